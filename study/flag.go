@@ -95,9 +95,10 @@ func readingFlags() []Term {
 	return []Term{
 		{FlagNotEvaluated, "", "the readings of this spot could not be fitted, or none of them counts", "",
 			"read what wane fit says of the spot, and judge its held readings with wane review"},
-		{FlagGeometry, "NAME", "a reading was taken in this geometry; only specular readings are evaluated",
-			"geometry total_included, total_excluded or mixed; a reading that states no geometry is taken to be specular",
-			"measure the specular reflectance, or set the reading aside with wane review --aside"},
+		{FlagGeometry, "NAME", "a reading was taken in this geometry and cannot be evaluated, or not together with the others",
+			"total_excluded; one that the instrument is not registered for; total beside specular readings; mixed within less " +
+				"than the cone of the beam",
+			"measure the specular or the total reflectance, or set the reading aside with wane review --aside"},
 		{FlagHeld, "", "a guard holds readings of this spot; a held reading enters no result", "",
 			"judge the held readings with wane review"},
 		{FlagAside, "", "a person set readings of this spot aside; these readings enter no result", "",

@@ -25,6 +25,9 @@ type Instrument struct {
 	UPlaceZero    Stated // of what light around the coupon adds in a placement, a fraction
 	UWavelengthNM Stated // of all wavelengths of a session alike, nm
 
+	// Geometries are those that it can read; none: nothing is stated of it.
+	Geometries []string
+
 	Note string
 }
 

@@ -110,7 +110,8 @@ type Reading struct {
 	Place
 	Session, Operator, Geometry string
 	OrientationDeg              Num
-	Mounting                    int // the coupon was set down anew for the second, third, ...; 0 and 1: the first
+	HalfAngleDeg                Stated // within which a mixed geometry collects, from the mirror direction
+	Mounting                    int    // the coupon was set down anew for the second, third, ...; 0 and 1: the first
 
 	Export  string // SHA-256 of the export, in hexadecimal
 	Column  int    // of the values in the export, counting the wavelength column as 1
@@ -129,10 +130,6 @@ type Reading struct {
 	Traits   Traits
 	Concerns []Concern // of guards, at the time of its intake
 }
-
-// Specular reports whether a geometry is that of the mirror direction only. A geometry that is
-// not stated counts as specular.
-func Specular(geometry string) bool { return geometry == "" || geometry == "specular" }
 
 // Export is a file that an instrument wrote, kept byte for byte.
 type Export struct {

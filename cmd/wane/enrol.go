@@ -18,7 +18,7 @@ sessions. They are CSV tables (rosters); the header says which table it is:
   batches of glass
                glass,batch,u_index,model
   instruments  instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join
-               (and u_zero, u_place, u_tilt, u_place_zero, u_wavelength_nm)
+               (and u_zero, u_place, u_tilt, u_place_zero, u_wavelength_nm, geometry)
   events       instrument,date,event
   references   reference,serial,certificate,issued,expires,u_scale,values
   standards    standard,serial,certificate,issued,expires,quantity,wavelength_nm,

@@ -95,7 +95,8 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 	out := csv.NewWriter(buffered)
 	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate",
 		"session", "operator", "geometry",
-		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing", "mounting"}
+		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing", "mounting",
+		"half_angle_deg"}
 	nmAt := slices.Index(header, "wavelength_nm")
 	if err := out.Write(header); err != nil {
 		return err
@@ -109,7 +110,7 @@ func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string
 			number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
 			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name),
 			from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words(),
-			strconv.Itoa(max(1, r.Mounting))}
+			strconv.Itoa(max(1, r.Mounting)), stated(r.HalfAngleDeg)}
 		for i := range r.NM {
 			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
 			row[nmAt], row[nmAt+1] = string(nm), string(value)
@@ -157,3 +158,11 @@ func textCell(s string) string { return study.SheetText(s) }
 
 // number writes a number so that it reads back as the same, empty if it is null.
 func number(n study.Num) string { return string(appendNum(nil, n, "")) }
+
+// stated writes a number that may be stated, empty where it is not.
+func stated(s study.Stated) string {
+	if !s.Is {
+		return ""
+	}
+	return number(study.Num(s.Value))
+}

@@ -19,7 +19,7 @@ the columns
   file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit
 
 and, if you need them, wavelength_unit, replicate, session, condition, operator, geometry,
-orientation_deg and mounting. file is the path from the folder of the map. column is a heading, or
+half_angle_deg, orientation_deg and mounting. file is the path from the folder of the map. column is a heading, or
 #3 for the third column (the wavelengths are #1). A file inside a zip file is named as if
 the zip file were a folder: pull0.zip/roof/a.csv.
 

@@ -85,6 +85,10 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 		"s, p, u (depolarised, or the mean of s and p) or n (native beam); used where a heading does not say it")
 	f.BoolVar(&o.of.Texture, "texture", false,
 		"rolled (textured) glass: also fit the roughness and a factor for each angle")
+	f.StringVar(&o.of.Geometry, "geometry", study.SpecularGeometry,
+		"what light the readings contain: specular, total_included (by a sphere) or mixed (see wane help sessions)")
+	f.Float64Var(&o.of.HalfAngle, "half-angle-deg", 0,
+		"for --geometry mixed: the half-angle in degrees from the mirror direction within which light is collected")
 	f.StringArrayVar(&o.pins, "pin", nil,
 		"fix a parameter, NAME=VALUE: thickness (nm), porosity, index, bare or scale; repeatable")
 	f.Float64Var(&o.of.BaselineNM, "baseline-thickness", 0,
@@ -99,7 +103,8 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	bindUncertainty(cmd, &o.of)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.figure, "figure", "", "draw the fit into this file, .svg or .png")
-	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats})
+	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats,
+		"geometry": study.Geometries()})
 }
 
 func runQuick(cmd *cobra.Command, o *quickOptions, files []string) error {

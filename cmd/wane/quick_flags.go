@@ -75,6 +75,9 @@ func (o *quickOptions) parse(cmd *cobra.Command) (err error) {
 	if err := oneOf("format", o.format, formats); err != nil {
 		return err
 	}
+	if err := oneOf("geometry", o.of.Geometry, study.Geometries()); err != nil {
+		return err
+	}
 	if cmd.Flags().Changed("polarisation") {
 		o.of.Polarisation = o.polarisation
 	}

@@ -170,7 +170,10 @@ func (s *step) says() string {
 			text += fmt.Sprintf(", mounting %d", s.Mounting)
 		}
 		if !study.Specular(s.Geometry) {
-			text += "; geometry " + s.Geometry + ", which is not evaluated"
+			text += "; geometry " + s.Geometry
+			if s.HalfAngleDeg.Is {
+				text += fmt.Sprintf(" within %g°", s.HalfAngleDeg.Value)
+			}
 		}
 		if s.HeldFor != "" {
 			text += "; " + s.HeldFor

@@ -73,6 +73,20 @@ func (s *Session) scale() float64 {
 	return s.Scale
 }
 
+// What a sphere adds to what is known of a session, as standard uncertainties: its port to the scale, since the light of
+// a bright and of a dark sample is lost through it by different shares, and to the zero that it is read at some 8 degrees
+// against the hemisphere, of which the ports are missing. Common practice, no source.
+const (
+	uSpherePort       = 0.01
+	uSphereHemisphere = 0.0005
+)
+
+// InSphere returns what is known of a session whose readings are taken by a sphere.
+func (s Session) InSphere() Session {
+	s.UScale, s.UZero = math.Hypot(s.UScale, uSpherePort), math.Hypot(s.UZero, uSphereHemisphere)
+	return s
+}
+
 func (s *Session) uncertainties() []float64 {
 	return []float64{s.UScale, s.UFactor, s.UAngle, s.UMixed, s.UShare, s.UWavelengthNM, s.UZero}
 }

@@ -68,6 +68,9 @@ func (d *Desk) Placement(ctx context.Context, opt PlacementOptions) (all []Place
 		if most = max(most, len(placements.Numbers)); len(placements.Numbers) < film.LeastPlacements {
 			continue
 		}
+		if err := w.conditionsOf(u, opt.Session).CheckGeometry(readings[u]); err != nil {
+			return nil, err
+		}
 		series, err := w.placementSeries(ctx, u, registeredSession(w.roster, opt.Session), placements)
 		var refused *study.Refusal
 		if errors.As(err, &refused) {
@@ -97,7 +100,7 @@ func registeredSession(roster *study.Roster, name string) study.Session {
 // placementSeries estimates from the placements of one unit.
 func (w *fitWorkspace) placementSeries(ctx context.Context, u study.Unit, session study.Session,
 	placements *evaluate.Placements) (*PlacementSeries, error) {
-	e, err := w.evaluator(0, w.coupons[u.Coupon], session.Session)
+	e, err := w.evaluator(0, u, session.Session)
 	if err != nil {
 		return nil, err
 	}

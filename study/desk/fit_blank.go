@@ -75,10 +75,11 @@ func (w *fitWorkspace) readingsToFit(
 	unit study.Unit, session string, load func(study.Unit) ([]study.Reading, error),
 ) ([]study.Reading, error) {
 	readings, err := w.checkedReadings(unit, load)
+	conditions := w.conditionsOf(unit, session)
 	if err == nil {
-		err = evaluate.CheckGeometry(readings)
+		err = conditions.CheckGeometry(readings)
 	}
-	if conditions, known := w.conditions[session]; known && err == nil {
+	if err == nil {
 		err = conditions.CheckZero(readings)
 	}
 	if err != nil || len(readings) == 0 || !w.isOverBlank(unit.Coupon) {
@@ -97,7 +98,7 @@ func (w *fitWorkspace) readingsToFit(
 			Try:   "read a dark blank at each angle and polarisation in every session, and name the session of all readings",
 		}
 	}
-	s.loadOnce.Do(func() { s.blanks, s.err = w.loadBlanks(s.units, load) })
+	s.loadOnce.Do(func() { s.blanks, s.err = w.loadBlanks(s.units, session, load) })
 	if s.err != nil {
 		return nil, s.err
 	}
@@ -128,7 +129,7 @@ func (w *fitWorkspace) checkedReadings(
 
 // loadBlanks returns the readings of the dark blanks of a session.
 func (w *fitWorkspace) loadBlanks(
-	units []study.Unit, load func(study.Unit) ([]study.Reading, error),
+	units []study.Unit, session string, load func(study.Unit) ([]study.Reading, error),
 ) (all []evaluate.Blank, err error) {
 	for _, u := range units {
 		coupon := w.coupons[u.Coupon]
@@ -145,7 +146,7 @@ func (w *fitWorkspace) loadBlanks(
 		}
 		readings, err := w.checkedReadings(u, load)
 		if err == nil {
-			err = evaluate.CheckGeometry(readings)
+			err = w.conditionsOf(u, session).CheckGeometry(readings)
 		}
 		if err != nil {
 			return nil, err
@@ -153,7 +154,7 @@ func (w *fitWorkspace) loadBlanks(
 		for i := range readings {
 			r := &readings[i]
 			s := study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
-			all = append(all, evaluate.Blank{Spectrum: s, Glass: setup.Glass.Index})
+			all = append(all, evaluate.Blank{Spectrum: s, Geometry: r.Geometry, Glass: setup.Glass.Index})
 		}
 	}
 	return all, nil

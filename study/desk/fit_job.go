@@ -143,7 +143,7 @@ func (w *fitWorkspace) blankBefore(worker int, u jobUnit,
 	readings, err := w.readingsToFit(u.before.Unit, u.before.session, load)
 	var e *evaluate.Evaluator
 	if err == nil && len(readings) > 0 {
-		e, err = w.evaluator(worker, w.coupons[u.Coupon], u.before.session)
+		e, err = w.evaluator(worker, u.before.Unit, u.before.session)
 	}
 	var refused *study.Refusal
 	if errors.As(err, &refused) || err == nil && e == nil {
@@ -155,7 +155,7 @@ func (w *fitWorkspace) blankBefore(worker int, u jobUnit,
 // jobUnit returns a unit with its digest.
 func (w *fitWorkspace) jobUnit(u *store.Unit) jobUnit {
 	digest := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster)
-	if c, known := w.conditions[u.Session]; known {
+	if c := w.conditionsOf(u.Unit, u.Session); c.Key() != (&evaluate.Conditions{}).Key() {
 		digest = c.Digest(digest)
 	}
 	unit := jobUnit{

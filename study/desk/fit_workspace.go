@@ -19,6 +19,7 @@ type fitWorkspace struct {
 	countedReadings map[study.Unit]int
 	coupons         map[string]*study.Coupon
 	conditions      map[string]evaluate.Conditions         // by session
+	geometries      map[study.Unit]string                  // as the readings state it
 	evaluators      []map[evaluatorKey]*evaluate.Evaluator // by worker
 	fitters         []*film.Fitters                        // of joint fits, by worker
 	innerWorkers    int                                    // goroutines inside one job
@@ -47,7 +48,8 @@ func (d *Desk) currentWorkspace(ctx context.Context, workers int) (w *fitWorkspa
 // is a [*study.Failure].
 func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers int) (*fitWorkspace, error) {
 	w := &fitWorkspace{
-		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, coupons: couponsByCode(roster),
+		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, geometries: map[study.Unit]string{},
+		coupons:    couponsByCode(roster),
 		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings,
 		together: d.Settings().Correction == study.RouteSession,
 	}
@@ -60,7 +62,7 @@ func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers in
 		if w.coupons[u.Coupon] == nil {
 			return nil, d.missingCoupon(u.Coupon)
 		}
-		w.countedReadings[u.Unit] = u.Counted
+		w.countedReadings[u.Unit], w.geometries[u.Unit] = u.Counted, u.Geometry
 	}
 	w.findBlanks()
 	return w, nil
@@ -92,30 +94,32 @@ func (w *fitWorkspace) prepare(
 		fault := describeUnit(u.Unit) + ": another process has just set its readings aside"
 		return nil, nil, &study.Failure{Fault: fault, Try: tryRunAgain}
 	}
-	e, err := w.evaluator(worker, w.coupons[u.Coupon], u.session)
+	e, err := w.evaluator(worker, u.Unit, u.session)
 	return readings, e, err
 }
 
 const tryRunAgain = "run it again: what was finished is kept"
 
-// evaluatorKey is what makes two units need the same evaluator. The conditions of sessions of
-// which nothing is enrolled are empty.
+// evaluatorKey is what makes two units need the same evaluator.
 type evaluatorKey struct {
 	glass, back, mm, conditions, stated string
 }
 
-// evaluator returns the evaluator of a worker for a coupon under the conditions of a session.
-func (w *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*evaluate.Evaluator, error) {
-	conditions, known := w.conditions[session]
+// conditionsOf returns the conditions of a unit whose readings are of a session.
+func (w *fitWorkspace) conditionsOf(of study.Unit, session string) *evaluate.Conditions {
+	c := w.conditions[session].In(w.geometries[of])
+	return &c
+}
+
+// evaluator returns the evaluator of a worker for a unit whose readings are of a session.
+func (w *fitWorkspace) evaluator(worker int, of study.Unit, session string) (*evaluate.Evaluator, error) {
+	c := w.coupons[of.Coupon]
 	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM),
-		stated: evaluate.KeyOfCoupon(c, w.roster)}
-	if known {
-		key.conditions = conditions.Key()
-	}
+		stated: evaluate.KeyOfCoupon(c, w.roster), conditions: w.conditionsOf(of, session).Key()}
 	if e := w.evaluators[worker][key]; e != nil {
 		return e, nil
 	}
-	setup, err := w.setup(c, session)
+	setup, err := w.setup(of, session)
 	if err != nil {
 		return nil, err
 	}
@@ -127,23 +131,23 @@ func (w *fitWorkspace) evaluator(worker int, c *study.Coupon, session string) (*
 	return e, nil
 }
 
-// setup returns the setup of a coupon under the conditions of a session.
-func (w *fitWorkspace) setup(c *study.Coupon, session string) (evaluate.Setup, error) {
-	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
-	if conditions, known := w.conditions[session]; known && err == nil {
-		setup = conditions.Under(setup)
+// setup returns the setup of a unit whose readings are of a session.
+func (w *fitWorkspace) setup(of study.Unit, session string) (evaluate.Setup, error) {
+	setup, err := evaluate.CouponSetup(w.coupons[of.Coupon], w.desk.Settings().Mixing, w.roster)
+	if err != nil {
+		return setup, err
 	}
-	return setup, err
+	return w.conditionsOf(of, session).Under(setup), nil
 }
 
-// knowledge says what a fit of a coupon in a session knows beforehand: see [evaluate.Knowledge].
-func (w *fitWorkspace) knowledge(c *study.Coupon, session string) ([]evaluate.Known, error) {
-	setup, err := w.setup(c, session)
+// knowledge says what a fit of a unit knows beforehand: see [evaluate.Knowledge].
+func (w *fitWorkspace) knowledge(of study.Unit, session string) ([]evaluate.Known, error) {
+	setup, err := w.setup(of, session)
 	if err != nil {
 		return nil, err
 	}
-	conditions := w.conditions[session]
-	known := evaluate.Knowledge(setup, conditions.All(c, w.roster))
+	c := w.coupons[of.Coupon]
+	known := evaluate.Knowledge(setup, w.conditionsOf(of, session).All(c, w.roster))
 	return append(known, evaluate.GivenOfCoupon(c, w.roster)...), nil
 }
 

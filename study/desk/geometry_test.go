@@ -28,15 +28,15 @@ func geometryRows(rows, geometry string) string {
 
 const geometryMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,geometry\n"
 
-// A spot with a reading that is not specular is not evaluated, in no kind of fit: single fits, fits of
-// sessions, over the blank, joint fits. Its row names the geometry. After doing what the refusal says, the
+// A spot with a reading without the mirror direction, or with specular and total readings, is not evaluated, in no kind of
+// fit: single fits, fits of sessions, over the blank, joint fits. Its row names the geometry. After doing what the refusal says, the
 // other readings are evaluated.
 func TestGeometryIsNotEvaluated(t *testing.T) {
 	for _, settings := range []study.Settings{
 		{Correction: study.RouteControls, Mixing: "bruggeman"}, {Correction: study.RouteSession, Mixing: "bruggeman"},
 		{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true},
 	} {
-		for _, geometry := range []string{"total_included", "total_excluded", "mixed"} {
+		for _, geometry := range []string{"total_included", "total_excluded"} {
 			t.Run(fmt.Sprintf("%s %v %s", settings.Correction, settings.OverBlank, geometry), func(t *testing.T) {
 				ctx, f := context.Background(), newFolder(t)
 				d, err := New(ctx, filepath.Join(f.path, "made.wane"), settings, tester())
@@ -82,7 +82,7 @@ func TestGeometryIsNotEvaluated(t *testing.T) {
 	}
 }
 
-// Nothing is evaluated over a blank that was read in another geometry.
+// Nothing is evaluated over a blank that was read in another geometry; the blank itself is evaluated.
 func TestGeometryOfTheBlank(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	over := study.Settings{Correction: study.RouteNone, Mixing: "bruggeman", OverBlank: true}
@@ -91,15 +91,106 @@ func TestGeometryOfTheBlank(t *testing.T) {
 	t.Cleanup(func() { require.NoError(t, d.Close()) })
 	_, err = d.Enrol(ctx, f.rosters())
 	require.NoError(t, err)
-	rows := geometryRows(f.sessionExport("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
-		geometryRows(f.sessionExport("E1", 0, 118, "s0", 1, 0, 2), "")
-	f.takeIn(d, "map.csv", geometryMapHeader+rows)
+	rows := inGeometry(f.sessionExport("B1", 0, 0, "s0", 1, 0, 1), "total_included") +
+		inGeometry(f.sessionExport("E1", 0, 118, "s0", 1, 0, 2), "")
+	f.takeIn(d, "map.csv", halfAngleMapHeader+rows)
 	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
 	require.NoError(t, err)
-	assert.Len(t, fitted.Refused, 2)
+	require.Len(t, fitted.Refused, 1)
+	assert.Contains(t, fitted.Refused[0].Error(), "no dark blank was read at 8 degrees, u, not by a sphere, in the same session")
 	for _, r := range results(t, d) {
-		assert.Contains(t, r.Flags, study.FlagNotEvaluated)
-		assert.Contains(t, r.Flags, study.FlagGeometry+"total_included")
+		assert.Equal(t, r.Coupon == "E1", slices.Contains(r.Flags, study.FlagNotEvaluated))
+	}
+}
+
+// inGeometry returns map rows with one geometry, and a half-angle where it is mixed.
+func inGeometry(rows, geometry string) string {
+	tail := "," + geometry + ","
+	if geometry == study.MixedGeometry {
+		tail += "12"
+	}
+	return strings.ReplaceAll(rows, "\n", tail+"\n")
+}
+
+const halfAngleMapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit,session,geometry,half_angle_deg\n"
+
+// A sphere and a mixed geometry collect all that a smooth film reflects: the same curves give the same film. Of a sphere,
+// scale and zero are less well known, and the trace says so. The half-angle is kept.
+func TestGeometriesThatAreEvaluated(t *testing.T) {
+	ctx, u, film := context.Background(), map[string]float64{}, map[string]float64{}
+	for _, geometry := range []string{"specular", "total_included", "mixed"} {
+		f := newFolder(t)
+		d := f.start()
+		f.takeIn(d, "map.csv", halfAngleMapHeader+inGeometry(f.sessionExport("E1", 0, 118, "s0", 1, 0, 3), geometry))
+		f.fit(d)
+		r := results(t, d)[0]
+		require.True(t, r.SolarT.Value.Valid(), "%s: %v", geometry, r.Flags)
+		u[geometry], film[geometry] = float64(r.SolarT.U), float64(r.Thickness.Value)
+		traced, err := d.Trace(ctx, "E1", 0, "")
+		require.NoError(t, err)
+		assert.Equal(t, geometry == "mixed", traced.Units[0].Readings[0].HalfAngleDeg.Is)
+		said := fmt.Sprint(traced.Units[0].Fits[0].Knew)
+		assert.Equal(t, geometry == "total_included", strings.Contains(said,
+			"scale ± 0.0141 stated by geometry total_included") && strings.Contains(said,
+			"zero 0 ± 0.000707 stated by geometry total_included"), said)
+		sound, err := d.Verify(ctx, VerifyOptions{})
+		require.NoError(t, err)
+		assert.True(t, sound.Sound())
+	}
+	assert.Equal(t, u["specular"], u["mixed"])
+	assert.Greater(t, u["total_included"], 1.1*u["specular"])
+	assert.InDelta(t, film["specular"], film["total_included"], 0.2)
+}
+
+// A geometry that the instrument of the session is not registered for is refused when it is taken in, and in the fit where
+// the session was enrolled later. The only geometry of an instrument counts where a reading states none.
+func TestGeometryThatTheRegisterDenies(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d := f.start()
+	instruments := f.write("instruments.csv", strings.TrimSuffix(instrumentHeader, "\n")+",geometry\n"+
+		"ball,,,,,,,total_included\nbench,,,,,,,specular mixed\n")
+	_, err := d.Enrol(ctx, []string{instruments, f.write("sessions.csv", sessionHeader+"b,ball,2026-01-02,,,,,\n")})
+	require.NoError(t, err)
+	rows := f.sessionExport("E1", 0, 118, "b", 1, 0, 3)
+	in, err := d.Intake(ctx, f.write("map.csv", halfAngleMapHeader+inGeometry(rows, "specular")), nil, IntakeOptions{Workers: 1})
+	require.NoError(t, err)
+	require.Len(t, in.Refused, 1)
+	refused(t, in.Refused[0], "map.csv:2: the geometry is specular, and instrument ball of session b is registered for "+
+		"total_included only")
+
+	f.takeIn(d, "map.csv", sessionMapHeader+rows)
+	later := f.sessionExport("C1", 0, 118, "later", 1, 0, 4)
+	f.takeIn(d, "map2.csv", halfAngleMapHeader+inGeometry(later, "total_included"))
+	_, err = d.Enrol(ctx, []string{f.write("more.csv", sessionHeader+"later,bench,2026-01-02,,,,,\n")})
+	require.NoError(t, err)
+	fitted, err := d.Fit(ctx, FitOptions{Workers: 1})
+	require.NoError(t, err)
+	require.Len(t, fitted.Refused, 1)
+	assert.Contains(t, fitted.Refused[0].Error(), "its geometry is total_included: the instrument of session later is not "+
+		"registered for it")
+	traced, err := d.Trace(ctx, "E1", 0, "")
+	require.NoError(t, err)
+	assert.Equal(t, "total_included", traced.Units[0].Readings[0].Geometry)
+	assert.Contains(t, fmt.Sprint(traced.Units[0].Fits[0].Knew), "stated by geometry total_included")
+}
+
+// Readings by a sphere and others have not one scale, so that a session of both corrects nothing, and says why.
+func TestSessionOfTwoGeometries(t *testing.T) {
+	ctx, f := context.Background(), newFolder(t)
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"),
+		study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"}, tester())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, d.Close()) })
+	_, err = d.Enrol(ctx, f.rosters())
+	require.NoError(t, err)
+	f.takeIn(d, "map.csv", halfAngleMapHeader+inGeometry(f.sessionExport("B1", 0, 0, "s0", 1, 0, 1), "total_included")+
+		inGeometry(f.sessionExport("E1", 0, 118, "s0", 1, 0, 2), "specular"))
+	done := f.fit(d)
+	require.Len(t, done.Sessions, 1)
+	assert.Contains(t, fmt.Sprint(done.Sessions[0].Support), "session s0 corrects nothing: some of its readings are by a sphere "+
+		"and some are not, which have not one scale; name a session for each, on instruments of their own")
+	for _, r := range results(t, d) {
+		assert.Contains(t, r.Flags, study.FlagNoSession)
 	}
 }
 
@@ -113,9 +204,9 @@ func TestGuardsIgnoreOtherGeometries(t *testing.T) {
 		f.write("bright.csv", scaled(read(t, f.export("plain.csv", 120, 0, 1)), 10))
 		rows := ""
 		for i, angle := range []int{8, 60} {
-			rows += fmt.Sprintf("bright.csv,#%d,E1,0,1,%d,u,R,percent,s0,%s\n", i+2, angle, geometry)
+			rows += fmt.Sprintf("bright.csv,#%d,E1,0,1,%d,u,R,percent,s0\n", i+2, angle)
 		}
-		in := f.takeIn(d, "map.csv", geometryMapHeader+rows)
+		in := f.takeIn(d, "map.csv", halfAngleMapHeader+inGeometry(rows, geometry))
 		assert.Len(t, in.Held, want, "%q: %v", geometry, in.Held)
 	}
 }

@@ -156,6 +156,9 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			b = binary.BigEndian.AppendUint64(b, math.Float64bits(v))
 		}
 		b = binary.AppendVarint(binary.AppendVarint(b, int64(r.Pull)), int64(r.Replicate))
+		if r.HalfAngleDeg.Is {
+			text("half-angle " + strconv.FormatFloat(r.HalfAngleDeg.Value, 'g', -1, 64))
+		}
 		if r.Mounting > 1 {
 			text("mounting " + strconv.Itoa(r.Mounting))
 		}

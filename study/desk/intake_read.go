@@ -124,9 +124,15 @@ func (p *intakePlan) reading(at *placing.Placed, parsed *intake.Export, relative
 	}
 	row, s := &at.Row, at.Spectrum
 	r := &study.Reading{Place: row.Place, Session: row.Session, Operator: row.Operator, Geometry: row.Geometry,
-		OrientationDeg: row.OrientationDeg, Mounting: row.Mounting,
+		OrientationDeg: row.OrientationDeg, Mounting: row.Mounting, HalfAngleDeg: row.HalfAngleDeg,
 		Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
 	r.Quantity = s.Quantity
+	if in := p.index.instrumentOf(r.Session); in != nil && r.Geometry == "" && len(in.Geometries) > 0 {
+		r.Geometry, _ = in.GeometryOf("")
+	}
+	if err := p.index.checkReturn(r, &at.Line); err != nil {
+		return nil, err
+	}
 	r.FirstLine, r.LastLine = parsed.LinesOf(s.Column)
 	if needsCertificate(relativeTo) {
 		if err := p.index.makeAbsolute(r, &at.Line, relativeTo); err != nil {

@@ -1,6 +1,9 @@
 package desk
 
 import (
+	"fmt"
+	"strings"
+
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake/placing"
@@ -45,6 +48,51 @@ func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 		}
 		return l.Refuse("enrol the pull first, or correct its number",
 			"pull %d is not planned for %s (coupon %s)", l.Row.Pull, of, c.Coupon)
+	}
+	return x.checkGeometry(l)
+}
+
+// instrumentOf returns the instrument of a session; nil: one of them is not enrolled.
+func (x *rosterIndex) instrumentOf(session string) *study.Instrument {
+	s := x.sessions[session]
+	if s == nil {
+		return nil
+	}
+	for i := range x.roster.Instruments {
+		if in := &x.roster.Instruments[i]; in.Instrument == s.Instrument {
+			return in
+		}
+	}
+	return nil
+}
+
+// checkGeometry refuses a line whose geometry the instrument of its session is not registered for.
+func (x *rosterIndex) checkGeometry(l *sheet.Line[placing.Placing]) error {
+	in := x.instrumentOf(l.Row.Session)
+	if in == nil {
+		return nil
+	}
+	geometry, ok := in.GeometryOf(l.Row.Geometry)
+	if ok {
+		return nil
+	}
+	return l.Refuse("correct the geometry or the session, or enrol the instrument under another name with this geometry too",
+		"the geometry is %s, and instrument %s of session %s is registered for %s only", geometry, in.Instrument, l.Row.Session,
+		strings.Join(in.Geometries, ", "))
+}
+
+// checkReturn refuses a reading that the return spectrum of a laminated far face does not cover.
+func (x *rosterIndex) checkReturn(r *study.Reading, l *sheet.Line[placing.Placing]) error {
+	s := x.roster.ReturnOf(x.coupons[r.Coupon])
+	if s == nil || r.Quantity != study.Reflectance || len(r.NM) == 0 {
+		return nil
+	}
+	lo, hi := s.NM[0], s.NM[len(s.NM)-1]
+	if first, last := r.NM[0], r.NM[len(r.NM)-1]; first < lo || last > hi {
+		return l.Refuse(fmt.Sprintf("leave out what lies outside: --range %g-%g; or enrol the coupon under another name with a "+
+			"return spectrum that covers its curves", max(lo, first), min(hi, last)),
+			"the curve runs from %g to %g nm, and the return spectrum %s of coupon %s from %g to %g nm", first, last, s.Name,
+			r.Coupon, lo, hi)
 	}
 	return nil
 }

@@ -131,7 +131,9 @@ func loadReturn(path string) (optics.Share, error) {
 // QuickOptions are what a person states of a one-off evaluation.
 type QuickOptions struct {
 	Pane
-	Texture    bool // rolled glass
+	Texture    bool    // rolled glass
+	Geometry   string  // of study.Geometries; empty: specular
+	HalfAngle  float64 // of a mixed geometry, degrees; 0: not stated
 	Instrument film.Instrument
 	Masks      []film.Window
 	NoiseSD    float64 // of one point, a fraction; 0: found from the readings
@@ -219,11 +221,38 @@ func (q *Quick) addMethod() error {
 	} else if err != nil {
 		return err
 	}
+	if err := q.addGeometry(); err != nil {
+		return err
+	}
 	if err := q.opt.Pins.Check(s.Coating); errors.As(err, &bad) {
 		return usagef(bad.Try, "--pin: %s", bad.Fault)
 	} else if err != nil {
 		return err
 	}
+	return nil
+}
+
+// addGeometry puts what the geometry of the readings means into the setup.
+func (q *Quick) addGeometry() error {
+	opt, s := &q.opt, q.setup
+	mixed := opt.Geometry == study.MixedGeometry
+	switch {
+	case opt.Geometry == study.TotalExcluded:
+		return usagef("give specular or total_included readings",
+			"--geometry total_excluded: a smooth film reflects in the mirror direction only, which is let out")
+	case opt.Geometry == study.TotalIncluded && opt.Texture:
+		return usagef("leave --texture out", "--texture is for light that facets send past the detector, and a sphere loses none")
+	case mixed && !(opt.HalfAngle > 0 && opt.HalfAngle < 90):
+		return usagef("give the half-angle in degrees within which light is collected: --half-angle-deg 10",
+			"--geometry mixed needs a half-angle above 0 and below 90 degrees")
+	case mixed && opt.HalfAngle < s.Instrument.ConeDeg:
+		return usagef("correct one of them", "a half-angle of %g degrees does not collect all of a beam whose cone has %g",
+			opt.HalfAngle, s.Instrument.ConeDeg)
+	case !mixed && opt.HalfAngle != 0:
+		return usagef("leave it out, or state --geometry mixed", "--half-angle-deg belongs to --geometry mixed")
+	}
+	c := evaluate.Conditions{Instrument: s.Instrument}.In(opt.Geometry)
+	*s = c.Under(*s)
 	return nil
 }
 

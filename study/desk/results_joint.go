@@ -25,7 +25,7 @@ func (w *fitWorkspace) knownBySession(
 		}
 		var sessionUnits []evaluate.SessionUnit
 		for _, u := range job.units {
-			e, err := w.evaluator(0, w.coupons[u.Coupon], job.session)
+			e, err := w.evaluator(0, u.Unit, job.session)
 			var refused *study.Refusal
 			if errors.As(err, &refused) {
 				continue // its rows say that they are not evaluated
@@ -120,7 +120,7 @@ func (w *fitWorkspace) newSessionUnit(v *store.View, f *study.Fit) (*evaluate.Se
 		return nil, w.desk.missingCoupon(f.Coupon)
 	}
 	var refused *study.Refusal
-	e, err := w.evaluator(0, coupon, session)
+	e, err := w.evaluator(0, f.Unit, session)
 	if err == nil {
 		var readings []study.Reading
 		if readings, err = w.readingsToFit(f.Unit, session, v.Readings); err == nil && evaluate.FromOneSession(readings) {

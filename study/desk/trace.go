@@ -276,7 +276,7 @@ func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {
 	if err != nil || k.SupersededBy != 0 || f.Stale || !evaluated {
 		return f, err
 	}
-	f.Knew, err = t.workspace.knowledge(t.workspace.coupons[k.Row.Coupon], u.session)
+	f.Knew, err = t.workspace.knowledge(k.Row.Unit, u.session)
 	return f, err
 }
 

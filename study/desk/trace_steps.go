@@ -34,6 +34,7 @@ type TraceStep struct {
 	Points                     int
 	FirstNM, LastNM            study.Num
 	Geometry                   string
+	HalfAngleDeg               study.Stated
 	State                      study.State
 	SolarT, Thickness          study.Measure
 	Change, CorrectedChange    study.Measure
@@ -197,7 +198,8 @@ func (r *TracedReading) step() TraceStep {
 	}
 	s.Number, s.AngleDeg, s.Polarisation = r.Number, study.Num(r.AngleDeg), r.Polarisation
 	s.Quantity, s.Replicate, s.Mounting = string(r.Quantity), r.Replicate, max(1, r.Mounting)
-	s.Session, s.Instrument, s.Reference, s.Geometry = r.Session, r.Instrument, r.Reference, r.Geometry
+	s.Session, s.Instrument, s.Reference = r.Session, r.Instrument, r.Reference
+	s.Geometry, s.HalfAngleDeg = r.Geometry, r.HalfAngleDeg
 	s.File, s.Column, s.Heading, s.FirstLine, s.LastLine = r.File, r.Column, r.Heading, r.FirstLine, r.LastLine
 	s.Standing, s.HeldFor = r.Standing, study.HoldWords(r.Holds)
 	if n := len(r.Reviews); n > 0 {

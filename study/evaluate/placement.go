@@ -105,12 +105,18 @@ func (e *Evaluator) Placement(ctx context.Context, p *Placements, level float64)
 
 // series returns the mean curves of the placements, and the curves themselves without their slopes.
 func (p *Placements) series() (means []film.Curve, series []film.Remounted, err error) {
+	var all []study.Reading
+	for _, mount := range p.byKey {
+		for _, key := range p.keys {
+			all = append(all, mount[key]...)
+		}
+	}
+	if err := new(Conditions).CheckGeometry(all); err != nil {
+		return nil, nil, err
+	}
 	for _, key := range p.keys {
 		one := film.Remounted{}
 		for _, mount := range p.byKey {
-			if err := CheckGeometry(mount[key]); err != nil {
-				return nil, nil, err
-			}
 			if one.NM == nil {
 				one.NM = mount[key][0].NM
 			}

@@ -15,6 +15,7 @@ type Conditions struct {
 	Instrument film.Instrument
 	UScale     float64 // of the reference; 0: the default
 	Stated     Overrides
+	Geometries []string // that the instrument can read; none: nothing is stated of it
 }
 
 // RegisteredConditions returns the conditions of the enrolled sessions, by name. It does not contain sessions that are
@@ -28,7 +29,8 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 	instruments := map[string]Conditions{}
 	for i := range roster.Instruments {
 		in := &roster.Instruments[i]
-		instruments[in.Instrument] = Conditions{Instrument: InstrumentOf(in), Stated: statedOfInstrument(in)}
+		instruments[in.Instrument] = Conditions{Instrument: InstrumentOf(in), Stated: statedOfInstrument(in),
+			Geometries: in.Geometries}
 	}
 	all := map[string]Conditions{}
 	for i := range roster.Sessions {
@@ -117,7 +119,11 @@ func (c Conditions) All(coupon *study.Coupon, roster *study.Roster) Overrides {
 // Key returns a text that is equal for conditions that make the same setup.
 func (c Conditions) Key() string {
 	in := &c.Instrument
-	return fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale) + c.Stated.key()
+	key := fmt.Sprintf("%v %v %v %v %v", in.ConeDeg, in.SlitNM, in.JoinsNM, in.UJoin, c.UScale) + c.Stated.key()
+	if len(c.Geometries) > 0 {
+		key += fmt.Sprintf("\x00geometry %q", c.Geometries)
+	}
+	return key
 }
 
 // Digest returns the digest of a fit under the conditions; own is that of the fit without them.

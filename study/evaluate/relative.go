@@ -84,11 +84,12 @@ func interpolate(xs, y []float64, x float64) float64 {
 // Blank is a reading of a dark blank with the index of its glass.
 type Blank struct {
 	Spectrum study.Spectrum
+	Geometry string
 	Glass    optics.Index
 }
 
 // DivideByBlanks returns the readings of one spot over the dark blanks: see divideByBlank. blanks holds those of the
-// same session. A reading is divided by those at the same angle and polarisation; with several, the result is the mean
+// same session. A reading is divided by those at the same angle and polarisation, by a sphere or not as itself; with several, the result is the mean
 // of the quotients. readings is not changed. A reading without such a blank gives a [*study.Refusal].
 func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, error) {
 	out := slices.Clone(readings)
@@ -98,7 +99,8 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 		sum, n := make([]float64, len(r.Values)), 0.0
 		for k := range blanks {
 			b := &blanks[k]
-			if b.Spectrum.AngleDeg != r.AngleDeg || b.Spectrum.Polarisation != r.Polarisation {
+			if b.Spectrum.AngleDeg != r.AngleDeg || b.Spectrum.Polarisation != r.Polarisation ||
+				study.BySphere(b.Geometry) != study.BySphere(r.Geometry) {
 				continue
 			}
 			values, err := divideByBlank(&s, &b.Spectrum, b.Glass)
@@ -111,8 +113,12 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 			n++
 		}
 		if n == 0 {
-			return nil, &study.Refusal{Fault: fmt.Sprintf("no dark blank was read at %g degrees, %s, in the same session, "+
-				"and this study evaluates over the blank", r.AngleDeg, r.Polarisation),
+			how := "not by a sphere"
+			if study.BySphere(r.Geometry) {
+				how = "by a sphere"
+			}
+			return nil, &study.Refusal{Fault: fmt.Sprintf("no dark blank was read at %g degrees, %s, %s, in the same session, "+
+				"and this study evaluates over the blank", r.AngleDeg, r.Polarisation, how),
 				Try: "read a dark blank at each angle and polarisation in every session, and name the session of all readings"}
 		}
 		for j := range sum {

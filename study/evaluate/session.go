@@ -48,7 +48,7 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 	if err != nil {
 		return nil, err
 	}
-	joint, err := fitters.Session(ctx, members, workers)
+	joint, err := jointly(ctx, members, units, fitters, workers)
 	var in *film.InputError
 	switch {
 	case errors.As(err, &in):
@@ -84,6 +84,17 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 		out.addSupport(joint, units)
 	}
 	return out, nil
+}
+
+// jointly fits the units of a session together. Readings by a sphere and others together are a [*film.InputError].
+func jointly(ctx context.Context, members []film.Member, units []SessionUnit, fitters *film.Fitters,
+	workers int) (*film.SessionFit, error) {
+	if mixGeometries(units) {
+		return nil, &film.InputError{What: "session",
+			Fault: "some of its readings are by a sphere and some are not, which have not one scale",
+			Try:   "name a session for each, on instruments of their own"}
+	}
+	return fitters.Session(ctx, members, workers)
 }
 
 // fillErrors fills the errors of the fits of a joint fit.
@@ -157,7 +168,7 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, fitters
 		k.position[units[i].Unit] = i
 		k.setup = append(k.setup, members[i].Spot.Setup)
 	}
-	k.fit, err = fitters.Session(ctx, members, workers)
+	k.fit, err = jointly(ctx, members, units, fitters, workers)
 	var in *film.InputError
 	if errors.As(err, &in) {
 		return nil, nil

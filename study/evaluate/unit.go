@@ -166,32 +166,6 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	return f, err
 }
 
-// GeometryError reports readings in a geometry that is not evaluated.
-type GeometryError struct{ Geometry string }
-
-func (e *GeometryError) Error() string {
-	return fmt.Sprintf("its geometry is %s, and only specular readings are evaluated so far", e.Geometry)
-}
-
-// CheckGeometry refuses readings of one unit if any of them is not specular. The cause of the refusal is a
-// [*GeometryError].
-func CheckGeometry(readings []study.Reading) error {
-	for i := range readings {
-		r := &readings[i]
-		if study.Specular(r.Geometry) {
-			continue
-		}
-		return &study.Refusal{
-			Fault: fmt.Sprintf("the reading of coupon %s at %g degrees cannot be evaluated", r.Coupon, r.AngleDeg),
-			Try: fmt.Sprintf("evaluate the spot without it: wane review --aside --coupon %s --pull %d --spot %s --angle %g "+
-				"--why TEXT",
-				r.Coupon, r.Pull, r.Spot, r.AngleDeg),
-			Cause: &GeometryError{r.Geometry},
-		}
-	}
-	return nil
-}
-
 // curvesOf returns the curves of readings.
 func curvesOf(readings []study.Reading) ([]film.Curve, error) {
 	curves := make([]film.Curve, len(readings))

@@ -34,6 +34,9 @@ type Unit struct {
 	// one session.
 	Mixed bool
 
+	// Geometry is that which its readings of reflectance that are counted state, the last one if they are of several.
+	Geometry string
+
 	Counted, Held, Aside int // readings of reflectance, by their standing
 }
 
@@ -66,7 +69,8 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 	if err != nil {
 		return nil, err
 	}
-	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''), id, crc
+	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''),
+		coalesce(geometry, ''), id, crc
 		FROM reading ORDER BY `+placeColumns)
 	if err != nil {
 		return nil, err
@@ -75,9 +79,9 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 	var g gathered
 	for rows.Next() {
 		var u study.Unit
-		var quantity, session string
+		var quantity, session, geometry string
 		var id, crc int64
-		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &session, &id, &crc); err != nil {
+		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &session, &geometry, &id, &crc); err != nil {
 			return nil, err
 		}
 		if u != g.Unit.Unit {
@@ -87,7 +91,7 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 			units = g.finish(units)
 			g = gathered{Unit: Unit{Unit: u}, seen: g.seen[:0]}
 		}
-		g.add(study.Quantity(quantity) == study.Reflectance, now[id], session, id, crc)
+		g.add(study.Quantity(quantity) == study.Reflectance, now[id], session, geometry, id, crc)
 	}
 	return g.finish(units), rows.Err()
 }
@@ -100,7 +104,7 @@ type gathered struct {
 	outMixed bool   // they name several
 }
 
-func (g *gathered) add(reflectance bool, standing study.Standing, session string, id, crc int64) {
+func (g *gathered) add(reflectance bool, standing study.Standing, session, geometry string, id, crc int64) {
 	if standing == study.Counted {
 		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(id))
 		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(crc))
@@ -117,7 +121,7 @@ func (g *gathered) add(reflectance bool, standing study.Standing, session string
 		}
 	default:
 		g.Mixed = g.Mixed || g.Counted > 0 && session != g.Session
-		g.Session = session
+		g.Session, g.Geometry = session, geometry
 		g.Counted++
 	}
 }

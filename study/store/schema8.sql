@@ -19,6 +19,12 @@ BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
 CREATE TRIGGER return_spectrum_fixed BEFORE UPDATE ON return_spectrum
 BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 
+-- The geometries that an instrument can read, with spaces between them; null: nothing is stated of it.
+ALTER TABLE instrument ADD COLUMN geometry TEXT CHECK (geometry <> '');
+
+-- Of a mixed geometry, the half-angle from the mirror direction within which light is collected; null of others.
+ALTER TABLE reading ADD COLUMN half_angle_deg REAL CHECK (half_angle_deg > 0);
+
 -- A standard may be a line, whose value is its wavelength in nm, as is that of its readings.
 DROP TRIGGER standard_reading_certified;
 CREATE TABLE standard_7 (id INTEGER, log INTEGER, standard TEXT, issued TEXT, angle_deg REAL, polarisation TEXT,

@@ -41,6 +41,7 @@ var readingTable = newTable(8, "reading", placeFields(func(r *readingRow) *study
 		blobOrNull("bands_packed", func(r *readingRow) *[]byte { return &r.bands }),
 		twinField("twin"),
 		wholeOrNull("mounting", func(r *readingRow) *int { return &r.Mounting }),
+		statedOrNull("half_angle_deg", func(r *readingRow) *study.Stated { return &r.HalfAngleDeg }),
 	})
 
 // Positions in the rows of readings, of the numbers of other rows, which are filled in last.

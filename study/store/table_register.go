@@ -25,7 +25,22 @@ var instrumentTable = newTable(10, "instrument", fields[study.Instrument]{
 	statedOrNull("u_tilt", func(i *study.Instrument) *study.Stated { return &i.UTiltDeg }),
 	statedOrNull("u_place_zero", func(i *study.Instrument) *study.Stated { return &i.UPlaceZero }),
 	statedOrNull("u_wavelength_nm", func(i *study.Instrument) *study.Stated { return &i.UWavelengthNM }),
+	geometryField(),
 })
+
+// geometryField is null where no geometry is stated.
+func geometryField() field[study.Instrument] {
+	f := wordsOrNull("geometry", func(i *study.Instrument) *[]string { return &i.Geometries })
+	words := f.set
+	f.set = func(i *study.Instrument, x any) error {
+		if x == nil {
+			i.Geometries = nil
+			return nil
+		}
+		return words(i, x)
+	}
+	return f
+}
 
 var eventTable = newTable(11, "event", fields[study.Event]{
 	textField("instrument", func(e *study.Event) *string { return &e.Instrument }),

@@ -15,7 +15,8 @@ import (
 func registered() *study.Roster {
 	return &study.Roster{
 		Instruments: []study.Instrument{{Instrument: "bench 1", Serial: "0017", Kind: "two beams", ConeDeg: 1.5, SlitNM: 4,
-			JoinsNM: []float64{350, 860.5}, UJoin: 0.001, Note: "in the cellar", UZero: stated(0.0003), UPlace: stated(0),
+			Geometries: []string{"specular", "mixed"},
+			JoinsNM:    []float64{350, 860.5}, UJoin: 0.001, Note: "in the cellar", UZero: stated(0.0003), UPlace: stated(0),
 			UTiltDeg: stated(0.02), UPlaceZero: stated(0.0001), UWavelengthNM: stated(0.1)}},
 		Events: []study.Event{
 			{Instrument: "bench 1", Date: "2031-03-02", Event: "detector"},

@@ -88,7 +88,7 @@ func tamper(t testing.TB, path string, do func(*sql.DB)) {
 		drop, restore = append(drop, "DROP TRIGGER "+name), append(restore, text)
 	}
 	require.NoError(t, rows.Close())
-	require.Len(t, drop, 25+2*7+2+3+3+2*5+2+2)
+	require.Len(t, drop, 25+2*7+2+3+3+2*5+2+2+2)
 	run(t, db, strings.Join(drop, ";"))
 	do(db)
 	run(t, db, strings.Join(restore, ";"))
@@ -325,7 +325,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
 		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity,
 			replicate, session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
-			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin, mounting
+			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin, mounting, half_angle_deg
 			FROM reading WHERE id = 1`
 		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
 		assert.ErrorContains(t, err, "nobody planned")

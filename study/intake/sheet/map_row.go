@@ -17,14 +17,15 @@ type MapRow struct {
 	Stated                      text.Stated
 	Session, Operator, Geometry string
 	OrientationDeg              study.Num
-	Mounting                    int // 0 and 1: the first
+	HalfAngleDeg                study.Stated // of a mixed geometry
+	Mounting                    int          // 0 and 1: the first
 }
 
 var (
 	mapColumns  = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
 	mapOptional = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry",
-		"orientation_deg", "mounting"}
-	geometries   = []string{"", "specular", "total_included", "total_excluded", "mixed"}
+		"orientation_deg", "mounting", "half_angle_deg"}
+	geometries   = append([]string{""}, study.Geometries()...)
 	conditions   = append([]string{""}, study.Conditions()...)
 	polarisation = []string{"s", "p", "u", "n"}
 )
@@ -83,8 +84,25 @@ func (r *Row) MapRow() MapRow {
 			p.Mounting = n
 		}
 	}
+	p.HalfAngleDeg = r.halfAngle(p.Geometry)
 	if r.named == nil && strings.HasPrefix(p.File, "/") {
 		r.Refuse("file", "write the path from the map's folder", "%s is not relative to the map's folder", p.File)
 	}
 	return p
+}
+
+// halfAngle returns the half-angle of a mixed geometry, which others do not have.
+func (r *Row) halfAngle(geometry string) study.Stated {
+	switch v := r.number("half_angle_deg"); {
+	case geometry == study.MixedGeometry && !v.Valid():
+		r.Refuse("half_angle_deg", "add the column: the half-angle in degrees from the mirror direction within which the "+
+			"instrument collects light", "the geometry is mixed, and it is not stated how much of the scattered light that is")
+	case geometry != study.MixedGeometry && v.Valid():
+		r.Refuse("half_angle_deg", "leave it empty, or write mixed for the geometry", "a half-angle belongs to the geometry mixed")
+	case v.Valid() && !(v > 0 && v < 90):
+		r.Refuse("half_angle_deg", "state the half-angle in degrees", "%g is outside above 0 to below 90", float64(v))
+	case v.Valid():
+		return study.Stated{Value: float64(v), Is: true}
+	}
+	return study.Stated{}
 }

@@ -12,10 +12,11 @@ import (
 // The columns of the register, and those that may be left out.
 var (
 	instrumentColumns  = []string{"instrument", "serial", "kind", "cone_deg", "slit_nm", "join_nm", "u_join"}
-	instrumentOptional = []string{"note", "u_zero", "u_place", "u_tilt", "u_place_zero", "u_wavelength_nm"}
-	eventColumns       = []string{"instrument", "date", "event"}
-	referenceColumns   = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
-	standardColumns    = []string{"standard", "serial", "certificate", "issued", "expires", "quantity",
+	instrumentOptional = []string{"note", "u_zero", "u_place", "u_tilt", "u_place_zero", "u_wavelength_nm",
+		"geometry"}
+	eventColumns     = []string{"instrument", "date", "event"}
+	referenceColumns = []string{"reference", "serial", "certificate", "issued", "expires", "u_scale", "values"}
+	standardColumns  = []string{"standard", "serial", "certificate", "issued", "expires", "quantity",
 		"wavelength_nm", "angle_deg", "polarisation", "value", "u"}
 	sessionColumns = []string{"session", "instrument", "date", "operator", "reference", "humidity_percent",
 		"temperature_c", "condition"}
@@ -76,6 +77,13 @@ func (r *Row) instrument() study.Instrument {
 				"%q is not a wavelength", word)
 		}
 		i.JoinsNM = append(i.JoinsNM, nm)
+	}
+	for _, word := range strings.Fields(r.Text("geometry")) {
+		if !slices.Contains(study.Geometries(), word) || slices.Contains(i.Geometries, word) {
+			r.Refuse("geometry", "write those that the instrument can read, each once with spaces between them, of "+
+				strings.Join(study.Geometries(), ", "), "%q is no geometry, or stands twice", word)
+		}
+		i.Geometries = append(i.Geometries, word)
 	}
 	if len(i.JoinsNM) > 0 && !(i.UJoin > 0) {
 		r.Refuse("u_join", "give the standard uncertainty of the step at a join as a fraction, such as 0.001",
