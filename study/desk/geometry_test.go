@@ -131,7 +131,7 @@ func TestGeometriesThatAreEvaluated(t *testing.T) {
 		assert.Equal(t, geometry == "mixed", traced.Units[0].Readings[0].HalfAngleDeg.Is)
 		said := fmt.Sprint(traced.Units[0].Fits[0].Knew)
 		assert.Equal(t, geometry == "total_included", strings.Contains(said,
-			"scale ± 0.0141 stated by geometry total_included") && strings.Contains(said,
+			"scale 1 ± 0.0141 stated by geometry total_included") && strings.Contains(said,
 			"zero 0 ± 0.000707 stated by geometry total_included"), said)
 		sound, err := d.Verify(ctx, VerifyOptions{})
 		require.NoError(t, err)
@@ -187,7 +187,7 @@ func TestSessionOfTwoGeometries(t *testing.T) {
 		inGeometry(f.sessionExport("E1", 0, 118, "s0", 1, 0, 2), "specular"))
 	done := f.fit(d)
 	require.Len(t, done.Sessions, 1)
-	assert.Contains(t, fmt.Sprint(done.Sessions[0].Support), "session s0 corrects nothing: some of its readings are by a sphere "+
+	assert.Contains(t, fmt.Sprint(done.Sessions[0].Notes), "session s0 corrects nothing: some of its readings are by a sphere "+
 		"and some are not, which have not one scale; name a session for each, on instruments of their own")
 	for _, r := range results(t, d) {
 		assert.Contains(t, r.Flags, study.FlagNoSession)

@@ -73,7 +73,8 @@ func (c *Conditions) fault(r *study.Reading, beside string) (geometry, why strin
 }
 
 // In returns the conditions of readings in a geometry: a sphere has more errors than a mirror accessory. What is stated of
-// its zero counts as that of the sphere; the certificate of a reference knows nothing of the port.
+// its zero, and of its scale by check standards, counts as that of the sphere; the certificate of a reference knows nothing
+// of the port.
 func (c Conditions) In(stated string) Conditions {
 	geometry, _ := c.geometryOf(stated)
 	if !study.BySphere(geometry) {
@@ -83,12 +84,12 @@ func (c Conditions) In(stated string) Conditions {
 	if c.UScale > 0 {
 		known.UScale = c.UScale
 	}
-	sphere := known.InSphere()
-	by := "geometry " + geometry
-	c.UScale = 0
-	c.Stated = append(slices.Clone(c.Stated), Override{"scale", 0, sphere.UScale, by})
-	if !slices.ContainsFunc(c.Stated, func(o Override) bool { return o.Effect == "zero" }) {
-		c.Stated = append(c.Stated, Override{"zero", 0, sphere.UZero, by})
+	sphere, by := known.InSphere(), "geometry "+geometry
+	c.UScale, c.Stated = 0, slices.Clone(c.Stated)
+	for _, o := range []Override{{"scale", 1, sphere.UScale, by}, {"zero", 0, sphere.UZero, by}} {
+		if !slices.ContainsFunc(c.Stated, func(s Override) bool { return s.Effect == o.Effect }) {
+			c.Stated = append(c.Stated, o)
+		}
 	}
 	return c
 }
