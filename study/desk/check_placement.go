@@ -68,7 +68,8 @@ func (d *Desk) Placement(ctx context.Context, opt PlacementOptions) (all []Place
 		if most = max(most, len(placements.Numbers)); len(placements.Numbers) < film.LeastPlacements {
 			continue
 		}
-		if err := w.conditionsOf(u, opt.Session).CheckGeometry(readings[u]); err != nil {
+		conditions := w.conditionsOf(u, opt.Session)
+		if err := conditions.CheckGeometry(readings[u]); err != nil {
 			return nil, err
 		}
 		series, err := w.placementSeries(ctx, u, registeredSession(w.roster, opt.Session), placements)

@@ -146,7 +146,8 @@ func (w *fitWorkspace) loadBlanks(
 		}
 		readings, err := w.checkedReadings(u, load)
 		if err == nil {
-			err = w.conditionsOf(u, session).CheckGeometry(readings)
+			conditions := w.conditionsOf(u, session)
+			err = conditions.CheckGeometry(readings)
 		}
 		if err != nil {
 			return nil, err

@@ -106,24 +106,28 @@ type evaluatorKey struct {
 }
 
 // conditionsOf returns the conditions of a unit whose readings are of a session.
-func (w *fitWorkspace) conditionsOf(of study.Unit, session string) *evaluate.Conditions {
-	c := w.conditions[session].In(w.geometries[of])
-	return &c
+func (w *fitWorkspace) conditionsOf(of study.Unit, session string) evaluate.Conditions {
+	return w.conditions[session].In(w.geometries[of])
 }
 
 // evaluator returns the evaluator of a worker for a unit whose readings are of a session.
 func (w *fitWorkspace) evaluator(worker int, of study.Unit, session string) (*evaluate.Evaluator, error) {
-	c := w.coupons[of.Coupon]
+	return w.evaluatorUnder(worker, w.coupons[of.Coupon], w.conditionsOf(of, session))
+}
+
+// evaluatorUnder returns the evaluator of a worker for a coupon under conditions.
+func (w *fitWorkspace) evaluatorUnder(worker int, c *study.Coupon, conditions evaluate.Conditions) (*evaluate.Evaluator,
+	error) {
 	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM),
-		stated: evaluate.KeyOfCoupon(c, w.roster), conditions: w.conditionsOf(of, session).Key()}
+		stated: evaluate.KeyOfCoupon(c, w.roster), conditions: conditions.Key()}
 	if e := w.evaluators[worker][key]; e != nil {
 		return e, nil
 	}
-	setup, err := w.setup(of, session)
+	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
 	if err != nil {
 		return nil, err
 	}
-	e, err := evaluate.NewEvaluator(setup)
+	e, err := evaluate.NewEvaluator(conditions.Under(setup))
 	if err != nil {
 		return nil, err
 	}
@@ -131,23 +135,14 @@ func (w *fitWorkspace) evaluator(worker int, of study.Unit, session string) (*ev
 	return e, nil
 }
 
-// setup returns the setup of a unit whose readings are of a session.
-func (w *fitWorkspace) setup(of study.Unit, session string) (evaluate.Setup, error) {
-	setup, err := evaluate.CouponSetup(w.coupons[of.Coupon], w.desk.Settings().Mixing, w.roster)
-	if err != nil {
-		return setup, err
-	}
-	return w.conditionsOf(of, session).Under(setup), nil
-}
-
 // knowledge says what a fit of a unit knows beforehand: see [evaluate.Knowledge].
 func (w *fitWorkspace) knowledge(of study.Unit, session string) ([]evaluate.Known, error) {
-	setup, err := w.setup(of, session)
+	c, conditions := w.coupons[of.Coupon], w.conditionsOf(of, session)
+	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
 	if err != nil {
 		return nil, err
 	}
-	c := w.coupons[of.Coupon]
-	known := evaluate.Knowledge(setup, w.conditionsOf(of, session).All(c, w.roster))
+	known := evaluate.Knowledge(conditions.Under(setup), conditions.All(c, w.roster))
 	return append(known, evaluate.GivenOfCoupon(c, w.roster)...), nil
 }
 

@@ -68,10 +68,11 @@ func (w *fitWorkspace) fitsBySession(ctx context.Context, v *store.View, unit st
 	slices.Sort(names)
 	coupon, ownersOf := w.coupons[unit.Coupon], w.roster.OwnersOf()
 	for _, session := range names {
-		err := evaluate.CheckGeometry(bySession[session])
+		conditions := w.conditions[session].In(bySession[session][0].Geometry)
+		err := conditions.CheckGeometry(bySession[session])
 		var e *evaluate.Evaluator
 		if err == nil {
-			e, err = w.evaluator(0, coupon, session)
+			e, err = w.evaluatorUnder(0, coupon, conditions)
 		}
 		var f *study.Fit
 		if err == nil {
