@@ -105,7 +105,7 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	}
 	all := make([]*budgetWorker, min(workers, len(off)))
 	for k := range all {
-		if all[k], err = l.newWorker(); err != nil {
+		if all[k], err = l.newWorker(ctx); err != nil {
 			return nil, err
 		}
 	}

@@ -224,8 +224,7 @@ func (p *Plan) params(m *model) []fit.Param {
 	return params
 }
 
-// predictReadings sets the readings of m to those that the model predicts at x. m must not
-// be compressed.
+// predictReadings sets the readings of m, or the pseudo-readings of compressed curves, to those that the model predicts at x.
 func (m *model) predictReadings(x []float64) {
 	g := m.filmAt(x)
 	for k := range m.curves {

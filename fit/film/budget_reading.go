@@ -5,40 +5,104 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/floats"
 )
 
-// budgetWorker is one worker of a budget, with its own fitters and models.
+// budgetWorker is one worker of a budget, with models of its own.
 type budgetWorker struct {
 	*budgetTask
-	mean    *Probe
-	fitters []*Fitter
-	models  []*model // of the simulated readings, on all points, without pins
-	spots   []*Spot  // with the simulated readings
+	mean  *Probe
+	pulls []*simulated
+}
+
+// simulated is a reading of which a worker draws readings and fits them. Its models are compressed where those of the
+// verdict are. A compressed curve of a film is the film at the nodes, so that what is drawn costs no more than a step of a
+// fit.
+type simulated struct {
+	*budgetReading
+	spot    *Spot  // in whose curves the noise of a draw is
+	law     *model // that makes the readings, without pins
+	uniform *model // that is fitted to them
+	full    *model // the same with the structure free; nil: it was not
+	packed  []float64
+
+	// without errors: the solutions, where fits start, and the thickness of the equivalent film
+	start, fullStart []float64
+	thicknessNM      float64
 }
 
 // newWorker returns a worker with memory of its own.
-func (l *budgetTask) newWorker() (*budgetWorker, error) {
+func (l *budgetTask) newWorker(ctx context.Context) (*budgetWorker, error) {
 	t := &budgetWorker{budgetTask: l}
 	var err error
 	if t.mean, err = l.Mean(); err != nil {
 		return nil, err
 	}
 	for _, p := range l.readings {
-		spot := p.spot()
-		for k := range spot.Curves {
-			spot.Curves[k].R = make([]float64, len(spot.Curves[k].NM))
-		}
-		free := *spot
-		free.Pins = nil
-		f := NewFitter(spot.Setup)
-		m, err := f.fullModel(&free, p.sigma)
+		s, err := p.simulate(ctx)
 		if err != nil {
 			return nil, err
 		}
-		m.structured, m.structure = p.v.structureOf()
-		t.fitters, t.spots, t.models = append(t.fitters, f), append(t.spots, spot), append(t.models, m)
+		t.pulls = append(t.pulls, s)
 	}
 	return t, nil
+}
+
+// simulate prepares the reading for draws.
+func (p *budgetReading) simulate(ctx context.Context) (*simulated, error) {
+	s := &simulated{budgetReading: p, spot: p.spot()}
+	for k := range s.spot.Curves {
+		s.spot.Curves[k].R = make([]float64, len(s.spot.Curves[k].NM))
+	}
+	free := *s.spot
+	free.Pins = nil
+	f := NewFitter(free.Setup)
+	var err error
+	if s.law, err = p.modelOf(f, &free); err != nil {
+		return nil, err
+	}
+	if s.uniform, err = p.modelOf(f, s.spot); err != nil {
+		return nil, err
+	}
+	s.law.structured, s.law.structure = p.v.structureOf()
+	if p.v.structured != nil {
+		full := *s.uniform
+		full.structured, full.structure = p.v.structureOf()
+		full.curveCosts = make([]float64, len(full.curves))
+		s.full = &full
+	}
+	s.start = p.v.chosen.x
+	if s.full != nil {
+		s.fullStart = p.v.full.x
+	}
+	s.predict(p.truth, nil)
+	s.start, s.fullStart, err = s.fit(ctx)
+	if err == nil {
+		s.thicknessNM = p.v.model.filmAt(s.start).d
+	}
+	return s, err
+}
+
+// modelOf returns the model of spot, compressed as that of the verdict is. Fits of it end as those of curves with noise do,
+// also where it has none.
+func (p *budgetReading) modelOf(f *Fitter, spot *Spot) (m *model, err error) {
+	if p.level >= 0 {
+		m, err = f.packedModel(spot, p.sigma, p.level)
+	}
+	if m == nil && err == nil {
+		m, err = f.fullModel(spot, p.sigma)
+	}
+	if err != nil {
+		return nil, err
+	}
+	m.constantCost = float64(m.points)
+	for k := range m.curves {
+		if c := &m.curves[k]; c.packed == nil {
+			c.readings, c.r = c.r, make([]float64, len(c.r))
+		}
+	}
+	return m, nil
 }
 
 // spot returns the spot as it was fitted, with its noise declared.
@@ -81,42 +145,48 @@ func (t *budgetWorker) draw(ctx context.Context, k int, rng *rand.Rand) (deviati
 // less their true values.
 func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput, rng *rand.Rand) (thickness,
 	mean float64, err error) {
-	p, m, spot := t.readings[k], t.models[k], t.spots[k]
-	m.clampNuisances(in.x)
-	truth := m.filmAt(in.x)
+	s := t.pulls[k]
+	s.law.clampNuisances(in.x)
+	truth := s.law.filmAt(in.x)
 	trueMean, trueNM := t.mean.mean(in.x, &truth).value, truth.d
 	if truth.structured { // of which the equivalent film is what these curves make of it without an error
-		m.predictReadings(p.withoutErrors(m, in.x))
-		x, _, err := p.fit(ctx, t.fitters[k], spot)
-		if err != nil {
+		if trueNM, err = s.equivalentNM(ctx, in.x); err != nil {
 			return 0, 0, err
 		}
-		trueNM = p.v.model.filmAt(x).d
 	}
 	if in.wet != 0 {
-		wetted := soakedIndex(spot.Coating, &truth, in.wet)
+		wetted := soakedIndex(s.spot.Coating, &truth, in.wet)
 		in.x[pIndex], in.x[pTau] = wetted, wetted*truth.d
 	}
-	m.predictReadings(in.x) // into the readings of spot
-	if in.noisy {
-		for i := range spot.Curves {
-			addNoise(spot.Curves[i].R, p.sigma[i]*p.scatter, p.rho, rng)
-		}
+	if !in.noisy {
+		rng = nil
 	}
-	x, physical, err := p.fit(ctx, t.fitters[k], spot)
+	s.predict(in.x, rng)
+	x, physical, err := s.fit(ctx)
 	if err != nil {
 		return 0, 0, err
 	}
-	g := m.filmAt(physical)
-	return p.v.model.filmAt(x).d - trueNM, t.mean.mean(physical, &g).value + in.unseen - trueMean, nil
+	g := s.law.filmAt(physical)
+	return s.v.model.filmAt(x).d - trueNM, t.mean.mean(physical, &g).value + in.unseen - trueMean, nil
+}
+
+// equivalentNM returns the thickness of the equivalent film of x, in nm.
+func (s *simulated) equivalentNM(ctx context.Context, x []float64) (float64, error) {
+	expected := s.withoutErrors(x)
+	if slices.Equal(expected, s.truth) {
+		return s.thicknessNM, nil
+	}
+	s.predict(expected, nil)
+	found, err := s.uniform.minimum(ctx, s.v.chosen.params, s.start)
+	return s.v.model.filmAt(found).d, err
 }
 
 // withoutErrors returns x with all at what is expected but the film, its solid and its structure.
-func (p *budgetReading) withoutErrors(m *model, x []float64) []float64 {
+func (s *simulated) withoutErrors(x []float64) []float64 {
 	out := slices.Clone(x)
-	m.eachEffect(func(i int, e *effect, _ int) {
+	s.law.eachEffect(func(i int, e *effect, _ int) {
 		if !e.isStructure() && e.kind != kSkeleton {
-			out[i] = p.truth[i]
+			out[i] = s.truth[i]
 		}
 	})
 	return out
@@ -128,34 +198,40 @@ func (v *Verdict) structureOf() (structured bool, structure float64) {
 	return m.structured, m.structure
 }
 
-// fit fits spot in the model of the verdict, from its solutions: the uniform film, and the one whose structure is free, where
-// there is one.
-func (p *budgetReading) fit(ctx context.Context, f *Fitter, spot *Spot) (uniform, physical []float64, err error) {
-	var m *model
-	if p.level >= 0 {
-		m, err = f.packedModel(spot, p.sigma, p.level)
+// predict sets the readings to those that the law gives at x, with noise if rng is not nil.
+func (s *simulated) predict(x []float64, rng *rand.Rand) {
+	s.law.predictReadings(x)
+	if rng != nil {
+		for i := range s.spot.Curves {
+			noise := s.spot.Curves[i].R
+			clear(noise)
+			addNoise(noise, s.sigma[i]*s.scatter, s.rho, rng)
+		}
 	}
-	if m == nil && err == nil {
-		m, err = f.fullModel(spot, p.sigma)
+	for k := range s.law.curves {
+		c := &s.law.curves[k]
+		switch {
+		case rng == nil:
+		case c.packed == nil:
+			floats.Add(c.r, c.readings)
+		default:
+			s.packed = slices.Grow(s.packed[:0], len(c.r))[:len(c.r)]
+			c.packed.at.pack(s.packed, c.readings)
+			floats.Add(c.r, s.packed)
+		}
+		copy(s.uniform.curves[k].r, c.r)
 	}
-	if err != nil {
-		return nil, nil, err
-	}
-	s, err := m.solve(ctx, p.v.chosen.params, p.v.chosen.x)
-	if err != nil || p.v.structured == nil {
-		return s.vector(), s.vector(), err
-	}
-	m.structured, m.structure = p.v.structureOf()
-	full, err := m.solve(ctx, p.v.full.params, p.v.full.x)
-	return s.vector(), full.vector(), err
 }
 
-// vector returns the parameters of s; nil for none.
-func (s *solution) vector() []float64 {
-	if s == nil {
-		return nil
+// fit fits the readings in the models of the verdict: the uniform film, and the one whose structure is free, where there is
+// one.
+func (s *simulated) fit(ctx context.Context) (uniform, physical []float64, err error) {
+	uniform, err = s.uniform.minimum(ctx, s.v.chosen.params, s.start)
+	if err != nil || s.full == nil {
+		return uniform, uniform, err
 	}
-	return s.x
+	physical, err = s.full.minimum(ctx, s.v.full.params, s.fullStart)
+	return uniform, physical, err
 }
 
 // clampNuisances moves the nuisances in x into their physically possible ranges.

@@ -249,28 +249,46 @@ func (m *model) settings() *fit.Settings {
 	return &fitSettings
 }
 
-// solve runs the solver from x. params and x are not changed.
-func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
-	started := append([]fit.Param(nil), params...)
+// run runs the solver from x, which is the start of the parameters that it returns. params and x are not changed.
+func (m *model) run(ctx context.Context, params []fit.Param, x []float64) (started []fit.Param, r *fit.Result, err error) {
+	started = append([]fit.Param(nil), params...)
 	for i := range started {
 		started[i].Start = x[i]
 	}
 	m.setFreeParams(started)
 	problem, err := m.problem(started)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	r, err := m.work.Solve(ctx, problem, m.settings())
+	r, err = m.work.Solve(ctx, problem, m.settings())
 	if err != nil && ctx.Err() != nil {
-		return nil, ctx.Err()
+		return nil, nil, ctx.Err()
 	}
 	var fault *fit.ProblemError
 	if errors.As(err, &fault) {
-		return nil, inputErrorOf("spot", "the curves cannot be fitted", fault,
+		return nil, nil, inputErrorOf("spot", "the curves cannot be fitted", fault,
 			"check the values and units of the curves and of the glass")
 	}
 	if err != nil {
-		return nil, fmt.Errorf("could not fit the film: %w", err)
+		return nil, nil, fmt.Errorf("could not fit the film: %w", err)
+	}
+	return started, r, nil
+}
+
+// minimum is like solve, but returns the vector only, which takes less time.
+func (m *model) minimum(ctx context.Context, params []fit.Param, x []float64) ([]float64, error) {
+	_, r, err := m.run(ctx, params, x)
+	if err != nil {
+		return nil, err
+	}
+	return r.X, nil
+}
+
+// solve runs the solver from x. params and x are not changed.
+func (m *model) solve(ctx context.Context, params []fit.Param, x []float64) (*solution, error) {
+	started, r, err := m.run(ctx, params, x)
+	if err != nil {
+		return nil, err
 	}
 	dof, cost := r.DegreesOfFreedom(), r.Cost
 	if dof < 1 {
