@@ -250,7 +250,7 @@ func (m *model) atSettings(settings []int) *model {
 			if c.setting != k {
 				continue
 			}
-			c.setting, c.free = at, nil
+			c.setting, c.free, c.slopes = at, nil, nil
 			out.curves = append(out.curves, c)
 			out.rows, out.points = out.rows+len(c.nm), out.points+c.points
 		}

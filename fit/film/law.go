@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"wane/fit"
 )
@@ -211,7 +212,7 @@ func (m *model) nameAt(i int, e *effect, setting int) string {
 	case kAngle:
 		return m.names[setting].angle
 	case kPlaceFactor:
-		return fmt.Sprintf("%s@%d", e.name, i-m.pPlaceFactor(0)+1)
+		return e.name + "@" + strconv.Itoa(i-m.pPlaceFactor(0)+1)
 	case kTilt, kPlaceZero:
 		if i != int(e.kind) {
 			return fmt.Sprintf("%s@%d", e.name, m.mountings[1+(i-m.pMounting(1))/perMounting])

@@ -398,8 +398,9 @@ func (m *model) covariance(s *solution) error {
 				"give more curves, or fix parameters")
 		}
 	}
-	s.cov = cov
-	s.cov.ScaleSym(f, cov)
+	if s.cov = cov; f != 1 {
+		s.cov.ScaleSym(f, cov)
+	}
 	return nil
 }
 

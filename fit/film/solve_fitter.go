@@ -14,13 +14,14 @@ import (
 // Fitter fits spots of one setup one after the other. It keeps the tables that they share, those of each grid
 // and angle. Two goroutines must not use it at once.
 type Fitter struct {
-	setup   Setup
-	grids   []*grid
-	layers  []*layer
-	scans   []*scanTable
-	names   map[float64]settingNames // by angle
-	work    fit.Workspace
-	columns []float64 // scratch of the models
+	setup    Setup
+	grids    []*grid
+	layers   []*layer
+	scans    []*scanTable
+	names    map[float64]settingNames // by angle
+	work     fit.Workspace
+	columns  []float64 // scratch of the models
+	products []float64
 }
 
 // settingNames are the names of the parameters of an angle setting.
@@ -126,7 +127,9 @@ func (f *Fitter) finishModel(m *model) *model {
 		longest = max(longest, len(m.curves[k].nm))
 	}
 	f.columns = slices.Grow(f.columns[:0], longest*(kinds+1))[:longest*(kinds+1)]
+	f.products = slices.Grow(f.products[:0], kinds*(kinds+1))[:kinds*(kinds+1)]
 	m.columns, m.curveCosts = f.columns, make([]float64, len(m.curves))
+	m.products, m.right = f.products[kinds:], f.products[:kinds]
 	for _, angle := range m.angles {
 		names, ok := f.names[angle]
 		if !ok {

@@ -33,7 +33,9 @@ type model struct {
 	work         *fit.Workspace
 	scans        *[]*scanTable // the fitter's
 	columns      []float64     // scratch of fillNormalEquations
-	curveCosts   []float64     // per curve: sum of squares in the last call of fillNormalEquations
+	products     []float64     // products of the columns, and with the residuals
+	right        []float64
+	curveCosts   []float64 // per curve: sum of squares in the last call of fillNormalEquations
 }
 
 type curve struct {
@@ -56,8 +58,9 @@ type curve struct {
 	beam            beam
 	cosines         []float64 // coefficients of the readings; nil: not yet made
 
-	free  []kind // whose parameters are free
-	state curveState
+	free   []freeKind
+	slopes []kind // by which the curve is derived for them
+	state  curveState
 }
 
 // placedAt holds positions of parameters of a curve: those of its placement, and that of the first join.
@@ -231,17 +234,55 @@ func (m *model) setFreeParams(params []fit.Param) {
 	for i := range m.curves {
 		c := &m.curves[i]
 		if c.free == nil {
-			c.free = make([]kind, 0, kinds)
+			c.free, c.slopes = make([]freeKind, 0, kinds), make([]kind, 0, kinds)
 		}
-		c.free = c.free[:0]
+		c.free, c.slopes = c.free[:0], c.slopes[:0]
 		for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
-			if !params[m.parameter(c, k)].Fixed {
-				c.free = append(c.free, k)
+			if at := m.parameter(c, k); !params[at].Fixed {
+				c.addFree(k, at)
 			}
 		}
 		c.noAngleSlopes = params[pGlass].Fixed && params[kCouponGlass].Fixed && params[c.at.tilt].Fixed &&
 			params[pAngleError(c.setting)].Fixed
 	}
+}
+
+// freeKind is a free parameter of a curve.
+type freeKind struct {
+	kind
+	at     int // position
+	column int // in slopes of the curve
+}
+
+// addFree adds a free parameter at a position.
+func (c *curve) addFree(k kind, at int) {
+	slope := k.slope()
+	column := slices.Index(c.slopes, slope)
+	if column < 0 {
+		column = len(c.slopes)
+		c.slopes = append(c.slopes, slope)
+	}
+	c.free = append(c.free, freeKind{k, at, column})
+}
+
+// slope returns a kind whose derivatives are those of k in every curve: that with which an effect merges in one reading, and
+// the error of the angle for a tilt.
+func (k kind) slope() kind {
+	switch k {
+	case kCouponGlass:
+		return kGlass
+	case kGradientOff:
+		return kGradient
+	case kSkinOff:
+		return kSkin
+	case kVarianceOff:
+		return kVariance
+	case kPlaceZero:
+		return kZero
+	case kTilt:
+		return kAngle
+	}
+	return k
 }
 
 // fillNormalEquations adds the normal equations at x to jj and jr and returns the sum of squares there:
@@ -258,18 +299,26 @@ func (m *model) fillNormalEquations(jj, jr, x []float64) float64 {
 			root := c.weightRoot[i]
 			c.fitted[i] = c.point(i, &slopes)
 			res[i] = root * (c.fitted[i] - c.r[i])
-			for a, kind := range c.free {
+			for a, kind := range c.slopes {
 				m.columns[(a+1)*rows+i] = root * slopes[kind]
 			}
 		}
 		m.curveCosts[k] = floats.Dot(res, res)
 		cost += m.curveCosts[k]
-		for a, kind := range c.free {
-			pa, col := m.parameter(c, kind), m.column(a+1, rows)
-			jr[pa] += floats.Dot(col, res)
-			for b := a; b < len(c.free); b++ {
-				pb := m.parameter(c, c.free[b])
-				jj[min(pa, pb)*size+max(pa, pb)] += floats.Dot(col, m.column(b+1, rows))
+		n := len(c.slopes)
+		for a := range n {
+			col := m.column(a+1, rows)
+			m.right[a] = floats.Dot(col, res)
+			for b := a; b < n; b++ {
+				v := floats.Dot(col, m.column(b+1, rows))
+				m.products[a*n+b], m.products[b*n+a] = v, v
+			}
+		}
+		for i, a := range c.free {
+			jr[a.at] += m.right[a.column]
+			row := m.products[a.column*n : (a.column+1)*n]
+			for _, b := range c.free[i:] {
+				jj[min(a.at, b.at)*size+max(a.at, b.at)] += row[b.column]
 			}
 		}
 	}

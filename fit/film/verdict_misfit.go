@@ -181,18 +181,18 @@ func (m *model) cosineTrace(s *solution) (trace float64) {
 		var slopes [kinds]float64
 		for i := range n {
 			c.point(i, &slopes)
-			for a, kind := range c.free {
+			for a, kind := range c.slopes {
 				m.column(a, n)[i] = slopes[kind] / c.sigma
 			}
 		}
-		by := make([]float64, len(c.free))
+		by := make([]float64, len(c.slopes))
 		for k := range c.cosineCount() {
-			for a := range c.free {
+			for a := range c.slopes {
 				by[a] = c.cosineOf(k, m.column(a, n))
 			}
-			for a, ka := range c.free {
-				for b, kb := range c.free {
-					trace += by[a] * by[b] * s.cov.At(m.parameter(c, ka), m.parameter(c, kb))
+			for _, a := range c.free {
+				for _, b := range c.free {
+					trace += by[a.column] * by[b.column] * s.cov.At(a.at, b.at)
 				}
 			}
 		}
