@@ -135,28 +135,33 @@ type total struct {
 }
 
 func totalOf(terms []Weighted) total {
+	t := total{weights: make(map[*Errors]*[NumberOfOutputs]float64, len(terms))}
 	n := 0
 	for _, term := range terms {
-		n += len(term.Errors.Shared)
+		w := t.weights[term.Errors]
+		if w == nil {
+			w = &[NumberOfOutputs]float64{}
+			t.weights[term.Errors], t.fits = w, append(t.fits, term.Errors)
+			n += len(term.Errors.Shared)
+		}
+		w[term.Output] += term.Weight
 	}
-	t := total{effects: make([]*Sensitivity, 0, n), sums: make([]float64, 0, n), positions: make(map[Effect]int, n),
-		weights: make(map[*Errors]*[NumberOfOutputs]float64, len(terms))}
-	for _, term := range terms {
-		for i := range term.Errors.Shared {
-			s := &term.Errors.Shared[i]
+	t.effects, t.sums, t.positions = make([]*Sensitivity, 0, n), make([]float64, 0, n), make(map[Effect]int, n)
+	for _, e := range t.fits { // after the weights of each fit, so that a sum less itself is 0
+		w := t.weights[e]
+		for i := range e.Shared {
+			s := &e.Shared[i]
 			k, ok := t.positions[s.Effect]
 			if !ok {
 				k = len(t.sums)
 				t.positions[s.Effect], t.effects, t.sums = k, append(t.effects, s), append(t.sums, 0)
 			}
-			t.sums[k] += term.Weight * s.By[term.Output]
+			for q, by := range s.By {
+				if w[q] != 0 {
+					t.sums[k] += w[q] * by
+				}
+			}
 		}
-		w := t.weights[term.Errors]
-		if w == nil {
-			w = &[NumberOfOutputs]float64{}
-			t.weights[term.Errors], t.fits = w, append(t.fits, term.Errors)
-		}
-		w[term.Output] += term.Weight
 	}
 	return t
 }

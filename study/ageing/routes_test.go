@@ -1,12 +1,14 @@
 package ageing_test
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
 
 	"wane/study"
 	"wane/study/ageing"
@@ -155,4 +157,53 @@ func TestContrastsLeaveOutWhatAllShare(t *testing.T) {
 		assert.InDelta(t, float64(group.Hi), float64(other.Hi), 1e-9, c.name)
 		assert.InDelta(t, float64(group.DoF), float64(other.DoF), 1e-5, c.name)
 	}
+}
+
+// The covariance matrix of all changes of a study, as measured and corrected, by all routes, is positive semidefinite; a
+// change less itself is exact; and two coupons that the same controls correct share what is theirs.
+func TestCovarianceOfChanges(t *testing.T) {
+	d := drawnStudy{rand.New(rand.NewPCG(11, 12)), map[study.Effect]float64{}}
+	routes := ageing.NewRoutes(unchangedRoster(3, 2))
+	for _, code := range []string{"C0", "C1"} {
+		routes.AddControl(d.fits(code, false), d.fits(code, true))
+	}
+	var all [][]study.Weighted
+	byControls := map[string][]study.Weighted{} // of the first spot of each coupon
+	for _, code := range []string{"E0", "E1", "E2"} {
+		for k, row := range routes.Rows(d.fits(code, false), d.fits(code, true)) {
+			for _, r := range row.By {
+				all = append(all, r.ChangeTerms, r.CorrectedTerms)
+			}
+			if k == 2 {
+				byControls[code] = row.By[1].CorrectedTerms
+			}
+		}
+	}
+	cov, trace := mat.NewSymDense(len(all), nil), 0.0
+	for i := range all {
+		for k := i; k < len(all); k++ {
+			cov.SetSym(i, k, study.Covariance(all[i], all[k]))
+		}
+		trace += cov.At(i, i)
+		less := slices.Clone(all[i])
+		for _, term := range all[i] {
+			term.Weight = -term.Weight
+			less = append(less, term)
+		}
+		assert.Zero(t, study.Uncertainty(less))
+	}
+	var e mat.EigenSym
+	require.True(t, e.Factorize(cov, false))
+	assert.Greater(t, e.Values(nil)[0], -1e-12*trace)
+
+	controls := 0.0 // what only the controls have, the mean of which both coupons are corrected by
+	for _, term := range byControls["E0"] {
+		for _, s := range term.Errors.Shared {
+			if s.Owner == study.OwnerControls {
+				controls = math.Pow(term.Weight*s.By[term.Output], 2)
+			}
+		}
+	}
+	require.Positive(t, controls)
+	assert.Greater(t, study.Covariance(byControls["E0"], byControls["E1"]), controls/2)
 }
