@@ -199,3 +199,16 @@ func TestPerfectCurves(t *testing.T) {
 	assert.InDelta(t, 150, v.OpticalThicknessNM.Value, 1e-3)
 	assert.InDelta(t, 0, v.Bare.Value, 1e-4)
 }
+
+// How much is seen of what the far face returns is a parameter where that is bright. Of a blackened one it would take up
+// noise: u of a change within a session came out a third too large (TestCoverageOfStudies of study/ageing).
+func TestBlackenedFacesAreSeenWhole(t *testing.T) {
+	for back, fixed := range map[optics.Back]bool{optics.Blackened: true, optics.Bare: false} {
+		spot := noisySpot(t, Glass{Index: optics.SodaLime(), Back: back, ThicknessMM: 3.2}, 150, 0.1, 1)
+		m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1, 1, 1})
+		require.NoError(t, err)
+		for k, angle := range m.angles {
+			assert.Equal(t, fixed || angle <= knownCapture, m.params(0)[pCapture(k)].Fixed, "%s, %g degrees", back, angle)
+		}
+	}
+}

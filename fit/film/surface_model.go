@@ -216,10 +216,12 @@ func (m *model) locate() {
 	}
 }
 
-// returnsAt reports whether the far face returns light at an angle setting.
+// returnsAt reports whether the far face returns light at an angle setting of which it is uncertain how much is seen. The
+// 1e-4 or so that a blackened one returns count as seen: what the placement owns is as large.
 func (m *model) returnsAt(setting int) bool {
 	for k := range m.curves {
-		if c := &m.curves[k]; c.setting == setting && c.far != nil && slices.Max(c.far.s)+slices.Max(c.far.p) > leastReturn {
+		if c := &m.curves[k]; c.setting == setting && c.far != nil && c.far.back != optics.Blackened &&
+			slices.Max(c.far.s)+slices.Max(c.far.p) > leastReturn {
 			return true
 		}
 	}
