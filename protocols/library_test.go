@@ -20,6 +20,7 @@ func TestLibraryIsWhole(t *testing.T) {
 		again, err := protocols.Read([]byte(p.Text))
 		require.NoError(t, err, p.Name)
 		assert.Equal(t, p, again)
+		assert.Equal(t, p, protocols.Find(p.Name), "its file has its name")
 	}
 	assert.Equal(t, []string{"angle-reflectance", "brush-abrasion", "brush-cleaning", "damp-heat", "dark-storage",
 		"falling-sand", "field-rack", "humidity-freeze", "thermal-cycling", "uv-dose"}, names)

@@ -120,11 +120,7 @@ func Library() []*Protocol {
 		if err != nil {
 			panic(err)
 		}
-		p, err := Read(text)
-		if err != nil {
-			panic(fmt.Sprintf("protocols: %s: %v", f.Name(), err)) // the tests read each
-		}
-		all = append(all, p)
+		all = append(all, mustRead(f.Name(), text))
 	}
 	slices.SortFunc(all, func(a, b *Protocol) int { return strings.Compare(a.Name, b.Name) })
 	return all
@@ -132,10 +128,18 @@ func Library() []*Protocol {
 
 // Find returns the protocol of the library with this name, or nil.
 func Find(name string) *Protocol {
-	for _, p := range Library() {
-		if p.Name == name {
-			return p
-		}
+	text, err := libraryFiles.ReadFile("library/" + name + ".yaml")
+	if err != nil {
+		return nil // no such file, or no name of one
 	}
-	return nil
+	return mustRead(name, text)
+}
+
+// mustRead reads a protocol of the library.
+func mustRead(name string, text []byte) *Protocol {
+	p, err := Read(text)
+	if err != nil {
+		panic(fmt.Sprintf("protocols: %s: %v", name, err)) // the tests read each
+	}
+	return p
 }

@@ -84,3 +84,24 @@ func (f *Failure) Error() string { return (*Refusal)(f).Error() }
 
 // Unwrap returns the cause.
 func (f *Failure) Unwrap() error { return f.Cause }
+
+// Refusals are all that is wrong with one thing, at least one.
+type Refusals []*Refusal
+
+// Error returns the place and the fault of each.
+func (r Refusals) Error() string {
+	lines := make([]string, len(r))
+	for i := range r {
+		lines[i] = r[i].Error()
+	}
+	return strings.Join(lines, "; ")
+}
+
+// Unwrap returns each.
+func (r Refusals) Unwrap() []error {
+	all := make([]error, len(r))
+	for i := range r {
+		all[i] = r[i]
+	}
+	return all
+}

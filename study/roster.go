@@ -45,6 +45,10 @@ type Exposure struct {
 	Site     string
 	DoseUnit string // days, hours, cycles or kWh/m2
 	Start    string // ISO 8601 date
+
+	// KeptProtocol is the version of the protocol, as damp-heat@1, that the study kept when the
+	// exposure was enrolled; empty: Protocol is nothing but words.
+	KeptProtocol string
 }
 
 // Pull is the planned moment at which coupons of an exposure are measured.
@@ -53,6 +57,8 @@ type Pull struct {
 	Pull     int // 0 is the baseline before exposure
 	Dose     float64
 	Date     string // ISO 8601
+
+	KeptProtocol string // that of its exposure when the pull was enrolled, as in [Exposure]
 }
 
 // Glass is the table of the index of a glass, n + ik with k >= 0, that a roster named by its

@@ -1,6 +1,9 @@
 package study
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
 // Taking describes the intake of an export.
 type Taking struct {
@@ -63,12 +66,21 @@ type Traits struct {
 // BandNM is the width of the bands of [Traits], in nm.
 const BandNM = 50
 
-// Profile is one version of a profile that a study keeps.
-type Profile struct {
+// Versioned is one version of a text that a study keeps under a name.
+type Versioned struct {
 	Name    string
 	Version int    // from 1
 	Text    string // as it was written
 }
+
+// String names the version, as damp-heat@1.
+func (v Versioned) String() string { return v.Name + "@" + strconv.Itoa(v.Version) }
+
+// Profile is a text that says where curves belong; Protocol one that says how coupons are exposed or read.
+type (
+	Profile  = Versioned
+	Protocol = Versioned
+)
 
 // Words returns the standing in words, as tables and columns show it.
 func (s Standing) Words() string {

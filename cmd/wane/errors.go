@@ -78,6 +78,13 @@ func say(stderr io.Writer, err error, traces string) int {
 		}
 		return exitRefused
 	}
+	var all study.Refusals
+	if errors.As(err, &all) {
+		for _, r := range all {
+			say(stderr, r, traces)
+		}
+		return exitRefused
+	}
 	var usage *usageError
 	var asked *desk.UsageError
 	var refusal *study.Refusal

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/fit/film"
+	"wane/protocols"
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/guard"
@@ -37,6 +38,7 @@ func guideTables(t *testing.T) map[string]string {
 		"law":        lawTable(t),
 		"dialects":   delimited,
 		"jcamp":      jcamp,
+		"protocols":  protocolsTable(),
 	}
 }
 
@@ -71,6 +73,18 @@ func guardsTable() string {
 		rows = append(rows, []string{code(g.Form()), sentence(g.Meaning) + " " + sentence(g.Remedy), g.Limit})
 	}
 	return markdown([]string{"guard", "what looks wrong, and what to do", "held when (limit)"}, rows)
+}
+
+func protocolsTable() string {
+	var rows [][]string
+	for _, p := range protocols.Library() {
+		doses := "-"
+		if len(p.Pulls) > 0 {
+			doses = strings.Join(dosesWritten(p.Pulls), ", ") + " " + p.DoseUnit
+		}
+		rows = append(rows, []string{code(p.Name), p.Title, doses, p.Basis})
+	}
+	return markdown([]string{"protocol", "what it is", "pulls at", "basis"}, rows)
 }
 
 func statesTable() string {
@@ -166,7 +180,7 @@ func TestTopicsAreListedAndAreNoCommands(t *testing.T) {
 	code, list, stderr := wane(t, "help")
 	require.Equal(t, exitDone, code, stderr)
 	for _, topic := range []string{"rosters", "map", "profiles", "guards", "sessions", "measurements", "reading-results",
-		"changes", "provenance", "studyfile", "exports"} {
+		"changes", "provenance", "studyfile", "exports", "protocols"} {
 		assert.Contains(t, guideTopics(), topic)
 	}
 	for _, topic := range guideTopics() {

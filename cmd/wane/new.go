@@ -20,26 +20,42 @@ With --over-blank each reading is divided by the reading of the dark blank of th
 session, angle and polarisation. This removes a factor that both share, and nothing else;
 the noise of the blank is added. A session without a reading of a blank is not evaluated.
 --over-blank cannot be used with --correction session: both would correct the same error.
+
+With --protocol the study begins with exposures and their pulls, as if you had enrolled them:
+one for each protocol of the library (wane protocol list) or file of your own. Its code is the
+name of the protocol, or CODE in CODE=NAME. --start is the first day of all of them. The day of
+a pull follows from its dose if the exposure never stops; where the dose of a day depends on the
+equipment, only the day of pull 0 is planned. A row that was enrolled cannot be changed yet: if a
+site, a date or a pull has to be another, enrol tables of your own instead. Then enrol the coupons.
 ` + exitCodes
 
 type newOptions struct {
 	correction, mixing string
 	overBlank          bool
+
+	protocols   []string
+	start, site string
 }
 
 func newNewCommand() *cobra.Command {
 	o := &newOptions{}
 	cmd := &cobra.Command{
 		Use: "new FILE.wane", Short: "start a study", Long: newLong,
-		Example: "  wane new roof.wane\n  wane new roof.wane --correction none",
-		Args:    exactly(1, "name one file: wane new roof.wane"),
-		RunE:    func(cmd *cobra.Command, args []string) error { return runNew(cmd, o, args[0]) },
+		Example: "  wane new roof.wane\n  wane new roof.wane --correction none\n" +
+			"  wane new ageing.wane --protocol roof=field-rack,damp-heat --start 2031-05-12",
+		Args: exactly(1, "name one file: wane new roof.wane"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runNew(cmd, o, args[0]) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.correction, "correction", "controls", "how changes are corrected: controls, session or none")
 	f.StringVar(&o.mixing, "mixing", "bruggeman",
 		"mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	f.BoolVar(&o.overBlank, "over-blank", false, "divide readings by those of the dark blank of their session")
+	f.StringSliceVar(&o.protocols, "protocol", nil,
+		"plan exposures and pulls by protocols: NAME, CODE=NAME or FILE.yaml, separated by commas")
+	f.StringVar(&o.start, "start", "", "the first day of the planned exposures, such as 2031-05-12")
+	f.StringVar(&o.site, "site", "", "the site of the planned exposures")
+	completeLists(cmd, "protocol", protocolNames)
 	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
 	return cmd
 }
@@ -53,20 +69,36 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	if err := oneOf("mixing", o.mixing, mixingWords); err != nil {
 		return err
 	}
+	if (o.start != "" || o.site != "") && len(o.protocols) == 0 {
+		return usagef("add --protocol NAME, or leave them out", "--start and --site are of exposures that --protocol plans")
+	}
+	if cmd.Flags().Changed("protocol") && len(o.protocols) == 0 {
+		return usagef("name one: --protocol field-rack", "--protocol names none")
+	}
+	plan, err := desk.PlanExposures(o.protocols, o.start, o.site)
+	if err != nil {
+		return err
+	}
 	settings := study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing, OverBlank: o.overBlank}
 	d, err := desk.New(cmd.Context(), path, settings, operator())
 	if err != nil {
 		return err
 	}
-	if err := d.Close(); err != nil {
+	err = d.EnrolPlan(cmd.Context(), plan)
+	if err := joinErrors(err, d.Close()); err != nil {
 		return err
 	}
 	over := ""
 	if o.overBlank {
 		over = ", readings divided by the dark blank"
 	}
-	return printLine(cmd.OutOrStdout(), "started %s, correction by %s, mixing rule %s%s", study.Shown(path),
-		o.correction, o.mixing, over)
+	started := fmt.Sprintf("started %s, correction by %s, mixing rule %s%s", study.Shown(path), o.correction, o.mixing, over)
+	for _, line := range append([]string{started}, plan.Lines()...) {
+		if err := printLine(cmd.OutOrStdout(), "%s", line); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // exactly refuses another number of arguments.

@@ -28,17 +28,20 @@ var readingCommands = map[string][]string{
 	"wane profile list":  {"profile list"},
 	"wane profile show":  {"profile show bench-1"},
 	"wane profile check": {"profile check --profile bench-1 E1-pull0-1.csv"},
+	"wane protocol list": {"protocol list", "protocol list --format json"},
+	"wane protocol show": {"protocol show damp-heat", "protocol show rack-2 --format yaml"},
 	"wane intake":        {"intake --map map.csv --preview", "intake --map more.csv --preview"},
 }
 
 // Command lines that write it.
 var writingCommands = map[string][]string{
-	"wane enrol":       {"enrol coupons.csv"},
-	"wane intake":      {"intake --map map.csv", "intake --map more.csv"},
-	"wane fit":         {"fit"},
-	"wane measure":     {"measure gloss.csv"},
-	"wane review":      {"review 1 --aside --why soiled"},
-	"wane profile add": {"profile add bench.yaml"},
+	"wane enrol":        {"enrol coupons.csv"},
+	"wane intake":       {"intake --map map.csv", "intake --map more.csv"},
+	"wane fit":          {"fit"},
+	"wane measure":      {"measure gloss.csv"},
+	"wane review":       {"review 1 --aside --why soiled"},
+	"wane profile add":  {"profile add bench.yaml"},
+	"wane protocol add": {"protocol add more.yaml"},
 }
 
 // Of every command that finds a study it is decided whether it only reads.
@@ -75,6 +78,7 @@ func smallStudy(t *testing.T) []byte {
 			"b1-0.csv,#3,B1,0,1,30,u,R,percent\n",
 		"gloss.csv": "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n" +
 			"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
+		"rack.yaml": ownProtocol, "more.yaml": strings.Replace(ownProtocol, "made up", "made up again", 1),
 		"bench.yaml": "profile: bench-1\nfiles: \"{coupon}-pull{pull}-{spot}.csv\"\ncurves:\n" +
 			"  - column: \"{angle} deg %R\"\n" +
 			"    coupon: \"{coupon}\"\n    pull: \"{pull}\"\n    spot: \"{spot}\"\n    angle: \"{angle}\"\n" +
@@ -88,13 +92,29 @@ func smallStudy(t *testing.T) []byte {
 	}
 	code, _, errs := waneLine(t, "new s.wane")
 	require.Zero(t, code, errs)
-	for _, line := range []string{"enrol coupons.csv exposures.csv pulls.csv",
+	for _, line := range []string{"protocol add rack.yaml", "enrol coupons.csv exposures.csv pulls.csv",
 		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit"} {
 		code, _, errs := waneLine(t, line+" --study s.wane")
 		require.Zero(t, code, "%s: %s", line, errs)
 	}
 	return []byte(readFile(t, "s.wane"))
 }
+
+// ownProtocol is a protocol of a laboratory. Made up.
+const ownProtocol = `protocol: rack-2
+title: made up
+kind: exposure
+purpose: a test
+basis: common practice, no source
+dose-unit: days
+dose: a day
+pulls: [0, 90]
+levels: [{what: tilt, value: 30, unit: degrees, source: made up}]
+steps: [one]
+records: [day]
+invalid-if: [it fell]
+cautions: [edges cut]
+`
 
 func readFile(t *testing.T, path string) string {
 	t.Helper()

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"os"
 	"os/user"
 	"path/filepath"
@@ -23,6 +24,8 @@ func (o *studyOptions) bind(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&o.file, "study", "", "the study file (else WANE_STUDY, else the only .wane file in the folder)")
 }
 
+var errNoStudy = errors.New("there is no study in this folder")
+
 // path returns the study file.
 func (o *studyOptions) path() (string, error) {
 	if o.file != "" {
@@ -37,7 +40,7 @@ func (o *studyOptions) path() (string, error) {
 	}
 	switch len(found) {
 	case 0:
-		return "", usagef("name a study with --study, or start one: wane new NAME.wane", "there is no study in this folder")
+		return "", usagef("name a study with --study, or start one: wane new NAME.wane", "%w", errNoStudy)
 	case 1:
 		return found[0], nil
 	}

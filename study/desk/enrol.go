@@ -21,6 +21,7 @@ type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
 	Batches                            int // of glass
 	Returns                            int // return spectra of laminated far faces
+	Protocols                          int // versions that the study keeps from now on
 	Registered
 	Guards GuardChanges // at the readings that this touches
 	Notes  []string
@@ -28,14 +29,14 @@ type Enrolled struct {
 
 // None reports whether nothing was added.
 func (e Enrolled) None() bool {
-	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches+e.Returns == 0 && e.Registered == Registered{}
+	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches+e.Returns+e.Protocols == 0 && e.Registered == Registered{}
 }
 
 // String counts in words what was added.
 func (e Enrolled) String() string {
 	words := countsInWords([]added{{e.Exposures, "exposure", "exposures"}, {e.Pulls, "pull", "pulls"},
 		{e.Coupons, "coupon", "coupons"}, {e.Glasses, "glass table", "glass tables"}, {e.Batches, "batch of glass", "batches of glass"},
-		{e.Returns, "return spectrum", "return spectra"}})
+		{e.Returns, "return spectrum", "return spectra"}, {e.Protocols, "protocol", "protocols"}})
 	words = append(words, e.Registered.words()...)
 	if len(words) == 0 {
 		return "nothing new"
@@ -112,7 +113,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
-	n.Guards, n.Notes = *changes, append(roster.Notes, notesOfModels(&roster)...)
+	n.Guards, n.Notes = *changes, slices.Concat(roster.Notes, notesOfModels(&roster), notesOfProtocols(&roster))
 	return n, nil
 }
 
@@ -217,6 +218,14 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 	if err := addLines(roster.Batches, tx.AddGlassBatch, &n.Batches); err != nil {
 		return err
 	}
+	enrolled, err := tx.Roster()
+	if err != nil {
+		return err
+	}
+	keeper := newProtocolKeeper(tx)
+	if err := keeper.exposures(enrolled, roster.Exposures); err != nil {
+		return err
+	}
 	if err := addLines(roster.Exposures, tx.AddExposure, &n.Exposures); err != nil {
 		return err
 	}
@@ -227,6 +236,10 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 	if err := exposuresKnown(known, roster); err != nil {
 		return err
 	}
+	if err := keeper.pulls(known, roster.Pulls); err != nil {
+		return err
+	}
+	n.Protocols += keeper.added
 	if err := addLines(roster.Pulls, tx.AddPull, &n.Pulls); err != nil {
 		return err
 	}

@@ -54,7 +54,7 @@ var tables = [...]*table{
 	glassBatchTable.table,
 
 	// Version 8.
-	returnTable.table,
+	returnTable.table, protocolTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

@@ -64,3 +64,24 @@ WHEN NOT EXISTS (
 	SELECT 1 FROM standard s
 	WHERE (s.standard, s.angle_deg, s.polarisation) = (new.standard, new.angle_deg, new.polarisation))
 BEGIN SELECT raise(ABORT, 'no certificate has this standard at this angle and polarisation'); END;
+
+-- The texts of protocols, each in versions. kept_protocol of an exposure and of a pull names the version that the
+-- study kept when the row was enrolled, as damp-heat@1; null: its protocol is nothing but words.
+CREATE TABLE protocol (
+	id       INTEGER PRIMARY KEY,
+	log      INTEGER NOT NULL,
+	protocol TEXT NOT NULL CHECK (protocol <> ''),
+	version  INTEGER NOT NULL CHECK (version >= 1),
+	text     TEXT NOT NULL,
+	crc      INTEGER NOT NULL,
+	UNIQUE (protocol, version)
+) STRICT;
+CREATE TRIGGER protocol_kept BEFORE DELETE ON protocol BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER protocol_fixed BEFORE UPDATE ON protocol BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+ALTER TABLE exposure ADD COLUMN kept_protocol TEXT CHECK (kept_protocol <> '');
+ALTER TABLE pull ADD COLUMN kept_protocol TEXT CHECK (kept_protocol <> '');
+CREATE VIEW v_protocols AS
+SELECT p.protocol, p.version, p.text, l.who, l.at
+FROM protocol p
+LEFT JOIN log l ON l.number = p.log
+ORDER BY p.protocol, p.version;

@@ -9,38 +9,13 @@ import (
 	"wane/study"
 )
 
-var profileTable = newTable(18, "profile", fields[study.Profile]{
-	textField("profile", func(p *study.Profile) *string { return &p.Name }),
-	wholeField("version", func(p *study.Profile) *int { return &p.Version }),
-	textField("text", func(p *study.Profile) *string { return &p.Text }).asGiven(),
-})
+var profileTable = newVersionsTable(18, "profile")
 
 // AddProfile adds text as the next version of the profile called name and returns its
 // number. If the latest version has the same text, it adds nothing and returns that
 // one. A profile without a name is refused.
 func (tx *Tx) AddProfile(name, text string) (version int, added bool, err error) {
-	if name == "" {
-		return 0, false, &study.Refusal{Fault: "the profile has no name", Try: "name it"}
-	}
-	err = tx.atomically(func() error {
-		last, err := findProfile(tx.ctx, prepared{tx}, name, 0)
-		if err != nil {
-			return err
-		}
-		if last != nil {
-			version = last.Row.Version
-		}
-		if last != nil && last.Row.Text == text {
-			return nil
-		}
-		version, added = version+1, true
-		_, err = profileTable.add(tx, &study.Profile{Name: name, Version: version, Text: text})
-		return err
-	})
-	if err != nil {
-		return 0, false, err
-	}
-	return version, added, nil
+	return tx.addVersion(profileTable, name, text)
 }
 
 // profile returns the number of the row of the profile in how, 0 if there is none in
@@ -49,7 +24,7 @@ func (tx *Tx) profile(export string, how study.Taking) (int64, error) {
 	if how.Profile == "" {
 		return 0, nil
 	}
-	p, err := findProfile(tx.ctx, prepared{tx}, how.Profile, how.Version)
+	p, err := findVersion(tx.ctx, prepared{tx}, profileTable, how.Profile, how.Version)
 	if err == nil && p == nil {
 		err = noProfile(tx.ctx, prepared{tx}, export, how.Profile, how.Version)
 	}
@@ -65,15 +40,15 @@ func (s *Store) Profiles(ctx context.Context) ([]study.Profile, error) {
 }
 
 // Profiles returns all versions of the profiles, in the order of name and version.
-func (v *View) Profiles() (all []study.Profile, err error) {
-	err = appendRows(v.ctx, v.q, profileTable, "profile, version", &all)
+func (v *View) Profiles() ([]study.Profile, error) {
+	all, err := allVersions(v.ctx, v.q, profileTable)
 	return all, v.refuse(err)
 }
 
 // Profile returns a version of the profile called name; of version 0, the latest. One
 // that is not there is refused, and those that are there are named.
 func (v *View) Profile(name string, version int) (*study.Profile, error) {
-	p, err := findProfile(v.ctx, v.q, name, version)
+	p, err := findVersion(v.ctx, v.q, profileTable, name, version)
 	if err == nil && p == nil {
 		err = noProfile(v.ctx, v.q, v.store.path, name, version)
 	}
@@ -83,17 +58,10 @@ func (v *View) Profile(name string, version int) (*study.Profile, error) {
 	return &p.Row, nil
 }
 
-// findProfile returns a version of a profile; of version 0, the latest. It is nil if there is
-// none.
-func findProfile(ctx context.Context, q querier, name string, version int) (*Kept[study.Profile], error) {
-	return profileTable.one(ctx, q, "FROM profile WHERE profile = ? AND ? IN (0, version) ORDER BY version DESC LIMIT 1",
-		name, version)
-}
-
 // noProfile refuses a profile that is not there.
 func noProfile(ctx context.Context, q querier, file, name string, version int) error {
-	var all []study.Profile
-	if err := appendRows(ctx, q, profileTable, "profile, version", &all); err != nil {
+	all, err := allVersions(ctx, q, profileTable)
+	if err != nil {
 		return err
 	}
 	var there []string

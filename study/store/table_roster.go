@@ -14,6 +14,7 @@ var exposureTable = newTable(1, "exposure", fields[study.Exposure]{
 	textOrNull("site", func(e *study.Exposure) *string { return &e.Site }),
 	textField("dose_unit", func(e *study.Exposure) *string { return &e.DoseUnit }),
 	textOrNull("start", func(e *study.Exposure) *string { return &e.Start }),
+	textOrNull(keptProtocol, func(e *study.Exposure) *string { return &e.KeptProtocol }),
 })
 
 var pullTable = newTable(2, "pull", fields[study.Pull]{
@@ -21,7 +22,11 @@ var pullTable = newTable(2, "pull", fields[study.Pull]{
 	wholeField("pull", func(p *study.Pull) *int { return &p.Pull }),
 	realField("dose", func(p *study.Pull) *float64 { return &p.Dose }),
 	textOrNull("date", func(p *study.Pull) *string { return &p.Date }),
+	textOrNull(keptProtocol, func(p *study.Pull) *string { return &p.KeptProtocol }),
 })
+
+// keptProtocol is a column that a row remembers from the day of its enrolment: no roster has it.
+const keptProtocol = "kept_protocol"
 
 var glassTable = newTable(3, "glass", fields[glassRow]{
 	textField("glass", func(g *glassRow) *string { return &g.name }),
@@ -198,7 +203,7 @@ func (tx *Tx) enrol(t *table, what string, key int, r row) (added bool, err erro
 // difference refuses now, if it differs from old.
 func difference(t *table, what string, old, now row) error {
 	for i := 2; i < len(old); i++ {
-		if same(old[i], now[i]) || t == couponTable.table && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
+		if same(old[i], now[i]) || t.columns[i] == keptProtocol || t == couponTable.table && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
 			continue
 		}
 		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i],

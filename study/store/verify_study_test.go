@@ -25,6 +25,8 @@ func filled(t testing.TB) string {
 		_, err = tx.AddReturnSpectrum(study.ReturnSpectrum{Name: "r.csv", NM: []float64{300, 400}, Return: []float64{0.04, 0.05}})
 		require.NoError(t, err)
 		_, err = tx.AddGlassBatch(study.GlassBatch{Glass: "g.csv", Batch: "melt 1"})
+		require.NoError(t, err)
+		_, _, err = tx.AddProtocol("heat", "made up\n")
 		return err
 	}))
 	for _, code := range []string{"C001", "C002", "K001"} {
@@ -88,7 +90,7 @@ func tamper(t testing.TB, path string, do func(*sql.DB)) {
 		drop, restore = append(drop, "DROP TRIGGER "+name), append(restore, text)
 	}
 	require.NoError(t, rows.Close())
-	require.Len(t, drop, 25+2*7+2+3+3+2*5+2+2+2)
+	require.Len(t, drop, 25+2*7+2+3+3+2*5+2+2+2*2)
 	run(t, db, strings.Join(drop, ";"))
 	do(db)
 	run(t, db, strings.Join(restore, ";"))
@@ -130,7 +132,8 @@ var readers = map[string]func(context.Context, *store.Store) error{
 		_, err := s.Original(ctx, file("", "made up").SHA256)
 		return err
 	},
-	"profiles": func(ctx context.Context, s *store.Store) error { _, err := s.Profiles(ctx); return err },
+	"profiles":  func(ctx context.Context, s *store.Store) error { _, err := s.Profiles(ctx); return err },
+	"protocols": func(ctx context.Context, s *store.Store) error { _, err := protocolsOf(ctx, s); return err },
 	"taking": func(ctx context.Context, s *store.Store) error {
 		return s.View(ctx, func(v *store.View) error { _, err := v.TakingOf(1); return err })
 	},
@@ -289,7 +292,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
-		"return_spectrum"}
+		"return_spectrum", "protocol"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {
