@@ -12,8 +12,8 @@ import (
 	"wane/testdata/foreign"
 )
 
-// glassSession is a session of two coupons and, where wanted, a dark blank of one batch of glass, whose index is known to
-// u and whose zero a light trap has read.
+// glassSession is a session of two coupons and, where wanted, a dark blank of one batch of glass, whose index is known
+// to u and whose zero a light trap has read.
 func glassSession(r *reader, law foreign.Law, u float64, blanks int, run uint64) ([]film.Member, foreign.Study) {
 	plan := foreign.StandardPlan()
 	plan.Coupons, plan.Controls, plan.Blanks, plan.Pulls = 2, 0, blanks, 0

@@ -74,9 +74,9 @@ func sameAs(t *testing.T, want [2]float64, value, u float64, what string) {
 	assert.InEpsilon(t, want[1], u, 1e-6, "u of "+what)
 }
 
-// A spot that was set down twice in a session has two placements: tilt, zero and factors of each. What two mountings take
-// off the uncertainty is what the law says. That of one mounting differs by the product of two factors, which is one
-// parameter there.
+// A spot that was set down twice in a session has two placements: tilt, zero and factors of each. What two mountings
+// take off the uncertainty is what the law says. That of one mounting differs by the product of two factors, which is
+// one parameter there.
 func TestMountingsAgainstSciPy(t *testing.T) {
 	want := readPlacements(t)
 	probe := want.probe(t)

@@ -139,7 +139,8 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	n := len(v.nm)
 	v.noAngleSlopes = false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), mounting: m.mounting(in.Mounting), joins: p.joins, share: float64(in.Pol), beam: in.beamOf(),
+		setting: m.setting(in.AngleDeg), mounting: m.mounting(in.Mounting), joins: p.joins, share: float64(in.Pol),
+		beam:       in.beamOf(),
 		weightRoot: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
 	for i := range c.weightRoot {

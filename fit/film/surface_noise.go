@@ -84,7 +84,8 @@ func (s *Spot) repeatability(i int) float64 {
 	var same []*Curve
 	for k := range s.Curves {
 		c, d := &s.Curves[i], &s.Curves[k]
-		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && c.Mounting == d.Mounting && slices.Equal(c.NM, d.NM) {
+		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && c.Mounting == d.Mounting &&
+			slices.Equal(c.NM, d.NM) {
 			same = append(same, d)
 		}
 	}

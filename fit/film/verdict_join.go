@@ -8,10 +8,10 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Where an instrument has no registered detector join and the curves are not those of the law, a join is tried: a step at
-// one wavelength of 850 ± 50 nm, the same in all curves, as where a silicon detector ends. With r the residuals over the
-// noise and J their derivatives at the solution, P what is known beforehand, g = J'r + P·(x - mean) and c a step of 1 from
-// the join on, over the noise, one step of the linear problem gives
+// Where an instrument has no registered detector join and the curves are not those of the law, a join is tried: a step
+// at one wavelength of 850 ± 50 nm, the same in all curves, as where a silicon detector ends. With r the residuals over
+// the noise and J their derivatives at the solution, P what is known beforehand, g = J'r + P·(x - mean) and c a step of
+// 1 from the join on, over the noise, one step of the linear problem gives
 //
 //	step = -(c'r - b'N⁻¹g)/(c'c - b'N⁻¹b)      b = J'c, N = J'J + P
 //
@@ -71,8 +71,8 @@ type joinTrial struct {
 	gradient *mat.VecDense
 }
 
-// newJoinTrial returns the problem about the solution s on the whole grids of m; nil where nothing is free or the solution
-// does not determine it.
+// newJoinTrial returns the problem about the solution s on the whole grids of m; nil where nothing is free or the
+// solution does not determine it.
 func newJoinTrial(m *model, s *solution) *joinTrial {
 	size := m.size()
 	t := &joinTrial{m: m, res: make([]float64, m.rows)}

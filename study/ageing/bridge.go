@@ -23,8 +23,8 @@ type Bridge struct {
 	Offset   study.Measure // 100·(solar transmittance on To less that on From), mean over the spots, pp
 }
 
-// NewBridges returns the bridges between instruments, in the order of their names, From before To. The standard uncertainty
-// of an offset is [study.Uncertainty] of the mean, or the scatter of the mean over spots if that is larger.
+// NewBridges returns the bridges between instruments, in the order of their names, From before To. The standard
+// uncertainty of an offset is [study.Uncertainty] of the mean, or the scatter of the mean over spots if that is larger.
 func NewBridges(pairs []BridgePair) []Bridge {
 	type between struct{ from, to string }
 	offs, terms, order := map[between][]float64{}, map[between][]study.Weighted{}, []between{}
@@ -59,19 +59,20 @@ func NewBridges(pairs []BridgePair) []Bridge {
 	return out
 }
 
-// SetBridges takes the offsets between instruments off the changes across them. The offset is an effect of an owner of its
-// own, which all these changes share: contrasts between coupons do not hang on it. Without a bridge a change across
+// SetBridges takes the offsets between instruments off the changes across them. The offset is an effect of an owner of
+// its own, which all these changes share: contrasts between coupons do not hang on it. Without a bridge a change across
 // instruments has the errors of both sessions, as any other has, and a flag.
 func (b *Changes) SetBridges(bridges []Bridge) {
 	b.bridges = map[[2]string]study.Weighted{}
 	b.offsets = map[[2]string]float64{}
 	for _, g := range bridges {
-		e := &study.Errors{Shared: []study.Sensitivity{{Effect: study.Effect{Owner: study.OwnerBridge, Of: g.From + " to " + g.To,
-			Name: "offset"}, By: [study.NumberOfOutputs]float64{study.OutSolarT: float64(g.Offset.U)}}}}
-		for sign, k := range map[float64][2]string{1: {g.From, g.To}, -1: {g.To, g.From}} {
-			b.offsets[k] = sign * float64(g.Offset.Value)
-			b.bridges[k] = study.Weighted{Errors: e, Output: study.OutSolarT, Weight: -sign}
-		}
+		effect := study.Effect{Owner: study.OwnerBridge, Of: g.From + " to " + g.To, Name: "offset"}
+		e := &study.Errors{Shared: []study.Sensitivity{{Effect: effect,
+			By: [study.NumberOfOutputs]float64{study.OutSolarT: float64(g.Offset.U)}}}}
+		there, back := [2]string{g.From, g.To}, [2]string{g.To, g.From}
+		b.offsets[there], b.offsets[back] = float64(g.Offset.Value), -float64(g.Offset.Value)
+		b.bridges[there] = study.Weighted{Errors: e, Output: study.OutSolarT, Weight: -1}
+		b.bridges[back] = study.Weighted{Errors: e, Output: study.OutSolarT, Weight: 1}
 	}
 }
 

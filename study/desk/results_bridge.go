@@ -11,8 +11,8 @@ import (
 	"wane/study/store"
 )
 
-// bridgesOf returns the offsets between instruments, by the spots that were read on two of them at one pull; none where all
-// sessions are of one instrument, and in a study whose readings are taken over the blank.
+// bridgesOf returns the offsets between instruments, by the spots that were read on two of them at one pull; none where
+// all sessions are of one instrument, and in a study whose readings are taken over the blank.
 func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roster) ([]ageing.Bridge, error) {
 	instruments := map[string]string{} // by session
 	several := false
@@ -51,9 +51,10 @@ func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roste
 	return ageing.NewBridges(pairs), nil
 }
 
-// fitsBySession returns the fits of the readings of a unit in each of its sessions by themselves, as far as these can be
-// fitted.
-func (w *fitWorkspace) fitsBySession(ctx context.Context, v *store.View, unit study.Unit) (fits []*study.Fit, err error) {
+// fitsBySession returns the fits of the readings of a unit in each of its sessions by themselves, as far as these can
+// be fitted.
+func (w *fitWorkspace) fitsBySession(ctx context.Context, v *store.View, unit study.Unit) (fits []*study.Fit,
+	err error) {
 	readings, err := w.checkedReadings(unit, v.Readings)
 	if err != nil {
 		return nil, err

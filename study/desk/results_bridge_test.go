@@ -12,8 +12,8 @@ import (
 	"wane/study"
 )
 
-// Pull 0 was read on one instrument and pull 1 on another, which reads 4 % too high. A blank that was read on both at pull 1
-// bridges them: the change of a spot that has not changed is nearer to 0, and says so.
+// Pull 0 was read on one instrument and pull 1 on another, which reads 4 % too high. A blank that was read on both at
+// pull 1 bridges them: the change of a spot that has not changed is nearer to 0, and says so.
 func TestBridgedInstruments(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start() // corrects by controls

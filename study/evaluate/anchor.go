@@ -11,8 +11,8 @@ import (
 	"wane/study"
 )
 
-// A dark blank says what is wrong with its session as long as it is the bare glass that it was. It may leach or get dirty
-// in the dark too. It is judged before it may determine anything, by a fit as bare glass whose scale is free:
+// A dark blank says what is wrong with its session as long as it is the bare glass that it was. It may leach or get
+// dirty in the dark too. It is judged before it may determine anything, by a fit as bare glass whose scale is free:
 //
 //   - Its curves must be those of bare glass: the flag misfit must not be called.
 //   - It must be as bright as at its own pull 0, within [mostBlankChange] standard uncertainties of the difference. With
@@ -20,11 +20,11 @@ import (
 //     difference between now and then is that of s - s0. Its uncertainty follows from [study.Covariance] and from u0 of
 //     both sessions: the index of the glass is in neither.
 //
-// A blank that fails takes no part in the fit of its session. Where a reference drifted by so much that all blanks seem to
-// have changed, a check standard says which it was.
+// A blank that fails takes no part in the fit of its session. Where a reference drifted by so much that all blanks seem
+// to have changed, a check standard says which it was.
 
-// mostBlankChange is by how many standard uncertainties the brightness of a dark blank may have changed since its pull 0.
-// Common practice, no source.
+// mostBlankChange is by how many standard uncertainties the brightness of a dark blank may have changed since its pull
+// 0. Common practice, no source.
 const mostBlankChange = 3
 
 // uFreeScale is the standard uncertainty of a scale of which nothing is known.

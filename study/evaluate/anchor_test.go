@@ -22,7 +22,8 @@ func darkPlan() foreign.Plan {
 	return p
 }
 
-// sessionUnits returns the units of a simulated study at a pull, the dark blanks with their reading at pull 0 before it.
+// sessionUnits returns the units of a simulated study at a pull, the dark blanks with their reading at pull 0 before
+// it.
 func sessionUnits(t *testing.T, s *foreign.Study, pull int) (units []evaluate.SessionUnit, at []*foreign.Reading) {
 	coupons := map[string]*study.Coupon{}
 	for _, c := range s.Coupons {
@@ -47,8 +48,8 @@ func sessionUnits(t *testing.T, s *foreign.Study, pull int) (units []evaluate.Se
 	return units, at
 }
 
-// A dark blank that has leached, or that dirt makes darker as a whole, does not shift its session: it is found by its own
-// history, and left out. One that has not changed is kept.
+// A dark blank that has leached, or that dirt makes darker as a whole, does not shift its session: it is found by its
+// own history, and left out. One that has not changed is kept.
 func TestChangedBlankIsNoAnchor(t *testing.T) {
 	for _, c := range []struct {
 		name     string

@@ -20,8 +20,8 @@ type standardsRead struct {
 	expired bool // some certificate had expired
 }
 
-// readStandards compares the readings in a session of the standards that are wanted with their certificates. off returns by
-// how much a reading is off, and the uncertainty of that by the certificate.
+// readStandards compares the readings in a session of the standards that are wanted with their certificates. off
+// returns by how much a reading is off, and the uncertainty of that by the certificate.
 func readStandards(roster *study.Roster, s *study.Session, wanted func(*study.Standard) bool,
 	off func(value float64, c *study.Standard) (off, u float64)) (r standardsRead) {
 	for i := range roster.Checks {
@@ -44,8 +44,8 @@ func readStandards(roster *study.Roster, s *study.Session, wanted func(*study.St
 	return r
 }
 
-// mean returns the mean by how much the readings are off, and the standard uncertainty of the mean by their scatter; 0 for a
-// single one.
+// mean returns the mean by how much the readings are off, and the standard uncertainty of the mean by their scatter; 0
+// for a single one.
 func (r *standardsRead) mean() (mean, scatter float64) {
 	n, squares := float64(len(r.off)), 0.0
 	for _, v := range r.off {
@@ -79,9 +79,9 @@ func ZeroByTrap(roster *study.Roster, s *study.Session) (o Override, ok bool) {
 	return Override{"zero", mean, math.Hypot(r.u, scatter), r.by("light trap")}, true
 }
 
-// errorByLines returns the error of the wavelengths of a session by the line standards that were read in it: the mean of
-// certified wavelength less that at which it was read, with its standard uncertainty as in [ZeroByTrap]. ok is false if none
-// was read.
+// errorByLines returns the error of the wavelengths of a session by the line standards that were read in it: the mean
+// of certified wavelength less that at which it was read, with its standard uncertainty as in [ZeroByTrap]. ok is false
+// if none was read.
 func errorByLines(roster *study.Roster, s *study.Session) (o Override, ok bool) {
 	r := readStandards(roster, s, func(c *study.Standard) bool { return c.Quantity == study.Line },
 		func(value float64, c *study.Standard) (float64, float64) { return c.Value - value, c.U })
@@ -102,14 +102,14 @@ const leastStandard = 0.01
 // the reference to be taken: else one of the two is wrong, and which is not known. Common practice, no source.
 const mostScaleDeviation = 3
 
-// scaleByStandards returns the scale of a session by the check standards of reflectance that were read in it: with zero the
-// expected zero of the session, the mean over all readings of
+// scaleByStandards returns the scale of a session by the check standards of reflectance that were read in it: with zero
+// the expected zero of the session, the mean over all readings of
 //
 //	(reading - zero) / certified value
 //
-// Its standard uncertainty combines that of the certificates, the largest, with the larger of the scatter of the mean and of
-// what angle factors (one an angle) and factors of placements (one a reading) do to it, and with the zeros of session and
-// placement; where a certificate had expired it is at least the default. ok is false if none was read.
+// Its standard uncertainty combines that of the certificates, the largest, with the larger of the scatter of the mean
+// and of what angle factors (one an angle) and factors of placements (one a reading) do to it, and with the zeros of
+// session and placement; where a certificate had expired it is at least the default. ok is false if none was read.
 func scaleByStandards(roster *study.Roster, s *study.Session, known *film.Known) (o Override, ok bool) {
 	least := math.Inf(1)
 	r := readStandards(roster, s, func(c *study.Standard) bool {
@@ -131,8 +131,8 @@ func scaleByStandards(roster *study.Roster, s *study.Session, known *film.Known)
 	return Override{"scale", mean, math.Hypot(math.Hypot(r.u, zero), max(scatter, factors)), r.by("check standard")}, true
 }
 
-// combined returns what two independent sources say of one effect: their mean by inverse variance. An uncertainty of 0 is
-// exact.
+// combined returns what two independent sources say of one effect: their mean by inverse variance. An uncertainty of 0
+// is exact.
 func (o Override) combined(with Override) Override {
 	by := o.By
 	if with.By != "" {
@@ -204,8 +204,8 @@ func checkLine(roster *study.Roster, s *study.Session, instrument *study.Instrum
 // mostLineNM is the largest error of wavelengths that a line standard may state, in nm: that of package film.
 const mostLineNM = 2
 
-// mostTrapDeviation is by how many standard uncertainties a light trap may depart from zero before it contradicts what is
-// stated of the instrument. Common practice, no source.
+// mostTrapDeviation is by how many standard uncertainties a light trap may depart from zero before it contradicts what
+// is stated of the instrument. Common practice, no source.
 const mostTrapDeviation = 4
 
 // mostZero is the largest zero that is one, a fraction: more is a fault of the instrument, or a percentage that was

@@ -15,16 +15,19 @@ import (
 	"wane/testdata/foreign"
 )
 
-// lined is the register of a session in which a tile was read at two angles and two lines of a filter. Everything is made
-// up.
+// lined is the register of a session in which a tile was read at two angles and two lines of a filter. Everything is
+// made up.
 func lined() *study.Roster {
 	return &study.Roster{
-		Instruments: []study.Instrument{{Instrument: "bench", ConeDeg: study.Null(), SlitNM: study.Null(), UJoin: study.Null()}},
+		Instruments: []study.Instrument{{Instrument: "bench", ConeDeg: study.Null(), SlitNM: study.Null(),
+			UJoin: study.Null()}},
 		Standards: []study.Standard{
-			{Standard: "TILE", Issued: "2026-01-01", AngleDeg: 8, Polarisation: "u", Quantity: "R", WavelengthNM: 550, Value: 0.8, U: 0.0024},
-			{Standard: "TILE", Issued: "2026-01-01", AngleDeg: 45, Polarisation: "u", Quantity: "R", WavelengthNM: 550, Value: 0.82, U: 0.0024},
-			{Standard: "F-1", Issued: "2026-01-01", AngleDeg: 8, Polarisation: "u", Quantity: study.Line, WavelengthNM: study.Null(),
-				Value: 536.5, U: 0.1},
+			{Standard: "TILE", Issued: "2026-01-01", AngleDeg: 8, Polarisation: "u", Quantity: "R",
+				WavelengthNM: 550, Value: 0.8, U: 0.0024},
+			{Standard: "TILE", Issued: "2026-01-01", AngleDeg: 45, Polarisation: "u", Quantity: "R",
+				WavelengthNM: 550, Value: 0.82, U: 0.0024},
+			{Standard: "F-1", Issued: "2026-01-01", AngleDeg: 8, Polarisation: "u", Quantity: study.Line,
+				WavelengthNM: study.Null(), Value: 536.5, U: 0.1},
 			{Standard: "F-2", Issued: "2026-01-01", Expires: "2026-12-31", AngleDeg: 8, Polarisation: "u", Quantity: study.Line,
 				WavelengthNM: study.Null(), Value: 637.7, U: 0.1},
 		},

@@ -166,16 +166,39 @@ func (e *Evaluator) Unit(ctx context.Context, role study.Role, unit study.Unit, 
 	return f, err
 }
 
+// mountingsOf returns the number of the mounting that each reading belongs to. Readings of two sessions are never of one:
+// the coupon was set down for each.
+func mountingsOf(readings []study.Reading) []int {
+	type mounting struct {
+		session string
+		number  int
+	}
+	at, numbers := map[mounting]int{}, make([]int, len(readings))
+	several := len(readings) > 0 && !FromOneSession(readings)
+	for i := range readings {
+		r := &readings[i]
+		if numbers[i] = r.Mounting; !several {
+			continue
+		}
+		k := mounting{r.Session, max(1, r.Mounting)}
+		if at[k] == 0 {
+			at[k] = len(at) + 1
+		}
+		numbers[i] = at[k]
+	}
+	return numbers
+}
+
 // curvesOf returns the curves of readings.
 func curvesOf(readings []study.Reading) ([]film.Curve, error) {
-	curves := make([]film.Curve, len(readings))
+	curves, mountings := make([]film.Curve, len(readings)), mountingsOf(readings)
 	for i := range readings {
 		r := &readings[i]
 		pol, native, err := Beam(r.Polarisation)
 		if err != nil {
 			return nil, err
 		}
-		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native, Mounting: r.Mounting}
+		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native, Mounting: mountings[i]}
 	}
 	return curves, nil
 }
