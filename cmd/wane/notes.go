@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"wane/study"
+	"wane/study/ageing"
 	"wane/study/desk"
 )
 
@@ -88,6 +90,18 @@ func noteFitsDue(w io.Writer, due desk.FitsDue) error {
 		return nil
 	}
 	return printLine(w, "note %s: run `wane fit`", words)
+}
+
+// noteBridges says what is taken off changes across instruments.
+func noteBridges(w io.Writer, bridges []ageing.Bridge) error {
+	for _, b := range bridges {
+		err := printLine(w, "note solar T on instrument %s less that on %s: %s, by %s read on both; it is taken off changes "+
+			"across them", study.Shown(b.To), study.Shown(b.From), plusMinus(b.Offset, 1, "pp"), count(b.N, "spot"))
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // dueWords counts what the next fit evaluates; empty if nothing.

@@ -150,6 +150,13 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		if err := sayMissed(cmd.ErrOrStderr(), o.sieve); err != nil {
 			return err
 		}
+		bridges, err := d.Bridges(cmd.Context())
+		if err != nil {
+			return err
+		}
+		if err := noteBridges(cmd.ErrOrStderr(), bridges); err != nil {
+			return err
+		}
 		due, err := d.FitsDue(cmd.Context())
 		if err != nil {
 			return err

@@ -11,6 +11,18 @@ import (
 	"wane/study/store"
 )
 
+// Bridges returns the offsets between instruments that results take off changes across them.
+func (d *Desk) Bridges(ctx context.Context) (bridges []ageing.Bridge, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		roster, err := v.Roster()
+		if err == nil {
+			bridges, err = d.bridgesOf(ctx, v, roster)
+		}
+		return err
+	})
+	return bridges, err
+}
+
 // bridgesOf returns the offsets between instruments, by the spots that were read on two of them at one pull; none where
 // all sessions are of one instrument, and in a study whose readings are taken over the blank.
 func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roster) ([]ageing.Bridge, error) {
