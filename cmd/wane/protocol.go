@@ -192,7 +192,8 @@ func checkProtocols(w io.Writer, paths []string) error {
 		}
 		line := fmt.Sprintf("%s: protocol %s is sound: %s", study.Shown(path), p.Name, p.Kind)
 		if len(p.Pulls) > 0 {
-			line += fmt.Sprintf(", pulls 0 to %d at %s %s", len(p.Pulls)-1, strings.Join(dosesWritten(p.Pulls), ", "), p.DoseUnit)
+			line += fmt.Sprintf(", pulls 0 to %d at %s %s", len(p.Pulls)-1, strings.Join(dosesWritten(p.Pulls), ", "),
+				p.DoseUnit)
 		}
 		lines = append(lines, line)
 	}
@@ -210,7 +211,8 @@ func checkProtocols(w io.Writer, paths []string) error {
 func newProtocolAddCommand() *cobra.Command {
 	o := &studyOptions{}
 	cmd := &cobra.Command{
-		Use: "add FILE.yaml...", Short: "keep protocols of your own in the study", Example: "  wane protocol add my-rack.yaml",
+		Use: "add FILE.yaml...", Short: "keep protocols of your own in the study",
+		Example: "  wane protocol add my-rack.yaml",
 		Long: "Keep protocols in the study, all or none. If the text differs from the latest version of that\n" +
 			"name, it is a new version, such as my-rack@2; earlier versions stay, and so does what follows\n" +
 			"them. The same text adds nothing. A new version has the kind and the dose unit of those before.\n" +

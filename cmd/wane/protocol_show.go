@@ -186,8 +186,8 @@ func writeProtocolJSON(w io.Writer, p *desk.KnownProtocol) error {
 		Cautions   []string  `json:"cautions"`
 		Precedence string    `json:"precedence"`
 	}{p.Name, orNil(p.Version, p.Version > 0), p.Title, string(p.Kind), p.Purpose, p.Basis, textOrNil(p.DoseUnit),
-		textOrNil(p.Dose), orNil(p.DosePerDay, p.DosePerDay > 0), p.Pulls, levels, p.Steps, p.Records, p.InvalidIf, p.Cautions,
-		protocols.Precedence}
+		textOrNil(p.Dose), orNil(p.DosePerDay, p.DosePerDay > 0), p.Pulls, levels, p.Steps, p.Records, p.InvalidIf,
+		p.Cautions, protocols.Precedence}
 	encoder := json.NewEncoder(w)
 	encoder.SetEscapeHTML(false)
 	encoder.SetIndent("", " ")

@@ -26,9 +26,9 @@ type plannedExposure struct {
 	own      bool // it is in a file, and not in the library
 }
 
-// PlanExposures reads what a person plans: names of protocols of the library, or files with protocols, each with the code of
-// its exposure before it if that is not the name, as roof=field-rack. start is the first day, ISO 8601; empty: no dates
-// are planned. site is that of all exposures, and may be empty.
+// PlanExposures reads what a person plans: names of protocols of the library, or files with protocols, each with the
+// code of its exposure before it if that is not the name, as roof=field-rack. start is the first day, ISO 8601; empty:
+// no dates are planned. site is that of all exposures, and may be empty.
 func PlanExposures(words []string, start, site string) (*PlannedExposures, error) {
 	var day time.Time
 	if start != "" {
@@ -102,7 +102,8 @@ func (p *PlannedExposures) fits(now *plannedExposure) error {
 			return usagef("give each a code of its own: --protocol roof=field-rack,wall=field-rack",
 				"two exposures would have the code %s", now.exposure)
 		case o.protocol.Name == now.protocol.Name && o.protocol.Text != now.protocol.Text:
-			return usagef("rename the protocol in one of the files", "two different protocols have the name %s", now.protocol.Name)
+			return usagef("rename the protocol in one of the files", "two different protocols have the name %s",
+				now.protocol.Name)
 		}
 	}
 	return nil

@@ -13,7 +13,7 @@ const MapName = "map.csv"
 const (
 	exposure       = "roof"
 	exposureRoster = "exposure,protocol,site,dose_unit,start\n" +
-		exposure + ",outdoor rack,a roof that does not exist,days,2025-01-10\n"
+		exposure + ",field-rack,a roof that does not exist,days,2025-01-10\n"
 	instrumentRoster = "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join\nbench-1,made up,two beams,,,,\n"
 	standardRoster   = "standard,serial,certificate,issued,expires," +
 		"quantity,wavelength_nm,angle_deg,polarisation,value,u\n" +
