@@ -230,7 +230,8 @@ func (w *fitWorkspace) fit(ctx context.Context, worker int, job fitJob) (out fit
 			if err != nil {
 				return out, err
 			}
-			sessionUnit := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings, Before: before}
+			sessionUnit := evaluate.SessionUnit{Evaluator: e, Coupon: coupon, Unit: u.Unit, Readings: readings,
+				Before: before, Standards: w.conditions[job.session].Standards}
 			sessionUnits, inSession = append(sessionUnits, sessionUnit), append(inSession, u)
 			continue
 		default:

@@ -46,6 +46,7 @@ func (w *fitWorkspace) knownBySession(
 			}
 			sessionUnits = append(sessionUnits, evaluate.SessionUnit{
 				Evaluator: e, Coupon: w.coupons[u.Coupon], Unit: u.Unit, Readings: readings, Before: before,
+				Standards: w.conditions[job.session].Standards,
 			})
 		}
 		if len(sessionUnits) == 0 {

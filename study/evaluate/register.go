@@ -15,6 +15,9 @@ type Conditions struct {
 	Instrument film.Instrument
 	UScale     float64 // of the reference; 0: the default
 	Stated     Overrides
+
+	// Standards is the scale by check standards alone, where no certificate states that of the reference; nil: none.
+	Standards  *Override
 	Geometries []string // that the instrument can read; none: nothing is stated of it
 }
 

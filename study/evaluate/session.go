@@ -19,6 +19,7 @@ type SessionUnit struct {
 	Unit      study.Unit
 	Readings  []study.Reading
 	Before    *BlankBefore // of a dark blank, in another session; nil: it has none there
+	Standards *Override    // as in [Conditions], of its session
 }
 
 // SessionResult is the result of a session. Fits and Refused have one entry for each unit, in their order; Refused
@@ -141,7 +142,7 @@ func membersOf(ctx context.Context, name string, units []SessionUnit) ([]film.Me
 		if err != nil {
 			return nil, err
 		}
-		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank), Curves: curves},
+		members[i] = film.Member{Spot: &film.Spot{Setup: jointSetup(s.Evaluator.setup, blank, s.Standards), Curves: curves},
 			Role: jointRole(s.Coupon.Role), Session: name,
 			Name: fmt.Sprintf("coupon %s, spot %s", s.Unit.Coupon, s.Unit.Spot), Glass: s.Coupon.GlassBatch(),
 			Coating: s.Coupon.Coating, Coupon: s.Coupon.Coupon, Excluded: unfit[i]}
@@ -183,13 +184,22 @@ func LearnSession(ctx context.Context, name string, units []SessionUnit, fitters
 const uScaleByBlank = 0.05
 
 // jointSetup returns the setup of a unit in the fit of its session. blank says whether the session has a dark
-// blank that may determine it.
-func jointSetup(setup film.Setup, blank bool) film.Setup {
+// blank that may determine it; standards is the scale by check standards alone, nil where there is none or a certificate
+// states that of the reference.
+func jointSetup(setup film.Setup, blank bool, standards *Override) film.Setup {
 	known := knownOf(&setup)
-	if !blank || known.Session.UScale < film.DefaultSession().UScale { // a certificate states less
+	s := &known.Session
+	switch {
+	case !blank:
 		return setup
+	case standards != nil:
+		both := standards.combined(Override{"scale", 1, uScaleByBlank, ""})
+		s.Scale, s.UScale = both.Mean, both.U
+	case s.UScale < film.DefaultSession().UScale: // a certificate states less
+		return setup
+	default:
+		s.UScale = max(s.UScale, uScaleByBlank)
 	}
-	known.Session.UScale = max(known.Session.UScale, uScaleByBlank)
 	setup.Known = &known
 	return setup
 }

@@ -171,6 +171,9 @@ func (c *Conditions) addStandards(roster *study.Roster, s *study.Session) {
 	if tile, read := scaleByStandards(roster, s, &known); read &&
 		math.Abs(tile.Mean-1) <= mostScaleDeviation*math.Hypot(tile.U, prior.U) {
 		c.state(tile.combined(prior))
+		if c.UScale == 0 {
+			c.Standards = &tile
+		}
 	}
 }
 

@@ -136,3 +136,26 @@ func TestContradictingLines(t *testing.T) {
 		assert.NotEmpty(t, refused.Try)
 	}
 }
+
+// In a session with a dark blank, an uncertified reference may be off by 5 %: what a check standard says is combined with
+// that, and not with what is taken of a reference by itself, so that a poor one does not hide a drift.
+func TestStandardsBesideABlank(t *testing.T) {
+	r := lined()
+	setup := evaluate.Setup{Glass: film.Glass{Index: optics.SodaLime()}}
+	own := math.Hypot(math.Hypot(0.003, math.Hypot(0.0005, 0.0002)/0.8), math.Hypot(0.01, 0.002)/math.Sqrt2)
+	joint := func() film.Session {
+		c := evaluate.RegisteredConditions(r)["s"]
+		return evaluate.JointKnownForTest(c.Under(setup), c.Standards)
+	}
+	known := joint()
+	mean, u := byInverseVariance([]float64{0.98, 1}, []float64{own, 0.05})
+	assert.InDelta(t, mean, known.Scale, 1e-12)
+	assert.InDelta(t, u, known.UScale, 1e-12)
+
+	r.References = []study.Reference{{Reference: "M", Issued: "2026-01-01", UScale: 0.005}}
+	r.Sessions[0].Reference = "M"
+	mean, u = byInverseVariance([]float64{0.98, 1}, []float64{own, 0.005})
+	known = joint()
+	assert.InDelta(t, mean, known.Scale, 1e-12, "a certificate holds beside a blank, too")
+	assert.InDelta(t, u, known.UScale, 1e-12)
+}
