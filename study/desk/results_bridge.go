@@ -35,6 +35,10 @@ func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roste
 	if !several || d.Settings().OverBlank {
 		return nil, nil
 	}
+	mixed, err := v.SessionsMixed()
+	if err != nil || !mixed {
+		return nil, err
+	}
 	units, err := v.Units()
 	if err != nil {
 		return nil, err

@@ -337,3 +337,16 @@ func (v *View) SessionsRead() ([]string, error) {
 	}
 	return names, v.refuse(rows.Err())
 }
+
+// SessionsMixed reports whether readings of one unit name several sessions, counted or not. Like [View.Units] it does
+// not check rows.
+func (v *View) SessionsMixed() (mixed bool, err error) {
+	rows, err := v.q.QueryContext(v.ctx, `SELECT 1 FROM reading WHERE session IS NOT NULL
+		GROUP BY coupon, pull, spot, condition HAVING min(session) <> max(session) LIMIT 1`)
+	if err != nil {
+		return false, v.refuse(err)
+	}
+	defer rows.Close()
+	mixed = rows.Next()
+	return mixed, v.refuse(rows.Err())
+}
