@@ -80,12 +80,11 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 		return err
 	}
 	settings := study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing, OverBlank: o.overBlank}
-	d, err := desk.New(cmd.Context(), path, settings, operator())
+	d, err := desk.NewPlanned(cmd.Context(), path, settings, plan, operator())
 	if err != nil {
 		return err
 	}
-	err = d.EnrolPlan(cmd.Context(), plan)
-	if err := joinErrors(err, d.Close()); err != nil {
+	if err := d.Close(); err != nil {
 		return err
 	}
 	over := ""

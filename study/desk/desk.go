@@ -57,6 +57,12 @@ func (p Person) Check() error {
 
 // New starts a study in a file that must not exist.
 func New(ctx context.Context, path string, settings study.Settings, who Person) (*Desk, error) {
+	return NewPlanned(ctx, path, settings, &PlannedExposures{}, who)
+}
+
+// NewPlanned is [New] for a study that begins with planned exposures.
+func NewPlanned(ctx context.Context, path string, settings study.Settings, plan *PlannedExposures, who Person) (
+	*Desk, error) {
 	if err := who.Check(); err != nil {
 		return nil, err
 	}
@@ -73,9 +79,14 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 	}
 	d := &Desk{who: who.Name, now: who.clock()}
 	settings.Created = d.at()
-	entry := d.entry("new", "started a study, correction by "+string(settings.Correction)+", mixing rule "+settings.Mixing)
+	started := "started a study, correction by " + string(settings.Correction) + ", mixing rule " + settings.Mixing
+	entry := d.entry("new", started)
 	var err error
-	d.store, err = store.Create(ctx, path, settings, entry)
+	d.store, err = store.CreateWith(ctx, path, settings, entry, func(tx *store.Tx) error {
+		planned, err := plan.enrol(tx)
+		entry.Summary = started + planned
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}

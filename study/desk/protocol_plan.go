@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -162,25 +161,25 @@ func libraryProtocol(called string) (*protocols.Protocol, error) {
 		"the library has no protocol %q", called)
 }
 
-// EnrolPlan enrols planned exposures with their pulls. The study keeps their protocols.
-func (d *Desk) EnrolPlan(ctx context.Context, plan *PlannedExposures) error {
-	entry := d.entry("enrol", "")
-	return d.store.Write(ctx, entry, func(tx *store.Tx) error {
-		var n Enrolled
-		for _, p := range plan.planned {
-			if !p.own {
-				continue
-			}
-			kept, err := addProtocol(tx, p.protocol)
-			if err != nil {
-				return err
-			}
-			n.Protocols += asCount(kept.Added)
+// enrol enrols the planned exposures with their pulls, and says so in words that may be empty. The study keeps their
+// protocols.
+func (p *PlannedExposures) enrol(tx *store.Tx) (words string, err error) {
+	if len(p.planned) == 0 {
+		return "", nil
+	}
+	var n Enrolled
+	for _, planned := range p.planned {
+		if !planned.own {
+			continue
 		}
-		if err := addRoster(tx, plan.roster, nil, nil, &n); err != nil {
-			return err
+		kept, err := addProtocol(tx, planned.protocol)
+		if err != nil {
+			return "", err
 		}
-		entry.Summary = "enrolled " + n.String() + ", as planned by protocols"
-		return nil
-	})
+		n.Protocols += asCount(kept.Added)
+	}
+	if err := addRoster(tx, p.roster, nil, nil, &n); err != nil {
+		return "", err
+	}
+	return ", with " + n.String() + ", as planned", nil
 }

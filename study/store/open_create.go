@@ -19,12 +19,19 @@ var studyTable = newTable(0, "study", fields[study.Settings]{
 // opens it. A path that exists is refused. The study appears at path when it is
 // whole; after an error nothing is left behind.
 func Create(ctx context.Context, path string, settings study.Settings, entry *study.Entry) (*Store, error) {
+	return CreateWith(ctx, path, settings, entry, func(*Tx) error { return nil })
+}
+
+// CreateWith is [Create] for a study that begins with what do adds, in the same transaction. If do returns an error,
+// there is no study.
+func CreateWith(ctx context.Context, path string, settings study.Settings, entry *study.Entry, do func(*Tx) error) (
+	*Store, error) {
 	err := createWhole(path, 0, func(temporary string) error {
 		s, err := connect(temporary, "rwc")
 		if err != nil {
 			return err
 		}
-		err = s.fill(ctx, settings, entry)
+		err = s.fill(ctx, settings, entry, do)
 		if closed := s.Close(); err == nil {
 			err = closed
 		}
@@ -37,7 +44,7 @@ func Create(ctx context.Context, path string, settings study.Settings, entry *st
 }
 
 // fill fills an empty file.
-func (s *Store) fill(ctx context.Context, settings study.Settings, entry *study.Entry) error {
+func (s *Store) fill(ctx context.Context, settings study.Settings, entry *study.Entry, do func(*Tx) error) error {
 	setup := fmt.Sprintf("PRAGMA page_size = %d; PRAGMA application_id = %d", pageSize, applicationID)
 	if _, err := s.db.ExecContext(ctx, setup); err != nil {
 		return err
@@ -46,8 +53,10 @@ func (s *Store) fill(ctx context.Context, settings study.Settings, entry *study.
 		return err
 	}
 	err := s.Write(ctx, entry, func(tx *Tx) error {
-		_, err := studyTable.add(tx, &settings)
-		return err
+		if _, err := studyTable.add(tx, &settings); err != nil {
+			return err
+		}
+		return do(tx)
 	})
 	if err != nil {
 		return err

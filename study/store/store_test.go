@@ -159,3 +159,23 @@ func TestEveryCommitIsSynchronised(t *testing.T) {
 	assert.EqualValues(t, binary.BigEndian.Uint32([]byte("wane")), id)
 	assert.Equal(t, store.NewestVersion, openVersion(t, version))
 }
+
+// A study begins with what is added to it in the same transaction, under its first line of the log. Where that is
+// refused there is no study.
+func TestCreateWith(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "s.wane")
+	no := &study.Refusal{Fault: "not this one", Try: "another"}
+	_, err := store.CreateWith(t.Context(), path, settings, entry("new"), func(tx *store.Tx) error {
+		return errors.Join(enrol(tx), no)
+	})
+	assert.ErrorIs(t, err, no)
+	assert.Empty(t, filesBeside(t, path))
+	s, err := store.CreateWith(t.Context(), path, settings, entry("new"), enrol)
+	require.NoError(t, err)
+	defer s.Close()
+	roster, err := s.Roster(t.Context())
+	require.NoError(t, err)
+	assert.Len(t, roster.Pulls, 4)
+	verified(t, s)
+	assert.Equal(t, []string{"1"}, ask(t, path, "SELECT count(*) FROM log"))
+}
