@@ -202,7 +202,7 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 
 // fitPoints fits the points that were chosen of a spot by their squares.
 func (f *Fitter) fitPoints(ctx context.Context, spot *Spot, sigma []float64) (*Verdict, error) {
-	var last *model           // the compressed model for the thickest films
+	var short []*model        // compressed
 	unexplained := math.NaN() // the optical thickness of a uniform film that does not explain the curves
 	for level := range compressions {
 		m, err := f.packedModel(spot, sigma, level)
@@ -212,7 +212,7 @@ func (f *Fitter) fitPoints(ctx context.Context, spot *Spot, sigma []float64) (*V
 		if m == nil {
 			continue
 		}
-		last, m.coarse = m, m
+		short, m.coarse = append(short, m), m
 		film, err := m.fitFilm(ctx)
 		if err != nil {
 			return nil, err
@@ -231,10 +231,10 @@ func (f *Fitter) fitPoints(ctx context.Context, spot *Spot, sigma []float64) (*V
 			return v, err
 		}
 	}
-	if last == nil {
+	if short == nil {
 		return f.fitAllPoints(ctx, spot, sigma)
 	}
-	return f.fitUnexplained(ctx, spot, sigma, last)
+	return f.fitUnexplained(ctx, spot, sigma, short)
 }
 
 // fitAllPoints fits spot without compression.
@@ -256,9 +256,10 @@ func (f *Fitter) wholeModel(spot *Spot, sigma []float64) (*model, error) {
 	return m, err
 }
 
-// fitUnexplained fits a spot that no film explains for which the compressed model short is valid. The coarse curves say
-// which film of any thickness comes nearest to them. If short is valid for that one, it takes the place of all points.
-func (f *Fitter) fitUnexplained(ctx context.Context, spot *Spot, sigma []float64, short *model) (*Verdict, error) {
+// fitUnexplained fits a spot that no film explains for which one of its compressed models, short, is valid. The coarse curves
+// say which film of any thickness comes nearest to them. The first compressed model that is valid for that one takes the
+// place of all points.
+func (f *Fitter) fitUnexplained(ctx context.Context, spot *Spot, sigma []float64, short []*model) (*Verdict, error) {
 	m, err := f.wholeModel(spot, sigma)
 	if err != nil {
 		return nil, err
@@ -268,13 +269,17 @@ func (f *Fitter) fitUnexplained(ctx context.Context, spot *Spot, sigma []float64
 	if err != nil {
 		return nil, err
 	}
-	if nearest.x[pTau] < nearlyMost*short.maxTau {
+	for _, short := range short {
+		if nearest.x[pTau] >= nearlyMost*short.maxTau {
+			continue
+		}
 		film, err := short.fitFilmFrom(ctx, params, nearest.x)
 		if err != nil {
 			return nil, err
 		}
-		if film.x[pTau] < nearlyMost*short.maxTau {
-			return short.conclude(ctx, film)
+		v, err := short.conclude(ctx, film)
+		if err != nil || v.isThinEnough() {
+			return v, err
 		}
 	}
 	film, err := m.fitFilmFrom(ctx, params, nearest.x)

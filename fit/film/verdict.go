@@ -254,7 +254,12 @@ func (v *Verdict) fillQuality() {
 
 // isWithinModel reports whether the model is valid for the film that was found.
 func (v *Verdict) isWithinModel() bool {
-	return v.ReducedChi2 < PoorFit && (v.Model == ModelBare || v.OpticalThicknessNM.Value < nearlyMost*v.model.maxTau)
+	return v.ReducedChi2 < PoorFit && v.isThinEnough()
+}
+
+// isThinEnough reports whether the film that was found is not thicker than the model is valid for.
+func (v *Verdict) isThinEnough() bool {
+	return v.Model == ModelBare || v.OpticalThicknessNM.Value < nearlyMost*v.model.maxTau
 }
 
 // sigma returns the noise of one point of each curve.

@@ -25,6 +25,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"wane/fit/film"
 	"wane/optics"
@@ -54,6 +55,7 @@ type Evaluator struct {
 	nm          []float64   // wavelengths of the weights of solar values, nm
 	solar, cell *film.Probe // of solar_T and cell_T
 	covered     coveredBand // of the curves evaluated last
+	weighed     weighedGrid // the one evaluated last
 	leached     *Evaluator  // of the same glass with a leached skin; nil: none was needed yet
 }
 
@@ -61,6 +63,26 @@ type Evaluator struct {
 type coveredBand struct {
 	lo, hi, share float64     // nm, nm, share of the irradiance
 	probe         *film.Probe // of the mean over it; nil if the curves cover nothing of the band
+}
+
+// weighedGrid is a grid of readings with its weights of the solar band.
+type weighedGrid struct {
+	nm, w []float64
+	share float64 // of the band that it covers
+}
+
+// weigh returns the weights of a grid. Successive spots mostly have the same one, so the last one is kept. The error says
+// that it lies outside the band.
+func (e *Evaluator) weigh(nm []float64) (*weighedGrid, error) {
+	if len(e.weighed.nm) > 0 && slices.Equal(e.weighed.nm, nm) {
+		return &e.weighed, nil
+	}
+	w, share, err := solar.Weights(nm, SolarLoNM, SolarHiNM, solar.Energy)
+	if err != nil {
+		return nil, err
+	}
+	e.weighed = weighedGrid{slices.Clone(nm), w, share}
+	return &e.weighed, nil
 }
 
 // coveredBy returns the part of the solar band from the shortest to the longest wavelength of the curves.
@@ -237,17 +259,17 @@ func (e *Evaluator) fillFromData(r *study.Result, curves []film.Curve) {
 		}
 	}
 	c := &curves[best]
-	w, share, err := solar.Weights(c.NM, SolarLoNM, SolarHiNM, solar.Energy)
+	weighed, err := e.weigh(c.NM)
 	if err != nil { // the curve lies outside the band
 		r.SolarShareCovered = 0
 		return
 	}
-	r.SolarShareCovered = study.Num(share)
+	r.SolarShareCovered = study.Num(weighed.share)
 	if c.AngleDeg > dataMaxAngle || e.setup.Texture || e.setup.Glass.Back != optics.Matched {
 		return
 	}
 	mean := 0.0
-	for i, wi := range w {
+	for i, wi := range weighed.w {
 		mean += wi * c.R[i]
 	}
 	r.SolarTData = study.Num(1 - mean)
