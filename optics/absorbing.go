@@ -19,22 +19,23 @@ type Slopes struct {
 	DLoss  []float64 // by the imaginary part
 	DAngle []float64 // by the angle of incidence in air, per degree
 	DGlass []float64 // by the real part of the index of the glass
+	DSheet []float64 // by the sheet on top, per nm: see [Surface.AbsorbingUnder]
 }
 
 // NewAbsorbingResponse returns a response for n wavelengths.
 func NewAbsorbingResponse(n int) AbsorbingResponse {
 	var a AbsorbingResponse
 	for _, s := range []*Slopes{&a.R, &a.T, &a.Inside, &a.InsideT} {
-		buf := make([]float64, 6*n)
+		buf := make([]float64, 7*n)
 		part := func(k int) []float64 { return buf[k*n : (k+1)*n : (k+1)*n] }
-		*s = Slopes{part(0), part(1), part(2), part(3), part(4), part(5)}
+		*s = Slopes{part(0), part(1), part(2), part(3), part(4), part(5), part(6)}
 	}
 	return a
 }
 
 // Absorbing stores in s and p what the face does under a film of thicknessNM that may
 // absorb, with derivatives. eps holds the permittivity of the film at each
-// wavelength, (n+ik)², with k at least 0. Absorbing panics if a slice is shorter than
+// wavelength, (n+ik)²; a k below 0 continues what the face does analytically. Absorbing panics if a slice is shorter than
 // the surface; it allocates nothing. The real part of the index of the glass must be
 // above sin θ.
 //
@@ -50,27 +51,40 @@ func NewAbsorbingResponse(n int) AbsorbingResponse {
 // Source: the characteristic matrix (M. Born, E. Wolf, Principles of Optics, 1.6.2,
 // section from memory).
 func (f *Surface) Absorbing(s, p AbsorbingResponse, thicknessNM float64, eps []complex128) {
+	f.AbsorbingUnder(s, p, thicknessNM, eps, 0)
+}
+
+// AbsorbingUnder is [Surface.Absorbing] for a film under a thin residue that absorbs: a sheet of
+//
+//	sheetNM = thickness · Im ε
+//
+// of the residue, which adds G = 2π/λ·sheetNM to the admittance at the top, H + G·E for H. It stands for layers of a
+// few nm, of which it leaves the phase out, and for p light what the field across the layer loses.
+func (f *Surface) AbsorbingUnder(s, p AbsorbingResponse, thicknessNM float64, eps []complex128, sheetNM float64) {
 	cos := math.Sqrt(1 - f.sin2)
 	airS, airP := air{cos, -0.5 / cos}, air{1 / cos, 0.5 / (cos * cos * cos)}
 	for i, k := range f.k {
 		n := f.index[i] + complex(f.shift, 0)
 		lossy, clear := newGlass(n, f.sin2), newGlass(complex(real(n), 0), f.sin2)
 		m := newFilmMatrix(eps[i], f.sin2, k, thicknessNM)
-		s.store(i, f.bySin2, airS, m.s(), lossy.s, clear.s)
-		p.store(i, f.bySin2, airP, m.p(), lossy.p, clear.p)
+		sheet := jet{v: complex(k*sheetNM, 0), sheet: complex(k, 0)}
+		s.store(i, f.bySin2, airS, m.s(), lossy.s, clear.s, sheet)
+		p.store(i, f.bySin2, airP, m.p(), lossy.p, clear.p, sheet)
 	}
 }
 
 // jet is a complex quantity and its derivatives by thickness, by the permittivity
-// of the film, by S = sin²θ and by the index of the glass.
-type jet struct{ v, d, eps, S, glass complex128 }
+// of the film, by S = sin²θ, by the index of the glass and by the sheet.
+type jet struct{ v, d, eps, S, glass, sheet complex128 }
 
 func (a jet) times(b jet) jet {
-	return jet{a.v * b.v, a.d*b.v + a.v*b.d, a.eps*b.v + a.v*b.eps, a.S*b.v + a.v*b.S, a.glass*b.v + a.v*b.glass}
+	return jet{a.v * b.v, a.d*b.v + a.v*b.d, a.eps*b.v + a.v*b.eps, a.S*b.v + a.v*b.S,
+		a.glass*b.v + a.v*b.glass, a.sheet*b.v + a.v*b.sheet}
 }
 
 func (a jet) plus(x complex128, b jet) jet {
-	return jet{a.v + x*b.v, a.d + x*b.d, a.eps + x*b.eps, a.S + x*b.S, a.glass + x*b.glass}
+	return jet{a.v + x*b.v, a.d + x*b.d, a.eps + x*b.eps, a.S + x*b.S, a.glass + x*b.glass,
+		a.sheet + x*b.sheet}
 }
 
 // glass holds the admittance of a half-space in both polarisations.
@@ -132,9 +146,10 @@ func (f *filmMatrix) p() layerMatrix {
 }
 
 // store stores the powers of one polarisation at wavelength i.
-func (a *AbsorbingResponse) store(i int, bySin2 float64, out air, m layerMatrix, lossy, clear jet) {
+func (a *AbsorbingResponse) store(i int, bySin2 float64, out air, m layerMatrix, lossy, clear, sheet jet) {
 	e0 := jet{v: complex(out.e0, 0), S: complex(out.e0S, 0)}
-	up, down := m.top(lossy), m.top(e0)
+	up, down := m.top(lossy), m.top(e0.plus(1, sheet))
+	up.h = up.h.plus(1, up.e.times(sheet))
 	out4 := e0.times(jet{v: 4})
 	a.R.store(i, bySin2, ratio(up.e.times(e0).plus(-1, up.h), up.e.times(e0).plus(1, up.h)))
 	a.T.store(i, bySin2, through(out4, lossy, up.e.times(e0).plus(1, up.h)))
@@ -151,8 +166,8 @@ func (m *layerMatrix) top(eta jet) fields {
 	return fields{e: m.c.plus(-1i, m.b.times(eta)), h: m.c.times(eta).plus(-1i, m.C)}
 }
 
-// realJet is a real quantity with its derivatives by d, Re ε, Im ε, S and glass.
-type realJet struct{ v, d, eps, loss, S, glass float64 }
+// realJet is a real quantity with its derivatives by d, Re ε, Im ε, S, glass and sheet.
+type realJet struct{ v, d, eps, loss, S, glass, sheet float64 }
 
 // ratio returns |n/d|².
 func ratio(n, d jet) realJet {
@@ -160,7 +175,7 @@ func ratio(n, d jet) realJet {
 	inverse := 1 / b.v
 	v := a.v * inverse
 	return realJet{v, (a.d - v*b.d) * inverse, (a.eps - v*b.eps) * inverse, (a.loss - v*b.loss) * inverse,
-		(a.S - v*b.S) * inverse, (a.glass - v*b.glass) * inverse}
+		(a.S - v*b.S) * inverse, (a.glass - v*b.glass) * inverse, (a.sheet - v*b.sheet) * inverse}
 }
 
 // through returns out4·Re(eta)/|d|², for out4 and eta that no film changes.
@@ -170,16 +185,16 @@ func through(out4, eta, d jet) realJet {
 	v := real(out4.v) * real(eta.v) * inverse
 	return realJet{v, -v * b.d * inverse, -v * b.eps * inverse, -v * b.loss * inverse,
 		v * (real(out4.S)/real(out4.v) + real(eta.S)/real(eta.v) - b.S*inverse),
-		v * (real(eta.glass)/real(eta.v) - b.glass*inverse)}
+		v * (real(eta.glass)/real(eta.v) - b.glass*inverse), -v * b.sheet * inverse}
 }
 
 // squared returns |a|². By Im ε a changes as i times what it does by Re ε.
 func squared(a jet) realJet {
 	by := func(da complex128) float64 { return 2 * (real(a.v)*real(da) + imag(a.v)*imag(da)) }
-	return realJet{square(a.v), by(a.d), by(a.eps), by(1i * a.eps), by(a.S), by(a.glass)}
+	return realJet{square(a.v), by(a.d), by(a.eps), by(1i * a.eps), by(a.S), by(a.glass), by(a.sheet)}
 }
 
 func (s *Slopes) store(i int, bySin2 float64, r realJet) {
 	s.Value[i], s.DNM[i], s.DEps[i], s.DLoss[i] = r.v, r.d, r.eps, r.loss
-	s.DAngle[i], s.DGlass[i] = r.S*bySin2, r.glass
+	s.DAngle[i], s.DGlass[i], s.DSheet[i] = r.S*bySin2, r.glass, r.sheet
 }

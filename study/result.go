@@ -35,6 +35,8 @@ type Result struct {
 	Solid            Measure // nm
 	OpticalThickness Measure // nm
 	FilmIndex        Measure // at 550 nm
+	FilmK            Measure // imaginary part of the index of the film, at all wavelengths; null without transmittance
+	Absorbed         Measure // pp: what film and residue absorb, weighted as solar_T; null without transmittance
 	Scale            Measure
 
 	SolarTData        Num
@@ -55,7 +57,7 @@ func NewResult() Result {
 		SolarT: none, CellT: none, Gain: none, GainKept: none, Change: none, CorrectedChange: none,
 		ChangeUnseen: null, NControls: null,
 		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none,
-		Scale:      none,
+		FilmK: none, Absorbed: none, Scale: none,
 		SolarTData: null, SolarShareCovered: null, Noise: null, RMSResidual: null, ReducedChi2: null, Points: null,
 	}
 }
@@ -105,7 +107,7 @@ func Columns() []Column {
 	columns = append(columns, measure("optical_thickness_nm", func(r *Result) *Measure { return &r.OpticalThickness })...)
 	columns = append(columns, measure("film_index_550nm", func(r *Result) *Measure { return &r.FilmIndex })...)
 	columns = append(columns, measure("scale", func(r *Result) *Measure { return &r.Scale })...)
-	return append(columns,
+	columns = append(columns,
 		Column{Name: "solar_T_data", Num: func(r *Result) Num { return r.SolarTData }},
 		Column{Name: "solar_share_covered", Num: func(r *Result) Num { return r.SolarShareCovered }},
 		Column{Name: "noise", Num: func(r *Result) Num { return r.Noise }},
@@ -115,6 +117,8 @@ func Columns() []Column {
 		Column{Name: "model", Text: func(r *Result) string { return r.Model }},
 		Column{Name: "flags", Words: func(r *Result) []string { return r.Flags }},
 	)
+	columns = append(columns, measure("film_k", func(r *Result) *Measure { return &r.FilmK })...)
+	return append(columns, measure("absorbed_pp", func(r *Result) *Measure { return &r.Absorbed })...)
 }
 
 // measure returns the columns NAME and u_NAME of a quantity.

@@ -174,7 +174,7 @@ func (p *Plan) spot(setup Setup) (*Spot, error) {
 			return nil, err
 		}
 		for k := range i {
-			if d := &s.Curves[k]; c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native &&
+			if d := &s.Curves[k]; c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && c.Through == d.Through &&
 				c.Mounting == d.Mounting && slices.Equal(c.NM, d.NM) {
 				return nil, &InputError{what, fmt.Sprintf("it is curve %d again, at %g degrees", k+1, c.AngleDeg),
 					"plan each curve once; the mean of n scans has the noise of one over the root of n"}
@@ -242,9 +242,10 @@ func (m *model) predictReadings(x []float64) {
 func (m *model) atSettings(settings []int) *model {
 	out := *m
 	out.coarse, out.rows, out.points = &out, 0, 0
-	out.angles, out.names, out.curves = nil, nil, nil
+	out.angles, out.throughs, out.names, out.curves = nil, nil, nil, nil
 	for at, k := range settings {
 		out.angles, out.names = append(out.angles, m.angles[k]), append(out.names, m.names[k])
+		out.throughs = append(out.throughs, m.throughs[k])
 		for i := range m.curves {
 			c := m.curves[i]
 			if c.setting != k {

@@ -139,11 +139,11 @@ func (l *budgetTask) listTerms() {
 func (p *budgetReading) effect(e *effect) map[int]float64 {
 	sds := map[int]float64{}
 	m, _ := p.v.physical()
-	m.eachEffect(func(i int, of *effect, _ int) {
+	m.eachEffect(func(i int, of *effect, setting int) {
 		if of != e || m.spot.Texture && e.kind == kFactor {
 			return
 		}
-		if _, sd := m.knowledgeOf(e, &p.known); sd > 0 {
+		if _, sd := m.knowledgeOf(e, setting, &p.known); sd > 0 {
 			sds[i] = sd
 		}
 	})

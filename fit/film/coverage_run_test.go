@@ -99,7 +99,7 @@ func spotOf(setup film.Setup, curves []foreign.Curve) *film.Spot {
 	for i := range curves {
 		c := &curves[i]
 		s.Curves = append(s.Curves, film.Curve{NM: c.WavelengthNM, R: c.Reflectance, AngleDeg: c.AngleDeg, Pol: optics.U,
-			Native: c.Polarisation == "n"})
+			Native: c.Polarisation == "n", Through: c.Through})
 	}
 	return s
 }

@@ -30,7 +30,7 @@ func (f *Fitters) of(worker int, m *Member) *Fitter {
 func (m *Member) hasTablesOf(o *Member) bool {
 	a, b := &m.Spot.Setup, &o.Spot.Setup
 	return m.Glass == o.Glass && a.Glass.ThicknessMM == b.Glass.ThicknessMM && a.Glass.Back == b.Glass.Back &&
-		a.Glass.Return.Name() == b.Glass.Return.Name() &&
+		a.Glass.Return.Name() == b.Glass.Return.Name() && a.Glass.Blank.equals(b.Glass.Blank) &&
 		a.Coating == b.Coating && a.Texture == b.Texture &&
 		a.Instrument.ConeDeg == b.Instrument.ConeDeg && a.Instrument.SlitNM == b.Instrument.SlitNM && m.hasGlassOf(o)
 }

@@ -42,6 +42,9 @@ func (p *part) worker(t *jointFit) int { return p.number % t.workers }
 func (p *part) usable() error {
 	refuse := func(fault, try string) error { return &InputError{p.member.Name, fault, try} }
 	switch v := p.own; {
+	case p.m.through:
+		return refuse("it is excluded: a spot of which transmittance was read is fitted by itself", "take its values from its own "+
+			"fit, or set its transmittance aside")
 	case p.member.Excluded != "":
 		return refuse("it is excluded: "+p.member.Excluded, "measure another dark blank in the session")
 	case p.member.Spot.Loss != fit.Squares:

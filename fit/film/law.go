@@ -3,7 +3,6 @@ package film
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 
 	"wane/fit"
@@ -13,6 +12,10 @@ import (
 // film and bare glass at the true angle and wavelength, a curve reads
 //
 //	scale · factor(angle) · factor(curve) · [R + leak·(1-R)²] + zero(session) + zero(placement) + steps at joins
+//
+// and one of the transmittance T of the pane, whose scale, factor, zero and steps are its own,
+//
+//	scale · factor(placement) · T + zero(session) + steps at joins
 //
 // The table below has one entry for each effect. Parameter vectors, priors, joint fits, sensitivities, the budget and
 // the guide follow from it.
@@ -86,6 +89,20 @@ var law = [...]effect{
 		func(k *Known, s *Spot) (float64, float64) { return k.Structure.Variance, k.Structure.UVariance }, noMerge},
 	{kVarianceOff, "variance_of_reading", "variance of the reading", OwnerReading, "", leastVariance, maxVariance, 0.001,
 		func(k *Known, s *Spot) (float64, float64) { return 0, k.Structure.UVarianceOff }, kVariance},
+	{kLoss, "film_k", "absorption of the film", OwnerSpot, "of k", leastLoss, maxLoss, 0.001,
+		func(k *Known, s *Spot) (float64, float64) { return k.Loss.K, k.Loss.UK }, noMerge},
+	{kResidue, "residue", "absorption of a residue", OwnerReading, "nm", leastResidue, maxResidue, 0.1,
+		func(k *Known, s *Spot) (float64, float64) { return k.Loss.ResidueNM, k.Loss.UResidueNM }, noMerge},
+	{kThroughScale, "T_scale", "scale of transmittance", OwnerSession, "", minScale, maxScale, 0.01,
+		func(k *Known, s *Spot) (float64, float64) { return 1, k.Session.UThroughScale }, noMerge},
+	{kThroughZero, "T_zero", "zero of transmittance", OwnerSession, "of transmittance", -maxZero, maxZero, 1e-4,
+		func(k *Known, s *Spot) (float64, float64) { return 0, k.Session.UThroughZero }, noMerge},
+	{kThroughPlace, "T_place", "factor of transmittance", OwnerPlacement, "", minScale, maxScale, 0.001,
+		func(k *Known, s *Spot) (float64, float64) { return 1, k.Placement.UThrough }, kThroughScale},
+	{kPaneLoss, "pane_absorbance", "absorption of the pane", OwnerBatch, "", 0, maxPaneLoss, 0.1,
+		func(k *Known, s *Spot) (float64, float64) { return 1, s.Glass.byIndex(s.Glass.ULoss) }, noMerge},
+	{kPass, "pane_by_blank", "pane by the blank", OwnerBatch, "", minScale, maxScale, 0.001,
+		func(k *Known, s *Spot) (float64, float64) { return 1, s.Glass.byBlank(s.Glass.UPass) }, kThroughScale},
 	{kTilt, "tilt", "tilt of the placement", OwnerPlacement, "degrees", -maxTilt, maxTilt, 0.1,
 		func(k *Known, s *Spot) (float64, float64) { return 0, k.Placement.UTiltDeg }, noMerge},
 	{kWavelength, "wavelength_error", "wavelength error", OwnerSession, "nm", -maxWavelengthError, maxWavelengthError, 0.1,
@@ -133,7 +150,7 @@ func (m *model) merged(e *effect, setting int, apart owners) bool {
 // curvesAt returns the number of curves at an angle setting.
 func (m *model) curvesAt(setting int) (n int) {
 	for i := range m.spot.Curves {
-		if m.spot.Curves[i].AngleDeg == m.angles[setting] {
+		if m.settingOf(&m.spot.Curves[i]) == setting {
 			n++
 		}
 	}
@@ -150,20 +167,30 @@ func (m *model) applies(e *effect) bool {
 		return m.native
 	case kLeak:
 		return leaks(m.spot.Glass.Back)
+	case kScale, kZero, kPlaceZero:
+		return m.reflects
+	}
+	if e.isOfThrough() {
+		return m.through
 	}
 	return m.structured || !e.isStructure()
 }
 
+// isOfThrough reports whether only transmittance shows the effect.
+func (e *effect) isOfThrough() bool { return e.kind >= kLoss && e.kind <= kPass }
+
 // isStructure reports whether the effect is a structure of the film.
 func (e *effect) isStructure() bool { return e.kind >= kGradient && e.kind <= kVarianceOff }
 
-// knowledgeOf returns what is known beforehand of an effect in the curves of m; 0 and 0 of one that they cannot show. A
-// structure vanishes with the film.
-func (m *model) knowledgeOf(e *effect, known *Known) (mean, sd float64) {
+// knowledgeOf returns what is known beforehand of an effect in the curves of m, or in those of an angle setting, -1 for none;
+// the sd is 0 of one that they cannot show. A structure vanishes with the film.
+func (m *model) knowledgeOf(e *effect, setting int, known *Known) (mean, sd float64) {
 	mean, sd = e.knowledge(known, m.spot)
 	switch {
+	case setting >= 0 && m.throughs[setting] && e.kind != kAngle: // transmittance has factors of its own
+		return mean, 0
 	case !m.applies(e):
-		if e.isStructure() || e.kind == kLeak {
+		if e.isStructure() || e.kind == kLeak || e.kind == kLoss || e.kind == kResidue {
 			mean = 0
 		}
 		return mean, 0
@@ -184,7 +211,7 @@ func (m *model) eachEffect(do func(i int, e *effect, setting int)) {
 			}
 		case kPlaceFactor:
 			for c := range m.spot.Curves {
-				do(m.pPlaceFactor(c), e, slices.Index(m.angles, m.spot.Curves[c].AngleDeg))
+				do(m.pPlaceFactor(c), e, m.settingOf(&m.spot.Curves[c]))
 			}
 		case kTilt:
 			for k := range m.mountings {
@@ -195,7 +222,7 @@ func (m *model) eachEffect(do func(i int, e *effect, setting int)) {
 				do(m.pPlaceZero(k), e, -1)
 			}
 		case kJoin:
-			for j := range m.joins {
+			for j := range m.countJoins() {
 				do(m.pJoin(j), e, -1)
 			}
 		default:
@@ -218,7 +245,11 @@ func (m *model) nameAt(i int, e *effect, setting int) string {
 			return fmt.Sprintf("%s@%d", e.name, m.mountings[1+(i-m.pMounting(1))/perMounting])
 		}
 	case kJoin:
-		return fmt.Sprintf("%s@%g", e.name, m.joins[i-m.pJoin(0)])
+		j := i - m.pJoin(0)
+		if j >= len(m.ofR) {
+			return fmt.Sprintf("T_%s@%g", e.name, m.ofT[j-len(m.ofR)])
+		}
+		return fmt.Sprintf("%s@%g", e.name, m.ofR[j])
 	}
 	return e.name
 }
@@ -227,12 +258,12 @@ func (m *model) nameAt(i int, e *effect, setting int) string {
 func (m *model) lawParams(ps []fit.Param, apart owners) {
 	known := m.spot.known()
 	m.eachEffect(func(i int, e *effect, setting int) {
-		mean, sd := m.knowledgeOf(e, &known)
+		mean, sd := m.knowledgeOf(e, setting, &known)
 		p := fit.Param{Name: m.nameAt(i, e, setting), Start: mean, Lower: e.lower, Upper: e.upper, Scale: e.size, Fixed: true}
 		if !m.merged(e, setting, apart) {
 			for _, with := range mergers[e.kind] {
 				if m.merged(with, setting, apart) {
-					_, more := m.knowledgeOf(with, &known)
+					_, more := m.knowledgeOf(with, setting, &known)
 					sd = math.Hypot(sd, more)
 				}
 			}

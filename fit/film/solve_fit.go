@@ -168,7 +168,7 @@ func (m *model) bareBoundHolds() bool {
 	_, bare := m.spot.Pins[Bare]
 	_, thickness := m.spot.Pins[Thickness]
 	return !bare && !thickness && !m.spot.Texture && m.spot.Glass.Back == optics.Matched && !m.native &&
-		len(m.joins) == 0 &&
+		m.countJoins() == 0 &&
 		m.spot.Loss == fit.Squares
 }
 

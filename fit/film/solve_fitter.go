@@ -18,10 +18,16 @@ type Fitter struct {
 	grids    []*grid
 	layers   []*layer
 	scans    []*scanTable
-	names    map[float64]settingNames // by angle
+	names    map[settingKey]settingNames
 	work     fit.Workspace
 	columns  []float64 // scratch of the models
 	products []float64
+}
+
+// settingKey is an angle setting, for reflectance or for transmittance.
+type settingKey struct {
+	angle   float64
+	through bool
 }
 
 // settingNames are the names of the parameters of an angle setting.
@@ -30,7 +36,7 @@ type settingNames struct{ factor, capture, angle string }
 // NewFitter returns a fitter for spots of the setup. It cannot fail: a fault of the setup is reported by
 // [Fitter.Fit].
 func NewFitter(setup Setup) *Fitter {
-	return &Fitter{setup: setup, names: map[float64]settingNames{}}
+	return &Fitter{setup: setup, names: map[settingKey]settingNames{}}
 }
 
 // grid is one set of wavelengths at one angle, with its tables.
@@ -52,10 +58,10 @@ func (f *Fitter) grid(nm []float64, angle float64) (*grid, error) {
 		}
 	}
 	if len(f.grids) == keptGrids {
-		f.grids, f.layers, f.scans, f.names = nil, nil, nil, map[float64]settingNames{}
+		f.grids, f.layers, f.scans, f.names = nil, nil, nil, map[settingKey]settingNames{}
 	}
 	nm = slices.Clone(nm)
-	full, err := newView(&f.setup, nm, angle, &f.layers)
+	full, err := newView(&f.setup, nm, angle, &f.layers, true)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +88,8 @@ func (f *Fitter) fullModel(spot *Spot, sigma []float64) (*model, error) {
 	m := f.newModel(spot, maxTau)
 	for i := range spot.Curves {
 		c := &spot.Curves[i]
-		for _, p := range pieces(c.NM, m.joins) {
+		joins, _ := m.ofCurve(c)
+		for _, p := range pieces(c.NM, joins) {
 			g, err := f.grid(c.NM[p.from:p.to], c.AngleDeg)
 			if err != nil {
 				return nil, err
@@ -99,7 +106,8 @@ func (f *Fitter) packedModel(spot *Spot, sigma []float64, level int) (*model, er
 	m := f.newModel(spot, compressions[level].maxTau)
 	for i := range spot.Curves {
 		c := &spot.Curves[i]
-		for _, p := range pieces(c.NM, m.joins) {
+		joins, _ := m.ofCurve(c)
+		for _, p := range pieces(c.NM, joins) {
 			g, err := f.grid(c.NM[p.from:p.to], c.AngleDeg)
 			if err != nil {
 				return nil, err
@@ -130,12 +138,17 @@ func (f *Fitter) finishModel(m *model) *model {
 	f.products = slices.Grow(f.products[:0], kinds*(kinds+1))[:kinds*(kinds+1)]
 	m.columns, m.curveCosts = f.columns, make([]float64, len(m.curves))
 	m.products, m.right = f.products[kinds:], f.products[:kinds]
-	for _, angle := range m.angles {
-		names, ok := f.names[angle]
+	for k, angle := range m.angles {
+		key := settingKey{angle, m.throughs[k]}
+		names, ok := f.names[key]
 		if !ok {
-			names = settingNames{fmt.Sprintf("factor@%g", angle), fmt.Sprintf("capture@%g", angle),
-				fmt.Sprintf("angle@%g", angle)}
-			f.names[angle] = names
+			of := ""
+			if key.through {
+				of = "T_"
+			}
+			names = settingNames{fmt.Sprintf("%sfactor@%g", of, angle), fmt.Sprintf("%scapture@%g", of, angle),
+				fmt.Sprintf("%sangle@%g", of, angle)}
+			f.names[key] = names
 		}
 		m.names = append(m.names, names)
 	}
@@ -149,7 +162,8 @@ const scanPoints = 40
 // neighbours, with a noise of sigma/√size. It is used for scans where there is no compression.
 func (f *Fitter) coarseModel(spot *Spot, sigma []float64) (*model, error) {
 	short := *spot
-	short.joins = spot.joinsOf()
+	joins := spot.joinsOf()
+	short.joins = &joins
 	short.Curves = slices.Clone(spot.Curves)
 	less := make([]float64, len(sigma))
 	for k := range short.Curves {
@@ -187,6 +201,9 @@ func (f *Fitter) Fit(ctx context.Context, spot *Spot) (*Verdict, error) {
 	}
 	sigma, err := spot.noise()
 	if err != nil {
+		return nil, err
+	}
+	if err := spot.checkEnergy(sigma); err != nil {
 		return nil, err
 	}
 	if spot.Loss != fit.Squares { // a robust loss needs every point, also those far from the fit

@@ -71,6 +71,10 @@ type candidate struct {
 func (m *model) scan(params []fit.Param, lo, hi float64) [][]float64 {
 	t := trial{m: m, params: params, x: startVector(params), res: make([]float64, m.rows),
 		xx: make([]float64, len(m.angles)), xy: make([]float64, len(m.angles))}
+	if m.through && m.reflects {
+		short := *m
+		short.through, t.m = false, &short // reflectance knows the film better, and takes less time
+	}
 	indices, bares := scanValues(params[pIndex], scanIndices), m.scanBare(params)
 	var line []candidate
 	var found [][]float64
@@ -189,13 +193,17 @@ func (t *trial) setFactors() float64 {
 		p := t.params[pFactor(k)]
 		lo, hi := p.Lower, p.Upper
 		switch {
+		case t.m.throughs[k]: // whose level is not that of the film alone
+			lo, hi = minScale, maxScale
 		case p.Fixed:
 			lo, hi = p.Start, p.Start
 		case p.Prior.SD > 0:
 			lo, hi = 1-3*p.Prior.SD, 1+3*p.Prior.SD
 		}
 		gain := min(max(p.Start*t.xy[k]/t.xx[k], lo), hi) / p.Start
-		t.x[pFactor(k)] = gain * p.Start
+		if !t.m.throughs[k] {
+			t.x[pFactor(k)] = gain * p.Start
+		}
 		cost += gain * (gain*t.xx[k] - 2*t.xy[k])
 	}
 	return cost

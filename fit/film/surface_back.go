@@ -1,6 +1,10 @@
 package film
 
-import "wane/optics"
+import (
+	"math"
+
+	"wane/optics"
+)
 
 // farFace holds what the far face of the pane returns, tabulated for one curve. Of the
 // light that has entered the glass, the share
@@ -22,6 +26,8 @@ import "wane/optics"
 type farFace struct {
 	back optics.Back
 	s, p []float64 // τ² where the face is bare or coated, β where it is blackened or laminated
+
+	absorbance []float64 // -ln τ where it is bare or coated
 }
 
 // newFarFace returns the far face of g for the wavelengths nm, in nm, at angle, in degrees;
@@ -33,11 +39,40 @@ func newFarFace(g Glass, nm []float64, angle float64) (*farFace, error) {
 	pane := optics.Pane{Glass: g.Index, GlassMM: g.ThicknessMM, Back: g.Back, Far: g.Return}
 	if g.Back == optics.Blackened || g.Back == optics.Laminated {
 		s, p, err := pane.Return(nm, angle)
-		return &farFace{g.Back, s, p}, err
+		return &farFace{back: g.Back, s: s, p: p}, err
 	}
 	round, err := pane.RoundTrip(nm, angle)
-	return &farFace{g.Back, round, round}, err
+	f := &farFace{back: g.Back, s: round, p: round, absorbance: make([]float64, len(round))}
+	if err != nil || g.Blank == nil {
+		for i, v := range round {
+			f.absorbance[i] = min(-math.Log(v)/2, opaque)
+		}
+		return f, err
+	}
+	f.absorbance, err = g.absorbanceByBlank(nm, angle)
+	return f, err
 }
+
+// absorbanceByBlank returns that of the pane once through, by its blank. Beyond the wavelengths of the blank it is that by the
+// index, which no curve of transmittance may reach.
+func (g *Glass) absorbanceByBlank(nm []float64, angle float64) ([]float64, error) {
+	sin, out := math.Sin(angle*math.Pi/180), make([]float64, len(nm))
+	for i, lambda := range nm {
+		n, err := g.Index.At(lambda)
+		if err != nil {
+			return nil, err
+		}
+		a, ok := g.Blank.at(lambda)
+		if !ok {
+			a = 4 * math.Pi * imag(n) * g.ThicknessMM * 1e6 / lambda
+		}
+		out[i] = min(a/math.Sqrt(1-sin*sin/(real(n)*real(n))), opaque)
+	}
+	return out, nil
+}
+
+// opaque is an absorbance of which no light is left.
+const opaque = 100
 
 // returned is the returned share of the light, with its derivatives by ρ and, at fixed ρ,
 // by the angle, per degree, and by the index of the glass.

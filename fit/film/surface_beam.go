@@ -53,17 +53,36 @@ func (in *Instrument) check() error {
 	return nil
 }
 
-// joinsOf returns the joins that lie inside some curve.
-func (s *Spot) joinsOf() []float64 {
-	if s.joins != nil {
-		return s.joins
+// joins are detector joins inside some curve, nm: of reflectance, and of transmittance, which has steps of its own.
+type joins struct{ ofR, ofT []float64 }
+
+// ofCurve returns those of the quantity of a curve, and how many stand before them.
+func (j *joins) ofCurve(c *Curve) (nm []float64, before int) {
+	if c.Through {
+		return j.ofT, len(j.ofR)
 	}
-	inside := []float64{}
+	return j.ofR, 0
+}
+
+func (j *joins) countJoins() int { return len(j.ofR) + len(j.ofT) }
+
+// joinsOf returns the joins that lie inside some curve.
+func (s *Spot) joinsOf() joins {
+	if s.joins != nil {
+		return *s.joins
+	}
+	var inside joins
 	for _, j := range s.Instrument.JoinsNM {
-		if s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool {
-			return c.NM[0] < j && j <= c.NM[len(c.NM)-1]
-		}) {
-			inside = append(inside, j)
+		in := func(through bool) bool {
+			return s.Instrument.UJoin > 0 && slices.ContainsFunc(s.Curves, func(c Curve) bool {
+				return c.Through == through && c.NM[0] < j && j <= c.NM[len(c.NM)-1]
+			})
+		}
+		if in(false) {
+			inside.ofR = append(inside.ofR, j)
+		}
+		if in(true) {
+			inside.ofT = append(inside.ofT, j)
 		}
 	}
 	return inside

@@ -84,7 +84,7 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 	}
 	clear := *setup
 	clear.Glass.Index = setup.Glass.Index.Lossless()
-	smooth, err := newView(&clear, full.nm, angle, layers)
+	smooth, err := newView(&clear, full.nm, angle, layers, false)
 	if err != nil {
 		return nil, err
 	}
@@ -99,14 +99,14 @@ func compress(setup *Setup, full *view, angle float64, level int, layers *[]*lay
 		if c.at == nil {
 			return nil, nil
 		}
-		short, err := newView(&clear, c.at.nm, angle, layers)
+		short, err := newView(&clear, c.at.nm, angle, layers, false)
 		if err != nil {
 			return nil, err
 		}
 		if c.at.error(short.under(trials), want) > compressionError {
 			continue
 		}
-		if c.view, err = newView(setup, c.at.nm, angle, layers); err != nil {
+		if c.view, err = newView(setup, c.at.nm, angle, layers, false); err != nil {
 			return nil, err
 		}
 		if c.far != nil { // its best polynomials: what they leave is nearly the same for all films

@@ -16,9 +16,10 @@ import (
 type model struct {
 	spot         *Spot
 	angles       []float64      // the distinct angle settings
+	throughs     []bool         // they are of transmittance
 	names        []settingNames // of their parameters
 	mountings    []int          // how often the coupon had been set down, each once
-	joins        []float64      // nm, detector joins inside some curve
+	joins                       // inside some curve
 	curves       []curve
 	rows         int     // of residuals: points, or nodes where compressed
 	points       int     // measured
@@ -28,6 +29,8 @@ type model struct {
 	coarse       *model  // the same, or a shorter one for scans and profiles
 	native       bool    // some curve has a native beam
 	mixed        bool    // some curve has a beam that is taken for even
+	reflects     bool    // some curve is of reflectance
+	through      bool    // some curve is of transmittance
 	structured   bool    // the structure of the film is free
 	structure    float64 // how much of the usual structure a film of this thickness has, 0 to 1
 	work         *fit.Workspace
@@ -53,6 +56,7 @@ type curve struct {
 	setting         int          // position in model.angles
 	joins           int          // detector joins below it
 	mounting        int          // position in model.mountings
+	through         bool         // it is of transmittance
 	at              placedAt     // positions of its parameters
 	share           float64      // of s
 	beam            beam
@@ -106,6 +110,13 @@ const (
 	kSkinOff
 	kVariance
 	kVarianceOff
+	kLoss // first of those that only transmittance shows
+	kResidue
+	kThroughScale
+	kThroughZero
+	kThroughPlace
+	kPaneLoss
+	kPass // last of those
 	kTilt
 	kWavelength
 	kZero
@@ -123,7 +134,7 @@ const (
 func (m *model) parameter(c *curve, k kind) int {
 	switch {
 	case k >= kJoin:
-		return m.pJoin(int(k - kJoin))
+		return c.at.firstJoin + int(k-kJoin)
 	case k == kPlaceFactor:
 		return m.pPlaceFactor(c.source)
 	case k == kTilt:
@@ -139,8 +150,9 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	n := len(v.nm)
 	v.noAngleSlopes = false // whatever spot the view served before
 	m.curves = append(m.curves, curve{view: v, r: in.R[p.from:p.to], points: p.to - p.from, sigma: sigma, source: source,
-		setting: m.setting(in.AngleDeg), mounting: m.mounting(in.Mounting), joins: p.joins, share: float64(in.Pol),
+		setting: m.setting(in), mounting: m.mounting(in.Mounting), joins: p.joins, share: float64(in.Pol),
 		beam:       in.beamOf(),
+		through:    in.Through,
 		weightRoot: make([]float64, n), fitted: make([]float64, n)})
 	c := &m.curves[len(m.curves)-1]
 	for i := range c.weightRoot {
@@ -149,6 +161,7 @@ func (m *model) addPiece(in *Curve, source int, p *piece, v *view, sigma float64
 	m.rows += n
 	m.points += c.points
 	m.native, m.mixed = m.native || c.beam == nativeBeam, m.mixed || c.beam == mixedBeam
+	m.through, m.reflects = m.through || c.through, m.reflects || !c.through
 	return c
 }
 
@@ -164,14 +177,24 @@ func (m *model) addPacked(in *Curve, source int, p *piece, c *compression, sigma
 	m.constantCost += k.unpackedSquares / (sigma * sigma)
 }
 
-// setting returns the position of angle among the settings, and adds it if it is new.
-func (m *model) setting(angle float64) int {
-	k := slices.Index(m.angles, angle)
+// setting returns the position of that of a curve among the settings, and adds it if it is new.
+func (m *model) setting(c *Curve) int {
+	k := m.settingOf(c)
 	if k < 0 {
 		k = len(m.angles)
-		m.angles = append(m.angles, angle)
+		m.angles, m.throughs = append(m.angles, c.AngleDeg), append(m.throughs, c.Through)
 	}
 	return k
+}
+
+// settingOf returns the position of the setting of a curve; -1: it is not in the model.
+func (m *model) settingOf(c *Curve) int {
+	for k, angle := range m.angles {
+		if angle == c.AngleDeg && m.throughs[k] == c.Through {
+			return k
+		}
+	}
+	return -1
 }
 
 // mounting returns the position of a mounting among the mountings, and adds it if it is new.
@@ -185,7 +208,7 @@ func (m *model) mounting(number int) int {
 	return k
 }
 
-func (m *model) size() int              { return m.pJoin(len(m.joins)) }
+func (m *model) size() int              { return m.pJoin(m.countJoins()) }
 func (m *model) pPlaceFactor(c int) int { return pAngles + perAngle*len(m.angles) + c }
 func (m *model) pJoin(j int) int        { return m.pMounting(max(1, len(m.mountings))) + j }
 
@@ -213,7 +236,8 @@ func (m *model) pPlaceZero(mounting int) int {
 func (m *model) locate() {
 	for k := range m.curves {
 		c := &m.curves[k]
-		c.at = placedAt{m.pPlaceFactor(c.source), m.pTilt(c.mounting), m.pPlaceZero(c.mounting), m.pJoin(0)}
+		_, before := m.ofCurve(&m.spot.Curves[c.source])
+		c.at = placedAt{m.pPlaceFactor(c.source), m.pTilt(c.mounting), m.pPlaceZero(c.mounting), m.pJoin(before)}
 	}
 }
 
@@ -240,7 +264,7 @@ func (m *model) setFreeParams(params []fit.Param) {
 			c.free, c.slopes = make([]freeKind, 0, kinds), make([]kind, 0, kinds)
 		}
 		c.free, c.slopes = c.free[:0], c.slopes[:0]
-		for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
+		for k := kTau; k < kJoin+kind(c.joins); k++ {
 			if at := m.parameter(c, k); !params[at].Fixed {
 				c.addFree(k, at)
 			}
@@ -344,6 +368,11 @@ func (m *model) evaluate(x, res, jac []float64) {
 	for k := range m.curves {
 		var slopes [kinds]float64
 		c := &m.curves[k]
+		if c.through && !m.through { // a scan does not look at it
+			clear(res[at : at+len(c.nm)])
+			at += len(c.nm)
+			continue
+		}
 		c.prepare(&g, x)
 		for i := range c.nm {
 			r := c.point(i, &slopes)
@@ -353,7 +382,7 @@ func (m *model) evaluate(x, res, jac []float64) {
 			if jac != nil {
 				row := jac[at*size : (at+1)*size]
 				clear(row)
-				for k := kTau; k < kJoin+kind(len(m.joins)); k++ {
+				for k := kTau; k < kJoin+kind(c.joins); k++ {
 					row[m.parameter(c, k)] = c.weightRoot[i] * slopes[k]
 				}
 			}
@@ -371,6 +400,8 @@ type curveState struct {
 	wavelength, d, skin           float64 // error of the wavelengths, thickness and skin, nm
 	perTau, perIndex, perSkeleton float64 // ∂d/∂τ, ∂d/∂(index parameter) and ∂d/∂(skeleton)
 	indexByIndex, indexBySkeleton float64
+	absorbing                     bool // some curve is of transmittance
+	paneLoss, pass, glass         float64
 }
 
 // prepare computes the state of the curve at x, for point.
@@ -388,6 +419,9 @@ func (c *curve) prepare(g *filmState, x []float64) {
 	case nativeBeam:
 		a.share = x[pNative]
 	}
+	if a.absorbing = g.absorbing; a.absorbing {
+		c.prepareThrough(x)
+	}
 	for _, v := range x[c.at.firstJoin : c.at.firstJoin+c.joins] {
 		a.offset += v
 	}
@@ -399,12 +433,16 @@ type pointSlopes struct {
 	r, byD, byIndex, bySolid, byGradient, bySkin, byVariance, byAngle, byGlass, byWavelength float64
 
 	byBare, byShare, byCapture float64
+
+	byLoss, byResidue, byPaneLoss, byPass float64 // by k of the film, the residue, and the absorption of the pane
 }
 
 // point returns the predicted reading at point i, a fraction, and stores its derivatives by kind in d.
 func (c *curve) point(i int, d *[kinds]float64) float64 {
 	var s pointSlopes
 	switch {
+	case c.state.absorbing:
+		c.fillThrough(i, &s)
 	case !c.direct():
 		c.fillPoint(i, &s)
 	case c.state.structured:
@@ -452,6 +490,9 @@ func (c *curve) finishPoint(i int, s *pointSlopes, d *[kinds]float64) float64 {
 		d[kGradientOff], d[kSkinOff], d[kVarianceOff] = d[kGradient], d[kSkin], d[kVariance]
 	}
 	d[kZero], d[kPlaceZero] = 1, 1
+	if a.absorbing {
+		c.finishThrough(s, gain, d)
+	}
 	for j := range c.joins {
 		d[int(kJoin)+j] = 1
 	}

@@ -56,6 +56,17 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 	joined := base(optics.Blackened)
 	joined.Instrument = Instrument{JoinsNM: []float64{500, 860}, UJoin: 0.001}
 	cases["detector joins"] = joined
+	for _, back := range []optics.Back{optics.Bare, optics.Coated} {
+		through := base(back)
+		through.Curves[1].Through = true
+		cases[fmt.Sprint("transmittance, ", back)] = through
+		blank := base(back)
+		blank.Glass.Blank = blankOf(t, blank.Glass, blank.Curves[0].NM)
+		blank.Curves[0].Through, blank.Curves[1].Through = true, true
+		blank.Instrument = Instrument{ConeDeg: 3, SlitNM: 9, JoinsNM: []float64{500, 860}, UJoin: 0.001}
+		blank.Curves[0].Native = true
+		cases[fmt.Sprint("transmittance alone, pane by a blank, wide beam, joins, ", back)] = blank
+	}
 	for _, p := range []Pins{{Thickness: 110}, {Porosity: 0.31}, {Thickness: 110, Porosity: 0.31}} {
 		pinned := base(optics.Bare)
 		pinned.Pins = p
@@ -71,6 +82,17 @@ func TestJacobianAgainstDifferences(t *testing.T) {
 			}
 		})
 	}
+}
+
+// blankOf is the blank of a pane whose transmittance was read 0.3 % too large.
+func blankOf(t *testing.T, g Glass, nm []float64) *Blank {
+	pane := optics.Pane{Glass: g.Index, GlassMM: g.ThicknessMM, Back: optics.Bare}
+	_, through, err := pane.RT(nil, nil, nm, 0, optics.U)
+	require.NoError(t, err)
+	floats.Scale(1.003, through)
+	b, err := NewBlank(g.Index, nm, through, 0)
+	require.NoError(t, err)
+	return b
 }
 
 // Each thing that is said to be known is the prior of its own parameter, with its own size
@@ -115,11 +137,11 @@ func returning(t testing.TB, lo, hi float64) optics.Share {
 
 func checkJacobian(t *testing.T, m *model) {
 	x := []float64{151.3, 1.287, 0.137, 1.4521, 0.0123, -0.0007, 1.013, 0.49, 0.46, 529, 0.06, -0.02, -6.1, 1.2, -0.004, 0.0013,
-		0.17, 0.4, 0.0006, -0.0003, 0.0004, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
+		0.013, 0.7, 1.004, -0.0007, 0.998, 1.2, 1.003, 0.17, 0.4, 0.0006, -0.0003, 0.0004, 0.991, 0.93, 0.21, 1.017, 0.71, -0.34}
 	for k := range m.spot.Curves {
 		x = append(x, 1.003-0.002*float64(k))
 	}
-	for k := range m.joins {
+	for k := range m.countJoins() {
 		x = append(x, 0.002+0.003*float64(k))
 	}
 	if !leaks(m.spot.Glass.Back) {
@@ -298,17 +320,17 @@ func TestGradientsAgainstDifferences(t *testing.T) {
 			spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5}}
 			m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1})
 			require.NoError(t, err)
-			m.structured, m.structure = true, 1
+			m.structured, m.structure, m.through = true, 1, true
 			v := &Verdict{model: m, structured: m, full: &solution{}}
-			gain := v.gainOf(probe)
+			gain, absorbed := v.gainOf(probe), v.absorbedOf(probe)
 			quantities := func(x []float64) []derived {
 				d := m.derive(x)
 				g := m.filmAt(x)
-				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(x, &g), gain.of(x)}
+				return []derived{d.tau, d.index, d.thickness, d.porosity, d.solid, probe.mean(x, &g), gain.of(x), absorbed.of(x)}
 			}
 			x := startVector(m.params(0))
 			x[pTau], x[pIndex], x[pBare], x[pSkeleton], x[pGlass] = 151.3, 1.287, 0.137, 1.4521, 0.004
-			x[kGradient], x[kSkin], x[kVariance] = -0.06, -3.1, -0.002
+			x[kGradient], x[kSkin], x[kVariance], x[kLoss], x[kResidue] = -0.06, -3.1, -0.002, 0.013, 0.7
 			got := quantities(x)
 			for j := pTau; j < pAngles; j++ {
 				h := 1e-6 * max(x[j], 1) // the index of the glass is 0 off

@@ -73,6 +73,9 @@ func (s *Spot) noise() ([]float64, error) {
 			return nil, &InputError{fmt.Sprintf("curve %d", i+1), "all its values are equal, which is not a spectrum",
 				"leave the curve out, or export it again"}
 		}
+		if b := s.Glass.Blank; b != nil && c.Through { // as wide again, where film and glass let as much through
+			sigma[i] = math.Hypot(sigma[i], b.NoiseSD)
+		}
 	}
 	return sigma, nil
 }
@@ -84,8 +87,8 @@ func (s *Spot) repeatability(i int) float64 {
 	var same []*Curve
 	for k := range s.Curves {
 		c, d := &s.Curves[i], &s.Curves[k]
-		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && c.Mounting == d.Mounting &&
-			slices.Equal(c.NM, d.NM) {
+		if c.AngleDeg == d.AngleDeg && c.Pol == d.Pol && c.Native == d.Native && c.Through == d.Through &&
+			c.Mounting == d.Mounting && slices.Equal(c.NM, d.NM) {
 			same = append(same, d)
 		}
 	}

@@ -58,7 +58,11 @@ const (
 	// leastBare is the least bare fraction of the film whose structure is free; below 0 continues the reflectance
 	// analytically. At a bound of 0 the estimates of whole films pile up, and changes are smaller than their uncertainties
 	// say.
-	leastBare                  = -0.1
+	leastBare                = -0.1
+	leastLoss, maxLoss       = -0.05, 0.2 // k of the film; a negative one continues the transmittance analytically
+	leastResidue, maxResidue = -5.0, 50.0 // nm, as well
+	maxPaneLoss              = 5.0        // absorbance of the pane over what is expected
+
 	maxGradient                = 0.3       // of porosity
 	leastSkin, maxSkin         = -15., 30. // nm; a negative skin continues the reflectance analytically
 	leastVariance, maxVariance = -0.01, 0.06
@@ -89,7 +93,7 @@ func (m *model) params(apart owners) []fit.Param {
 			factor.Lower, factor.Prior, factor.Fixed = 0.02, fit.Prior{}, false
 		}
 		ps[pCapture(k)] = fit.Param{Name: m.names[k].capture, Start: 1, Lower: 0, Upper: 1, Scale: 0.1,
-			Fixed: angle <= knownCapture || !m.returnsAt(k)}
+			Fixed: m.throughs[k] || angle <= knownCapture || !m.returnsAt(k)}
 		off := &ps[pAngleError(k)]
 		off.Lower, off.Upper = -min(off.Upper, angle), min(off.Upper, (90-angle)/2)
 		if angle == 0 {
@@ -133,7 +137,8 @@ func (m *model) pin(ps []fit.Param) {
 }
 
 // filmKinds are the kinds that only a film has.
-var filmKinds = []kind{kTau, kIndex, kBare, kSkeleton, kGradient, kGradientOff, kSkin, kSkinOff, kVariance, kVarianceOff}
+var filmKinds = []kind{kTau, kIndex, kBare, kSkeleton, kGradient, kGradientOff, kSkin, kSkinOff, kVariance, kVarianceOff,
+	kLoss}
 
 // fixFilm fixes all parameters that only a film has.
 func fixFilm(ps []fit.Param) {
@@ -150,6 +155,8 @@ type filmState struct {
 	iIndex, iSkeleton        float64 // ∂index/∂(index, skeleton) parameters
 	structured               bool
 	gradient, skin, variance float64 // where it is structured: see law.go
+	absorbing                bool
+	k, residue               float64 // where it is absorbing
 }
 
 // filmAt returns the film at the vector x of parameters.
@@ -159,6 +166,9 @@ func (m *model) filmAt(x []float64) filmState {
 		g.structured = true
 		g.gradient, g.skin = x[kGradient]+x[kGradientOff], x[kSkin]+x[kSkinOff]
 		g.variance = x[kVariance] + x[kVarianceOff]
+	}
+	if m.through {
+		g.absorbing, g.k, g.residue = true, x[kLoss], x[kResidue]
 	}
 	if p, ok := m.spot.Pins[Porosity]; ok {
 		g.index = m.spot.Coating.indexOf(p, g.skeleton)

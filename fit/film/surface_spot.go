@@ -16,12 +16,34 @@ type Glass struct {
 	ThicknessMM float64 // needed for a far face that returns light
 	Back        optics.Back
 	Return      optics.Share // what comes back of the light that arrives at a laminated far face
+
+	// What is known of the light that the pane absorbs where transmittance is read: by a blank with the standard uncertainty
+	// UPass of its transmittance once through, as a ratio, or without one by Index and ThicknessMM, with the standard
+	// uncertainty ULoss of its absorbance as a ratio. 0 fixes what it is of.
+	Blank        *Blank
+	UPass, ULoss float64
 }
 
-// Curve is one measured reflectance spectrum.
+// byBlank returns u where the absorption of the pane is known by a blank, else 0, and byIndex the other way round.
+func (g *Glass) byBlank(u float64) float64 {
+	if g.Blank == nil {
+		return 0
+	}
+	return u
+}
+
+func (g *Glass) byIndex(u float64) float64 {
+	if g.Blank != nil {
+		return 0
+	}
+	return u
+}
+
+// Curve is one measured spectrum: of reflectance, or of the transmittance of the whole pane, coated front first.
 type Curve struct {
 	NM       []float64 // strictly increasing
-	R        []float64 // fractions, as long as NM
+	R        []float64 // readings, fractions, as long as NM
+	Through  bool      // they are of transmittance
 	AngleDeg float64
 	Pol      optics.Polarisation // the s share of the beam
 	Native   bool                // the s share is only known to ± 0.05
@@ -35,12 +57,13 @@ type Known struct {
 	Placement Placement
 	Coupon    Coupon
 	Structure Structure
+	Loss      Loss
 }
 
 // DefaultKnown returns what is assumed to be known where nothing better is stated, for a far face: common practice, no
 // source.
 func DefaultKnown(back optics.Back) Known {
-	return Known{DefaultSession(), DefaultPlacement(back), DefaultCoupon(), DefaultStructure()}
+	return Known{DefaultSession(), DefaultPlacement(back), DefaultCoupon(), DefaultStructure(), DefaultLoss()}
 }
 
 // Session is what is known, before any fit, of the errors that all readings of one session have in common.
@@ -57,12 +80,16 @@ type Session struct {
 
 	Scale        float64 // of the reference; 0 stands for 1
 	WavelengthNM float64 // the true wavelengths less those as written, nm, at most 2
+
+	// Of transmittance, whose reference is the empty beam and whose detector is in another place.
+	UThroughScale, UThroughZero float64
 }
 
 // DefaultSession returns what is assumed to be known where no certificate states better: common practice, no
 // source.
 func DefaultSession() Session {
-	return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UMixed: 0.01, UShare: 0.05, UWavelengthNM: 0.3, UZero: 0.0005}
+	return Session{UScale: 0.01, UFactor: 0.01, UAngle: 0.3, UMixed: 0.01, UShare: 0.05, UWavelengthNM: 0.3, UZero: 0.0005,
+		UThroughScale: 0.003, UThroughZero: 0.0005}
 }
 
 // scale returns the expected scale.
@@ -88,7 +115,8 @@ func (s Session) InSphere() Session {
 }
 
 func (s *Session) uncertainties() []float64 {
-	return []float64{s.UScale, s.UFactor, s.UAngle, s.UMixed, s.UShare, s.UWavelengthNM, s.UZero}
+	return []float64{s.UScale, s.UFactor, s.UAngle, s.UMixed, s.UShare, s.UWavelengthNM, s.UZero, s.UThroughScale,
+		s.UThroughZero}
 }
 
 // Placement is what is known beforehand of the errors of one coupon set down once, as standard uncertainties; 0 fixes one.
@@ -96,11 +124,12 @@ type Placement struct {
 	UFactor  float64 // of the factor of each curve, about 1
 	UTiltDeg float64 // of the tilt that all angles have in common, degrees
 	UZero    float64 // of what light around the coupon adds to each reading, a fraction
+	UThrough float64 // of the factor of its transmittance, about 1
 }
 
 // DefaultPlacement returns what is assumed of placements where nobody has measured them: common practice, no source.
 func DefaultPlacement(back optics.Back) Placement {
-	p := Placement{UFactor: 0.002, UTiltDeg: 0.05, UZero: 0.0002}
+	p := Placement{UFactor: 0.002, UTiltDeg: 0.05, UZero: 0.0002, UThrough: 0.001}
 	if back == optics.Blackened { // for good, so that its match does not change
 		p.UZero = 0.0001
 	}
@@ -145,6 +174,18 @@ func (s *Structure) uncertainties() []float64 {
 	return []float64{s.UGradient, s.UGradientOff, s.USkinNM, s.USkinOffNM, s.UVariance, s.UVarianceOff}
 }
 
+// Loss is what is known beforehand of what absorbs on the front face: the film itself, by k, the imaginary part of its index, and
+// a thin residue on it and on bare glass, by its thickness times the imaginary part of its permittivity, in nm
+// (3 nm of index 1.7 + 0.05i: 0.51). Both are the same at all wavelengths, so that the absorptance is as 1 over the
+// wavelength. They are free only where transmittance was read. A spot has its k at all pulls; each reading has a
+// residue of its own, since dirt comes and goes.
+type Loss struct{ K, UK, ResidueNM, UResidueNM float64 }
+
+// DefaultLoss returns what is assumed of films: common practice, no source. They are those of half-normal distributions of rms
+// 0.002 and 2 nm: mean, and standard deviation. Inside a fit both may go below 0, so that what the curves say does not
+// pile up there.
+func DefaultLoss() Loss { return Loss{K: 0.0016, UK: 0.0012, ResidueNM: 1.6, UResidueNM: 1.2} }
+
 // isNone reports whether all films are uniform.
 func (s *Structure) isNone() bool { return *s == Structure{} }
 
@@ -186,9 +227,9 @@ type Spot struct {
 	Curves []Curve
 	Pins   Pins
 
-	joins   []float64 // detector joins of the spot that this one replaces; nil: its own
-	spikes  bool      // some points were removed as spikes
-	leftOut int       // points inside masks, and spikes
+	joins   *joins // detector joins of the spot that this one replaces; nil: its own
+	spikes  bool   // some points were removed as spikes
+	leftOut int    // points inside masks, and spikes
 }
 
 // Window is a range of wavelengths, nm, ends included.
@@ -270,10 +311,12 @@ func (s *Spot) check() error {
 		us   []float64
 	}{
 		{"session", known.Session.uncertainties()},
-		{"placement", []float64{known.Placement.UFactor, known.Placement.UTiltDeg, known.Placement.UZero}},
+		{"placement", []float64{known.Placement.UFactor, known.Placement.UTiltDeg, known.Placement.UZero,
+			known.Placement.UThrough}},
 		{"coupon", []float64{known.Coupon.UIndex, known.Coupon.ULeak, known.Coupon.UReturn}},
 		{"structure", known.Structure.uncertainties()},
-		{"glass", []float64{s.Glass.UIndex}},
+		{"film", []float64{known.Loss.UK, known.Loss.UResidueNM}},
+		{"glass", []float64{s.Glass.UIndex, s.Glass.ULoss, s.Glass.UPass}},
 	} {
 		for _, u := range of.us {
 			if !(u >= 0) {
@@ -292,6 +335,9 @@ func (s *Spot) check() error {
 			fmt.Sprintf("state a scale of about 1, and an error of at most %g nm", mostWavelengthError)}
 	}
 	if err := s.Instrument.check(); err != nil {
+		return err
+	}
+	if err := s.checkThrough(); err != nil {
 		return err
 	}
 	return s.Pins.Check(s.Coating)

@@ -37,6 +37,14 @@ type view struct {
 		slopes bool // by the angle and the glass, too
 		whole  bool // all of it is there
 	}
+	// Where some curve of the spot is of transmittance: see surface_through.go.
+	lossy      []complex128           // permittivity of the film
+	lossless   [2]optics.FilmResponse // the film without its loss
+	absorbing  [2]optics.AbsorbingResponse
+	losses     [2]losses    // of the film
+	bareLosses [2]losses    // of bare glass under a residue
+	lossesOn   []lossesOn   // by number of nodes
+	blankSlope [2][]float64 // by the index of the glass, of the logarithm of the pane by a blank; nil: by its glass
 }
 
 // faceSlopes are the reflectance of one polarisation of a film, averaged over beam and slit, and its derivatives by the
@@ -57,7 +65,8 @@ func newFaceSlopes(n int) faceSlopes {
 	return faceSlopes{at(0), at(1), at(2), at(3), at(4), at(5), at(6), at(7), at(8), at(9)}
 }
 
-func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view, error) {
+// newView returns the view of a curve. withLosses says that a pane which lets light through may absorb in its film.
+func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer, withLosses bool) (*view, error) {
 	n := len(nm)
 	v := &view{nm: nm, angle: angle, coneDeg: setup.Instrument.ConeDeg, slit: quadrature{{0, 1}}}
 	neighbours := nm
@@ -83,6 +92,11 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 	if v.far, err = newFarFace(setup.Glass, nm, angle); err != nil {
 		return nil, err
 	}
+	if withLosses && v.far != nil && v.far.absorbance != nil {
+		if v.lossesOn, err = newLossesOn(setup, nm, angle, layers); err != nil {
+			return nil, err
+		}
+	}
 	for q := range v.uniform {
 		v.uniform[q] = optics.NewFilmResponse(len(neighbours))
 		if !v.direct() {
@@ -105,6 +119,14 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer) (*view
 	}
 	v.setFilm(&filmState{index: 1.3, skeleton: 1.458}, &sight{}) // any film: this is for the bare glass
 	v.nominalBare = [2][]float64{slices.Clone(v.bare[0].R), slices.Clone(v.bare[1].R)}
+	if setup.Glass.Blank != nil {
+		for q := range v.blankSlope {
+			v.blankSlope[q] = make([]float64, n)
+			for i := range nm { // both of its faces let 1 - R through
+				v.blankSlope[q][i] = 2 * v.bare[q].DGlass[i] / (1 - v.bare[q].R[i])
+			}
+		}
+	}
 	return v, nil
 }
 
@@ -174,6 +196,9 @@ func (v *view) computeFilm(g *filmState, off *sight) {
 		v.film(g)
 		v.addRay(g, off.wavelength, r)
 	}
+	if g.absorbing {
+		v.fillLosses(g, off)
+	}
 }
 
 // addRay adds the film that was evaluated last, and bare glass, to the averages, as a ray sees them: a part of the light
@@ -181,12 +206,7 @@ func (v *view) computeFilm(g *filmState, off *sight) {
 func (v *view) addRay(g *filmState, wavelength float64, r *optics.Ray) {
 	averages := v.averages()
 	for q := range v.faces {
-		own := addend{r.Weight * (1 - r.Turned), r.DAngle, -r.Weight * r.DTurned}
-		other := addend{r.Weight * r.Turned, r.DAngle, r.Weight * r.DTurned}
-		for _, a := range []struct {
-			from int
-			addend
-		}{{q, own}, {1 - q, other}} {
+		for _, a := range raysOf(r, q) {
 			if a.weight == 0 && a.byTurn == 0 {
 				continue
 			}
@@ -196,6 +216,18 @@ func (v *view) addRay(g *filmState, wavelength float64, r *optics.Ray) {
 			}
 		}
 	}
+}
+
+// raysOf returns what a ray brings to polarisation q of the averages, and from which of its own.
+func raysOf(r *optics.Ray, q int) [2]turnedAddend {
+	return [...]turnedAddend{{q, addend{r.Weight * (1 - r.Turned), r.DAngle, -r.Weight * r.DTurned}},
+		{1 - q, addend{r.Weight * r.Turned, r.DAngle, r.Weight * r.DTurned}}}
+}
+
+// turnedAddend is an addend from a polarisation of the ray.
+type turnedAddend struct {
+	from int
+	addend
 }
 
 // addend says how what a ray sees enters an average.

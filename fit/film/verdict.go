@@ -24,7 +24,8 @@ type Verdict struct {
 
 	// Of the fit whose structure is free: (1-bare)·(thickness·(1-porosity) + skin).
 	SolidNM Estimate // material left
-	Scale   Estimate
+	K       Estimate // imaginary part of the index of the film, at all wavelengths; NaN where no transmittance was read
+	Scale   Estimate // of reflectance; NaN where none was read
 
 	Converged       bool
 	NoiseSD         float64 // of one point, a fraction; root mean square over the curves
@@ -135,7 +136,13 @@ func (v *Verdict) fillEquivalent() {
 // fillPhysical fills what comes from the fit whose structure is free.
 func (v *Verdict) fillPhysical() {
 	m, s := v.physical()
-	v.Scale = parameterOf(s, pScale)
+	null := Estimate{math.NaN(), math.NaN()}
+	if v.Scale, v.K = null, null; m.reflects {
+		v.Scale = parameterOf(s, pScale)
+	}
+	if m.through && v.Model != ModelBare {
+		v.K = parameterOf(s, int(kLoss))
+	}
 	if v.Model == ModelBare {
 		v.SolidNM = Estimate{U: math.NaN()}
 	} else {

@@ -125,7 +125,7 @@ func (m *model) eachPrior(s *solution, apart owners, do func(i int, of Effect, s
 			return
 		}
 		one := func(e *effect, name string) {
-			if _, sd := m.knowledgeOf(e, &known); sd > 0 {
+			if _, sd := m.knowledgeOf(e, setting, &known); sd > 0 {
 				do(i, Effect{e.owner, name}, sd, p.Prior.SD)
 			}
 		}

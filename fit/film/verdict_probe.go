@@ -56,7 +56,7 @@ var probeNodes = []int{16, 24, 32, 48, 64}
 func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass optics.Index,
 	coating Coating) (*Probe, error) {
 	setup := Setup{Glass: Glass{Index: glass}, Coating: coating}
-	full, err := newView(&setup, nm, angleDeg, &[]*layer{})
+	full, err := newView(&setup, nm, angleDeg, &[]*layer{}, false)
 	if err != nil {
 		return nil, err
 	}
@@ -69,7 +69,7 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 		if nodes == nil {
 			break
 		}
-		v, err := newView(&setup, nodes.nm, angleDeg, &[]*layer{})
+		v, err := newView(&setup, nodes.nm, angleDeg, &[]*layer{}, false)
 		if err != nil {
 			break // a node is just outside the range of an index
 		}
@@ -88,7 +88,7 @@ func NewProbe(nm, w []float64, angleDeg float64, pol optics.Polarisation, glass 
 func (p *Probe) error(setup *Setup, short *weightedView) float64 {
 	lo, hi := setup.Coating.indexRange()
 	skeleton, _ := setup.Coating.skeleton()
-	x, worst := make([]float64, pAngles), 0.0
+	x, worst := make([]float64, pAngles), 0.0 // glass as expected, a film without loss
 	for _, bare := range []float64{0, 1} {
 		for _, index := range []float64{lo, (lo + hi) / 2, hi} {
 			g := filmState{d: probeTau / index, index: index, skeleton: skeleton}
@@ -110,14 +110,20 @@ func (p *Probe) mean(x []float64, g *filmState) derived {
 
 // meanAndBare returns what mean returns, and M of the same glass without a film.
 func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bareMean) {
+	return p.viewFor(g).mean(p.share, x, g)
+}
+
+// viewFor returns the view that is right for the film g.
+func (p *Probe) viewFor(g *filmState) *weightedView {
 	if p.short != nil && g.d*g.index <= probeTau {
-		return p.short.mean(p.share, x, g)
+		return p.short
 	}
-	return p.full.mean(p.share, x, g)
+	return p.full
 }
 
 // Mean returns the weighted mean of the reflectance of the fitted front surface by the probe, a fraction
-// where the weights add to 1. It is that of the fit whose structure is free. The bare fraction is in it. Scale, zero,
+// where the weights add to 1; where transmittance was read, what the film absorbs is in it, and elsewhere the film counts as
+// lossless. It is that of the fit whose structure is free. The bare fraction is in it. Scale, zero,
 // leak, factors, steps at detector joins, texture and the far face are not. With the model [ModelBare] the value is that of
 // bare glass, and the uncertainty is one-sided: that of the thickest film that the curves still allow.
 func (v *Verdict) Mean(p *Probe) Estimate { return v.surfaceEstimate(v.meanOf(p)) }
@@ -130,11 +136,28 @@ func (v *Verdict) BareMean(p *Probe) Estimate {
 	return v.bareOf(p).estimate(s.cov)
 }
 
-// Gain returns [Verdict.BareMean] less [Verdict.Mean]: how much less the surface reflects than the same
+// Gain returns [Verdict.BareMean] less [Verdict.Mean]: how much less the surface reflects, or absorbs, than the same
 // glass without a film, a fraction. An error of the index of the glass changes both, and counts only
 // as far as it changes the difference. With the model [ModelBare] the value is 0, and the uncertainty
 // is that of the thickest film that the curves still allow.
 func (v *Verdict) Gain(p *Probe) Estimate { return v.surfaceEstimate(v.gainOf(p)) }
+
+// Absorbed returns the weighted mean, by the probe, of what film and residue absorb of the light that falls on the front
+// surface, a fraction where the weights add to 1. It is NaN where no transmittance was read.
+func (v *Verdict) Absorbed(p *Probe) Estimate {
+	if m, _ := v.physical(); !m.through {
+		return Estimate{math.NaN(), math.NaN()}
+	}
+	return v.surfaceEstimate(v.absorbedOf(p))
+}
+
+// absorbedOf returns what p finds absorbed as a quantity.
+func (v *Verdict) absorbedOf(p *Probe) quantity {
+	return v.ofPhysical("absorbed", func(m *model, x []float64) derived {
+		g := m.filmAt(x)
+		return p.viewFor(&g).absorbed(p.share, x, &g)
+	})
+}
 
 // surfaceEstimate returns the estimate of a quantity of the front surface.
 func (v *Verdict) surfaceEstimate(q quantity) Estimate {
@@ -143,10 +166,9 @@ func (v *Verdict) surfaceEstimate(q quantity) Estimate {
 	if v.allowedFilm != nil {
 		// Nothing of the film is linear there: what it adds, beside what the glass may be off.
 		glass := derived{d.value, make([]float64, len(d.grad))}
-		glass.grad[pGlass], glass.grad[kCouponGlass] = d.grad[pGlass], d.grad[kCouponGlass]
-		allowed := slices.Clone(v.allowedFilm) // on the same glass
-		for _, k := range []kind{kGlass, kCouponGlass} {
-			allowed[k] = q.s.x[k]
+		allowed := slices.Clone(v.allowedFilm) // on the same glass, under the same residue
+		for _, k := range []kind{kGlass, kCouponGlass, kResidue} {
+			glass.grad[k], allowed[k] = d.grad[k], q.s.x[k]
 		}
 		out.U = math.Hypot(orZero(glass.estimate(q.s.cov).U), q.of(allowed).value-out.Value)
 	}
@@ -202,17 +224,22 @@ func (v *Verdict) bareOf(p *Probe) derived {
 	return derived{bare.value, grad}
 }
 
-// mean is the weighted reflectance of the patchy film g and its gradient, and that of the
-// glass alone, on glass of the index that x says.
+// mean is the weighted mean of what the patchy film g does not let through, and its gradient, and the weighted reflectance of
+// the glass alone, on glass of the index that x says.
 func (v *weightedView) mean(share float64, x []float64, g *filmState) (derived, bareMean) {
 	v.setFilm(g, &sight{glass: x[pGlass] + x[kCouponGlass]})
-	var sum pointSlopes // of the film alone
+	v.loseTo(g)
+	var sum, ofGlass pointSlopes // of the film alone, and of what a residue takes from the glass
 	var glass, bareByGlass float64
 	for i, wi := range v.w {
 		for q, w := range [2]float64{wi * share, wi * (1 - share)} {
 			glass += w * v.bare[q].R[i]
 			bareByGlass += w * v.bare[q].DGlass[i]
 			v.addFilmPoint(&sum, i, q, w, g)
+			if g.absorbing {
+				v.losses[q].t.addLostPoint(&sum, i, w) // what is lost of T is not let through
+				v.bareLosses[q].t.addLostPoint(&ofGlass, i, w)
+			}
 		}
 	}
 	bare := x[pBare]
@@ -222,12 +249,56 @@ func (v *weightedView) mean(share float64, x []float64, g *filmState) (derived, 
 	grad[pTau] = left * sum.byD * g.dTau
 	grad[pIndex] = left * byIndex * g.iIndex
 	grad[pSkeleton] = left * (sum.bySolid + byIndex*g.iSkeleton)
-	grad[pBare] = glass - sum.r
-	grad[pGlass] = left*sum.byGlass + bare*bareByGlass
+	grad[pBare] = glass + ofGlass.r - sum.r
+	grad[pGlass] = left*sum.byGlass + bare*(bareByGlass+ofGlass.byGlass)
 	grad[kCouponGlass] = grad[pGlass]
 	grad[kGradient], grad[kSkin], grad[kVariance] = left*sum.byGradient, left*sum.bySkin, left*sum.byVariance
+	grad[kLoss], grad[kResidue] = left*sum.byLoss, left*sum.byResidue+bare*ofGlass.byResidue
 	grad[kGradientOff], grad[kSkinOff], grad[kVarianceOff] = grad[kGradient], grad[kSkin], grad[kVariance]
-	return derived{left*sum.r + bare*glass, grad}, bareMean{glass, bareByGlass}
+	soiled := glass + ofGlass.r // with what is on it
+	return derived{left*sum.r + bare*soiled, grad}, bareMean{glass, bareByGlass}
+}
+
+// loseTo fills the losses of the film g, which is set, where it may absorb.
+func (v *weightedView) loseTo(g *filmState) {
+	if g.absorbing {
+		v.clearLosses()
+		v.addLosses(g, 0, &optics.Ray{DAngle: 1, Weight: 1}) // on the surface as it is set
+	}
+}
+
+// absorbed is the weighted mean of what the patchy film g and its residue absorb, and its gradient.
+func (v *weightedView) absorbed(share float64, x []float64, g *filmState) derived {
+	v.setFilm(g, &sight{glass: x[pGlass] + x[kCouponGlass]})
+	v.loseTo(g)
+	var sum, ofGlass pointSlopes
+	for i, wi := range v.w {
+		for q, w := range [2]float64{wi * share, wi * (1 - share)} {
+			for _, lost := range []*lossSlopes{&v.losses[q].r, &v.losses[q].t} {
+				lost.addLostPoint(&sum, i, w)
+			}
+			for _, lost := range []*lossSlopes{&v.bareLosses[q].r, &v.bareLosses[q].t} {
+				lost.addLostPoint(&ofGlass, i, w)
+			}
+		}
+	}
+	bare := x[pBare]
+	left, byIndex := 1-bare, sum.byIndex+sum.byD*g.dIndex
+	grad := make([]float64, len(x))
+	grad[pTau], grad[pIndex] = left*sum.byD*g.dTau, left*byIndex*g.iIndex
+	grad[pSkeleton], grad[pBare] = left*(sum.bySolid+byIndex*g.iSkeleton), ofGlass.r-sum.r
+	grad[pGlass] = left*sum.byGlass + bare*ofGlass.byGlass
+	grad[kCouponGlass] = grad[pGlass]
+	grad[kLoss], grad[kResidue] = left*sum.byLoss, left*sum.byResidue+bare*ofGlass.byResidue
+	return derived{left*sum.r + bare*ofGlass.r, grad}
+}
+
+// addLostPoint adds w times what is lost at point i.
+func (l *lossSlopes) addLostPoint(sum *pointSlopes, i int, w float64) {
+	sum.r, sum.byD = sum.r-w*l.value[i], sum.byD-w*l.byD[i]
+	sum.byIndex, sum.bySolid = sum.byIndex-w*l.byIndex[i], sum.bySolid-w*l.bySolid[i]
+	sum.byLoss, sum.byResidue = sum.byLoss-w*l.byLoss[i], sum.byResidue-w*l.byResidue[i]
+	sum.byGlass -= w * l.byGlass[i]
 }
 
 // addFilmPoint adds w times what a direct view shows of the film at point i in polarisation q.

@@ -61,7 +61,8 @@ func (p *Pane) Setup() (*evaluate.Setup, error) {
 	if err != nil {
 		return nil, err
 	}
-	glass := film.Glass{Index: index, UIndex: evaluate.GlassUncertainty(name), ThicknessMM: p.GlassMM, Back: p.Back}
+	glass := film.Glass{Index: index, UIndex: evaluate.GlassUncertainty(name), ThicknessMM: p.GlassMM, Back: p.Back,
+		ULoss: evaluate.LossUncertainty(name)}
 	if p.Return != "" {
 		if glass.Return, err = loadReturn(p.Return); err != nil {
 			return nil, err

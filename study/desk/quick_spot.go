@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"wane/fit/film"
+	"wane/optics"
 	"wane/study"
 	"wane/study/evaluate"
 )
@@ -65,11 +66,8 @@ func (q *Quick) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 	curves := make([]film.Curve, len(spectra))
 	for i := range spectra {
 		s := &spectra[i]
-		if s.Quantity != study.Reflectance {
-			return nil, &study.Refusal{
-				File: s.File, Fault: fmt.Sprintf("column %d (%s) is transmittance; this needs reflectance", s.Column, s.Heading),
-				Try: "give an export of reflectance",
-			}
+		if err := q.checkPane(s); err != nil {
+			return nil, err
 		}
 		if err := q.setAngle(s, i); err != nil {
 			return nil, err
@@ -83,9 +81,24 @@ func (q *Quick) curves(spectra []study.Spectrum) ([]film.Curve, error) {
 		}
 		curves[i] = film.Curve{
 			NM: s.NM, R: s.Values, AngleDeg: s.AngleDeg, Pol: pol, Native: native, NoiseSD: q.opt.NoiseSD,
+			Through: s.Quantity == study.Transmittance,
 		}
 	}
 	return curves, nil
+}
+
+// checkPane refuses transmittance of a pane that is not stated to let light through.
+func (q *Quick) checkPane(s *study.Spectrum) error {
+	back := q.opt.Back
+	if s.Quantity != study.Transmittance || back == optics.Bare || back == optics.Coated {
+		return nil
+	}
+	return &study.Refusal{
+		File: s.File,
+		Fault: fmt.Sprintf("column %d (%s) is transmittance, and behind a %v far face the light that should be measured is absorbed",
+			s.Column, s.Heading, back),
+		Try: "leave it out, or state the pane that it is of: --back bare, or coated, with its thickness --glass-mm",
+	}
 }
 
 // setAngle sets the angle of the i-th curve.
@@ -182,10 +195,11 @@ func firstReplicates(spectra []study.Spectrum) (int, int) {
 	type setting struct {
 		angleDeg     float64
 		polarisation string
+		quantity     study.Quantity
 	}
 	first := map[setting]int{}
 	for k := range spectra {
-		at := setting{spectra[k].AngleDeg, spectra[k].Polarisation}
+		at := setting{spectra[k].AngleDeg, spectra[k].Polarisation, spectra[k].Quantity}
 		if i, known := first[at]; known {
 			return i, k
 		}

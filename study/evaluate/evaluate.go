@@ -9,8 +9,9 @@
 // # Solar values
 //
 // solar_T is 1 - R of the fitted front surface at normal incidence, weighted by the ASTM G173-03 global tilt
-// irradiance over 300-2500 nm; cell_T is weighted by its photons over 300-1200 nm. The film counts as
-// lossless: all light that the surface does not reflect enters the glass. The gain is solar_T less that of
+// irradiance over 300-2500 nm; cell_T is weighted by its photons over 300-1200 nm. Where reflectance alone was read,
+// the film counts as lossless: all light that the surface does not reflect enters the glass. Where transmittance was
+// read too, what the film absorbs is subtracted, and the model of the result is [ModelAbsorbing]. The gain is solar_T less that of
 // the same glass without a film. The index of this glass is the fitted one, which may differ from its table.
 //
 // # States and flags
@@ -238,23 +239,35 @@ func (e *Evaluator) fillFit(f *study.Fit, v *film.Verdict, curves []film.Curve) 
 	r.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
 	r.Thickness, r.Porosity, r.BareFraction = measure(v.ThicknessNM), measure(v.Porosity), measure(v.Bare)
 	r.Solid, r.OpticalThickness, r.FilmIndex = measure(v.SolidNM), measure(v.OpticalThicknessNM), measure(v.Index)
-	r.Scale = measure(v.Scale)
+	r.FilmK, r.Scale = measure(v.K), measure(v.Scale)
+	if absorbed := v.Absorbed(e.solar); !math.IsNaN(absorbed.Value) {
+		r.Absorbed = study.Measure{Value: study.Num(100 * absorbed.Value), U: study.Num(100 * absorbed.U)}
+	}
 	r.Noise, r.RMSResidual = study.Num(v.NoiseSD), study.Num(v.RMSResidual)
 	r.ReducedChi2, r.Points = study.Num(v.ReducedChi2), study.Num(v.Points)
-	r.Model, r.Flags = v.Model, append([]string(nil), v.Flags...)
+	if r.Model = v.Model; v.Model == film.ModelFilm && r.Absorbed.Value.Valid() {
+		r.Model = ModelAbsorbing
+	}
+	r.Flags = append([]string(nil), v.Flags...)
 	return nil
 }
+
+// ModelAbsorbing is the model of results where transmittance was read: a film that may absorb. With the model film it counts as
+// lossless, and with bare there is none.
+const ModelAbsorbing = "film+k"
 
 // measure returns an estimate as a measure.
 func measure(e film.Estimate) study.Measure {
 	return study.Measure{Value: study.Num(e.Value), U: study.Num(e.U)}
 }
 
-// fillFromData fills the solar value of the readings themselves, from the curve at the smallest angle.
+// fillFromData fills the solar value of the readings themselves, from the curve of reflectance at the smallest angle, or of
+// transmittance where there is no other.
 func (e *Evaluator) fillFromData(r *study.Result, curves []film.Curve) {
 	best := 0
 	for i := range curves {
-		if curves[i].AngleDeg < curves[best].AngleDeg {
+		a, b := &curves[i], &curves[best]
+		if b.Through && !a.Through || a.Through == b.Through && a.AngleDeg < b.AngleDeg {
 			best = i
 		}
 	}

@@ -45,6 +45,28 @@ const (
 	uCatalogueGlass = 0.0005
 )
 
+// Standard uncertainties of the absorbance of a pane over that of the table of its glass, as a ratio: the iron of float glass
+// differs from melt to melt. Common practice, no source. Catalogue glasses count as clear.
+const (
+	uFloatLoss   = 0.25
+	uLowIronLoss = 0.40
+	uTableLoss   = 0.05
+)
+
+// LossUncertainty returns the standard uncertainty of the absorbance of a pane of a glass known by name, or of a table,
+// as a ratio.
+func LossUncertainty(name string) float64 {
+	switch name {
+	case "soda-lime":
+		return uFloatLoss
+	case "low-iron":
+		return uLowIronLoss
+	case "fused-silica", "borosilicate-crown":
+		return 0
+	}
+	return uTableLoss
+}
+
 // GlassUncertainty returns the standard uncertainty of the index of a glass known by
 // name, or of a table or a formula.
 func GlassUncertainty(name string) float64 {

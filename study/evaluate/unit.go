@@ -51,7 +51,7 @@ func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, e
 		return Setup{}, &study.Refusal{Fault: fmt.Sprintf("coupon %s: the glass %q is not in the study", c.Coupon, c.Glass),
 			Try: "enrol the coupon with a glass that wane knows, or with a table"}
 	}
-	glass := film.Glass{Index: index, UIndex: GlassUncertainty(c.Glass), Back: back}
+	glass := film.Glass{Index: index, UIndex: GlassUncertainty(c.Glass), Back: back, ULoss: LossUncertainty(c.Glass)}
 	if model := modelOf(c, roster); model != "" {
 		formula, err := Formula(model)
 		if err != nil {
@@ -198,7 +198,8 @@ func curvesOf(readings []study.Reading) ([]film.Curve, error) {
 		if err != nil {
 			return nil, err
 		}
-		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native, Mounting: mountings[i]}
+		curves[i] = film.Curve{NM: r.NM, R: r.Values, AngleDeg: r.AngleDeg, Pol: pol, Native: native, Mounting: mountings[i],
+			Through: r.Quantity == study.Transmittance}
 	}
 	return curves, nil
 }

@@ -348,7 +348,7 @@ func TestReadRefuses(t *testing.T) {
 		{"unknown wavelength unit", "nm,%R\n400,4\n401,4\n", text.Stated{WavelengthUnit: "mm"},
 			`g.txt: --wavelength-unit is stated as "mm"`, "state --wavelength-unit nm, um or cm-1"},
 		{"unknown quantity", "nm,%R\n400,4\n401,4\n", text.Stated{Quantity: "A"}, `g.txt: --quantity is stated as "A"`,
-			"state --quantity R"},
+			"state --quantity R or T"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			export, err := intake.Read("g.txt", []byte(c.text), c.stated)

@@ -85,3 +85,25 @@ SELECT p.protocol, p.version, p.text, l.who, l.at
 FROM protocol p
 LEFT JOIN log l ON l.number = p.log
 ORDER BY p.protocol, p.version;
+
+-- What transmittance shows of a film, beside its reflectance: the imaginary part of its index, the same at all
+-- wavelengths, and what film and residue absorb of sunlight, in pp. Null in fits of reflectance alone, which take the
+-- film as lossless; the model of the others is film+k.
+ALTER TABLE fit ADD COLUMN film_k REAL;
+ALTER TABLE fit ADD COLUMN u_film_k REAL;
+ALTER TABLE fit ADD COLUMN absorbed_pp REAL;
+ALTER TABLE fit ADD COLUMN u_absorbed_pp REAL;
+
+DROP TRIGGER fit_fixed;
+CREATE TRIGGER fit_fixed BEFORE UPDATE OF
+	id, log, coupon, pull, spot, condition, session, digest, state, solar_T, u_solar_T,
+	cell_T, u_cell_T, gain_pp, u_gain_pp, thickness_nm, u_thickness_nm, porosity, u_porosity,
+	bare_fraction, u_bare_fraction, solid_nm, u_solid_nm, optical_thickness_nm,
+	u_optical_thickness_nm, film_index_550nm, u_film_index_550nm, scale, u_scale,
+	solar_T_data, solar_share_covered, noise, rms_residual, reduced_chi2, points,
+	solar_T_shared, seen_T, seen_lo_nm, seen_hi_nm, model, flags,
+	solar_T_shared_glass, solar_T_shared_session,
+	gain_shared_pp, gain_shared_glass_pp, gain_shared_session_pp, gain_with_solar_T_pp,
+	angles_deg, thickness_shared_nm, thickness_shared_glass_nm, solid_shared_nm, solid_shared_glass_nm,
+	effects, joint_fit, errors, film_k, u_film_k, absorbed_pp, u_absorbed_pp
+ON fit BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;

@@ -60,6 +60,10 @@ var fitTable = newTable(9, "fit",
 		numbersOrNull("angles_deg", func(f *study.Fit) *[]float64 { return &f.AnglesDeg }),
 	},
 	errorsFields, // version 7
+
+	// Version 8.
+	measureFields("film_k", func(r *study.Result) *study.Measure { return &r.FilmK }),
+	measureFields("absorbed_pp", func(r *study.Result) *study.Measure { return &r.Absorbed }),
 )
 
 // formerNumber is a column of numbers that only fits of earlier versions of the file have.

@@ -34,11 +34,17 @@ type Law struct {
 
 	PlaceFactor, TiltDeg, PlaceZero, PlaceZeroBlackened Effect
 
+	ThroughScale, ThroughZero, PlaceThrough Effect // of readings of transmittance: session, placement
+
 	Leak, CouponGlass Effect
 
 	BatchFloat, BatchLowIron, BatchCatalogue Effect
 
+	PaneAbsorbance Effect // of the glass batch, as a share of that of the table of its glass
+
 	Skeleton Effect // index at 550 nm
+
+	FilmK Effect // of the spot: extinction of the porous film; 0 in the law, where no film absorbs
 
 	Gradient, SkinNM, Variance                Effect
 	GradientDrift, SkinDriftNM, VarianceDrift Effect // each reading of a surface that changes
@@ -68,9 +74,13 @@ func Prior() Law {
 		PlaceFactor: Effect{Width: 0.002}, TiltDeg: Effect{Width: 0.05},
 		PlaceZero: Effect{Width: 0.0002}, PlaceZeroBlackened: Effect{Width: 0.0001},
 
+		ThroughScale: Effect{Width: 0.003}, ThroughZero: Effect{Width: 0.0005}, PlaceThrough: Effect{Width: 0.001},
+
 		Leak: Effect{Shape: HalfNormal, Width: 0.0002}, CouponGlass: Effect{Width: 0.0005},
 
 		BatchFloat: Effect{Width: 0.002}, BatchLowIron: Effect{Width: 0.005}, BatchCatalogue: Effect{Width: 0.0005},
+
+		PaneAbsorbance: Effect{Width: 0.25},
 
 		Skeleton: Effect{Centre: 1.458, Width: 0.010},
 
@@ -107,6 +117,9 @@ func (l *Law) Owners() []Owner {
 		{"coupon", "roughness", &l.RoughnessNM, 0},
 		{"glass batch", "batch-float", &l.BatchFloat, 0}, {"glass batch", "batch-low-iron", &l.BatchLowIron, 0},
 		{"glass batch", "batch-catalogue", &l.BatchCatalogue, 0},
+		{"session", "T-scale", &l.ThroughScale, 0}, {"session", "T-zero", &l.ThroughZero, 0},
+		{"placement", "T-place-factor", &l.PlaceThrough, 0}, {"glass batch", "pane-absorbance", &l.PaneAbsorbance, 0},
+		{"spot", "film-k", &l.FilmK, 0},
 		{"coating", "skeleton", &l.Skeleton, 1.458},
 		{"spot", "gradient", &l.Gradient, 0}, {"spot", "skin", &l.SkinNM, 0}, {"spot", "variance", &l.Variance, 0},
 		{"reading", "gradient-drift", &l.GradientDrift, 0}, {"reading", "skin-drift", &l.SkinDriftNM, 0},

@@ -14,8 +14,9 @@ type Setup struct {
 	Polarisation string // s, p, u (a beam called u), mean (of an s and a p scan), n (native beam)
 	Back         string // matched, blackened, bare or coated
 	GlassMM      float64
-	Textured     bool    // facets and roughness take light off specular readings
-	ConeDeg      float64 // half-angle of a round, evenly filled cone of light; 0 is a parallel beam
+	ThroughDeg   []float64 // angles at which the transmittance of the pane is read too
+	Textured     bool      // facets and roughness take light off specular readings
+	ConeDeg      float64   // half-angle of a round, evenly filled cone of light; 0 is a parallel beam
 }
 
 // Standard is the set-up of most scenes: 361 points from 380 to 1100 nm at 8, 30, 45 and 60
@@ -31,6 +32,7 @@ type Session struct {
 	Scale, SShare, WavelengthNM, Zero, ZeroSlope float64
 	JoinStep, JoinNM                             float64
 	Factor, AngleDeg, Capture, Facet             []float64
+	Through                                      ThroughSession
 }
 
 // Placement is what setting down one coupon for one spot adds.
@@ -38,6 +40,7 @@ type Placement struct {
 	Factor  []float64
 	TiltDeg float64
 	Zero    float64
+	Through float64 // of the factor of transmittance, from 1
 }
 
 // Pane is what a coupon brings with it from its glass batch, its coating and itself.
@@ -46,6 +49,7 @@ type Pane struct {
 	GlassShift        float64 // of batch and coupon together
 	Skeleton          float64 // index at 550 nm of the solid of its coating
 	Leak, RoughnessNM float64
+	MoreAbsorbance    float64 // of the glass, as a share of that of its table
 }
 
 // static is the noise of curves: its standard deviation and the length in points within which
@@ -56,6 +60,7 @@ type static struct{ sd, length float64 }
 type Curve struct {
 	AngleDeg     float64 // nominal
 	Polarisation string
+	Through      bool      // of transmittance: what Reflectance holds then
 	WavelengthNM []float64 // shared with the band; not to be changed
 	Reflectance  []float64
 	NoiseSD      float64 // true
@@ -98,6 +103,7 @@ func (l Law) session(d dice, key string, u Setup) Session {
 		}
 		s.Capture, s.Facet = append(s.Capture, capture), append(s.Facet, facet)
 	}
+	s.Through = l.throughSession(d, key, u)
 	return s
 }
 
@@ -109,6 +115,7 @@ func (l Law) placement(d dice, key string, u Setup) Placement {
 		zero = l.PlaceZeroBlackened
 	}
 	p.Zero = d.draw(zero, key+"/place-zero")
+	p.Through = d.draw(l.PlaceThrough, key+"/T/place-factor")
 	for _, angle := range u.AnglesDeg {
 		p.Factor = append(p.Factor, 1+d.draw(l.PlaceFactor, fmt.Sprintf("%s/%g/place-factor", key, angle)))
 	}
@@ -132,7 +139,8 @@ func neutral(u Setup) (Session, Placement) {
 	if !ok {
 		half = 0.5
 	}
-	return Session{Scale: 1, SShare: half, Factor: ones, AngleDeg: make([]float64, n), Capture: ones, Facet: ones},
+	return Session{Scale: 1, SShare: half, Factor: ones, AngleDeg: make([]float64, n), Capture: ones, Facet: ones,
+			Through: ThroughSession{Scale: 1, AngleDeg: make([]float64, len(u.ThroughDeg))}},
 		Placement{Factor: ones}
 }
 
@@ -156,7 +164,7 @@ func measure(s Surface, u Setup, session Session, place Placement, c Pane) []Cur
 	for i, nominal := range u.AnglesDeg {
 		values := make([]float64, len(wave))
 		angle := math.Abs(nominal + session.AngleDeg[i] + place.TiltDeg)
-		t.panes(values, s, u, session, angle, session.Capture[i])
+		t.panes(values, s, u, session, angle, session.Capture[i], c)
 		leak := 0.0
 		if u.Back == "matched" {
 			leak = c.Leak
@@ -206,7 +214,7 @@ func addNoise(curves []Curve, d dice, key string, n static) {
 // for each of s and p by itself; Rb is bare glass, or (coated) the same surface again, from
 // inside. The reflectance of the front from inside is taken as that from outside, exact but for
 // a residue, where it errs by less than 1e-5.
-func (t *tracer) panes(dst []float64, s Surface, u Setup, session Session, angle, capture float64) {
+func (t *tracer) panes(dst []float64, s Surface, u Setup, session Session, angle, capture float64, c Pane) {
 	returns := u.Back == "bare" || u.Back == "coated"
 	knots := make([]float64, len(u.Band.knots))
 	if !returns {
@@ -223,14 +231,16 @@ func (t *tracer) panes(dst []float64, s Surface, u Setup, session Session, angle
 	}
 	clear(dst)
 	for _, part := range []struct{ weight, share float64 }{{session.SShare, 1}, {1 - session.SShare, 0}} {
-		t.incoherent(dst, s, u, session, beam(angle, 0, part.share), part.weight, capture)
+		t.passes(s, u, session, beam(angle, 0, part.share), c, func(k int, p pass) {
+			dst[k] += part.weight * (p.r + capture*p.through*p.through*p.tau*p.tau*p.far/(1-p.far*p.r*p.tau*p.tau))
+		})
 	}
 }
 
-// incoherent adds the reflectance of front and far face for a beam of one polarisation.
-func (t *tracer) incoherent(dst []float64, s Surface, u Setup, session Session, rays []ray, weight, capture float64) {
+// passes calls do with what a beam of one polarisation meets at each point of the band.
+func (t *tracer) passes(s Surface, u Setup, session Session, rays []ray, c Pane, do func(k int, p pass)) {
 	wave := u.Band.WavelengthNM
-	var knots [3][]float64
+	var knots [4][]float64
 	for i := range knots {
 		knots[i] = make([]float64, len(u.Band.knots))
 	}
@@ -242,19 +252,18 @@ func (t *tracer) incoherent(dst []float64, s Surface, u Setup, session Session, 
 		if u.Back == "bare" {
 			t.at(glass, s.unlayered(), lambda, rays)
 		}
-		knots[0][j], knots[1][j], knots[2][j] = found[0].R, found[0].T, glass[0].R
+		knots[0][j], knots[1][j], knots[2][j], knots[3][j] = found[0].R, found[0].T, glass[0].R, glass[0].T
 	}
-	var full [3][]float64
+	var full [4][]float64
 	for i := range full {
 		full[i] = make([]float64, len(wave))
 		u.Band.spread(full[i], knots[i])
 	}
 	for k, lambda := range wave {
 		lambda += session.WavelengthNM
-		r, through, far := full[0][k], full[1][k], full[2][k]
 		path := u.GlassMM * 1e6 / math.Sqrt(1-rays[0].sin2/s.glassEps(lambda))
-		tau := math.Exp(-4 * math.Pi * paneExtinction().at(s.Glass, lambda) * path / lambda)
-		dst[k] += weight * (r + capture*through*through*tau*tau*far/(1-far*r*tau*tau))
+		absorbance := 4 * math.Pi * paneExtinction().at(s.Glass, lambda) * path / lambda * (1 + c.MoreAbsorbance)
+		do(k, pass{full[0][k], full[1][k], full[2][k], full[3][k], math.Exp(-absorbance)})
 	}
 }
 

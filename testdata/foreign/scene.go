@@ -61,7 +61,8 @@ type Spot struct {
 	Session   Session
 	Placement Placement
 	Pane      Pane
-	Curves    []Curve
+	Curves    []Curve // of reflectance, then of transmittance
+	Blank     []Curve // transmittance of the same pane without a film, in the same session
 }
 
 // Run returns run number run of the scene under a law. Equal arguments give equal results; runs
@@ -78,6 +79,7 @@ func (sc Scene) Remount(law Law, seed, run uint64, times int) []Spot {
 	if !sc.Blank {
 		s.Thickness, s.Porosity = d.draw(sc.ThicknessNM, "thickness"), d.draw(sc.Porosity, "porosity")
 		s.Bare = d.draw(sc.BareEffect, "bare")
+		s.FilmK = d.draw(law.FilmK, "spot/film-k")
 		law.structure(d, "spot").drifted(law, d, "spot/0").on(&s)
 	}
 	truth, session := truthOf(s), law.session(d, "session", sc.Setup)
@@ -86,13 +88,19 @@ func (sc Scene) Remount(law Law, seed, run uint64, times int) []Spot {
 		key := fmt.Sprintf("placement/%d", i)
 		place := law.placement(d, key, sc.Setup)
 		curves := measure(s, sc.Setup, session, place, c)
+		through := measureThrough(s, sc.Setup, session, place, c)
 		addNoise(curves, d, key, law.static(sc.Setup.Band))
-		out[i] = Spot{s, truth, sc.Setup, session, place, c, curves}
+		addNoise(through, d, key+"/T", law.static(sc.Setup.Band))
+		out[i] = Spot{s, truth, sc.Setup, session, place, c, append(curves, through...), nil}
+		if len(through) > 0 {
+			out[i].Blank = measureThrough(s.unlayered(), sc.Setup, session, law.placement(d, "blank/"+key, sc.Setup), c)
+			addNoise(out[i].Blank, d, "blank/"+key+"/T", law.static(sc.Setup.Band))
+		}
 	}
 	return out
 }
 
-// Ideal returns the noise-free curves of the spot, as Surface.Ideal does.
+// Ideal returns the noise-free curves of reflectance of the spot, as Surface.Ideal does.
 func (s Spot) Ideal() []Curve { return s.Surface.Ideal(s.Setup) }
 
 // truthOf computes the truth of a surface.
@@ -118,6 +126,8 @@ func (l Law) pane(d dice, coupon, batch, coating, glass string) Pane {
 		Leak:        d.draw(l.Leak, coupon+"/leak"),
 		RoughnessNM: d.draw(l.RoughnessNM, coupon+"/roughness"),
 		Skeleton:    d.draw(l.Skeleton, coating+"/skeleton"),
+
+		MoreAbsorbance: d.draw(l.PaneAbsorbance, batch+"/absorbance"),
 	}
 }
 

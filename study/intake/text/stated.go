@@ -49,7 +49,7 @@ func (s *Stated) Answers() []Answer {
 	return []Answer{
 		{"unit", []string{"fraction", "percent"}, "unit of the values: fraction or percent", &s.Unit},
 		{"wavelength-unit", []string{"nm", "um", "cm-1"}, "unit of the wavelengths: nm, um or cm-1", &s.WavelengthUnit},
-		{"quantity", []string{"R"}, "what the values are: R (reflectance); curves of T (transmittance) are refused",
+		{"quantity", []string{"R", "T"}, "what the values are: R (reflectance) or T (transmittance of the pane)",
 			&s.Quantity},
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
 		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space",
@@ -181,7 +181,6 @@ func (s *Stated) check(to *Understood) error {
 		ok, why := true, ""
 		wrong := func(try string) error { return &WrongAnswer{a.Name, v, "state --" + a.Name + " " + try, why} }
 		switch {
-		case a.Name == "quantity" && v == "T": // understood, and refused where it matters, so it is not offered
 		case a.Words != nil && !slices.Contains(a.Words, v):
 			return wrong(Joined(a.Words, "or"))
 		case a.Name == "block":
