@@ -79,7 +79,7 @@ func helpOf(cmd *cobra.Command, args []string) error {
 
 // pagesFor names the topics that say more of a command.
 var pagesFor = map[string][]string{
-	"quick":    {"one-spot", "exports", "reading-results"},
+	"quick":    {"one-spot", "exports", "reading-results", "transmittance"},
 	"plan":     {"angles"},
 	"new":      {"routes", "studyfile", "protocols"},
 	"enrol":    {"rosters", "sessions", "protocols"},
@@ -89,7 +89,7 @@ var pagesFor = map[string][]string{
 	"review":   {"guards"},
 	"measure":  {"measurements"},
 	"fit":      {"model", "guards", "routes"},
-	"results":  {"reading-results", "changes", "routes"},
+	"results":  {"reading-results", "changes", "routes", "transmittance"},
 	"check":    {"sessions"},
 	"trace":    {"provenance"},
 	"export":   {"provenance"},

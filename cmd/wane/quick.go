@@ -26,7 +26,10 @@ and their scatter gives the noise.
 The angle is read from column headings such as "30 deg", or given with --angle: one
 value for all curves, or one for each curve in the order of files and columns. Units are
 read from the export or given with --unit and --wavelength-unit. They are never guessed
-from the size of the numbers. If an export leaves a question open, it is refused, and
+from the size of the numbers. Curves may be of transmittance, alone or beside reflectance
+of the same spot, where headings or --quantity T say so; the pane then needs --back bare
+or coated. What film and residue absorb is fitted from it and subtracted; with
+reflectance alone the film counts as lossless (wane help transmittance). If an export leaves a question open, it is refused, and
 the message names the flag that answers the question. --ask asks you on the terminal.
 --explain shows what is found in a file and why it is read so.
 ` + exitCodes

@@ -77,19 +77,30 @@ func resultLines(r *study.Result, mixing string) []line {
 	case study.Unclear:
 		remark = "the readings do not determine a state: see the flags"
 	}
-	return []line{
+	lines := []line{
 		{"state", state, remark},
 		{"solar transmittance", plusMinus(r.SolarT, 100, "%"), "front surface, AM1.5 global by energy, 300-2500 nm"},
 		{"cell transmittance", plusMinus(r.CellT, 100, "%"), "the same by photons, 300-1200 nm"},
 		{"gain", plusMinus(r.Gain, 1, "pp"), "in solar transmittance, over the same glass without a film"},
+	}
+	if r.Absorbed.Value.Valid() {
+		lines = append(lines, line{"absorbed", plusMinus(r.Absorbed, 1, "pp"), "of sunlight, by film and residue; subtracted above"})
+	}
+	if r.FilmK.Value.Valid() {
+		lines = append(lines, line{"film k", plusMinus(r.FilmK, 1, ""), "imaginary part of its index, a residue on it left out"})
+	}
+	return append(lines, []line{
 		{"material left", plusMinus(r.Solid, 1, "nm"), "solid-equivalent thickness, with structure free"},
 		{"thickness", plusMinus(r.Thickness, 1, "nm"), "of the equivalent uniform film, as the three below"},
 		{"porosity", plusMinus(r.Porosity, 1, ""), "optical, by the mixing rule " + mixing},
 		{"bare fraction", plusMinus(r.BareFraction, 1, ""), ""},
 		{"film index", plusMinus(r.FilmIndex, 1, ""), "at 550 nm"},
 		{"scale", plusMinus(r.Scale, 1, ""), "reference error of the readings"},
-	}
+	}...)
 }
+
+// losslessWords say what solar values rest on where no transmittance was read.
+const losslessWords = "solar values from reflectance alone take the film as lossless: wane help transmittance"
 
 // table prints the result for a person.
 func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r *study.Result) error {
@@ -108,6 +119,9 @@ func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r
 		r.Model, decimal(100*r.RMSResidual, 3), decimal(100*r.Noise, 3), decimal(r.ReducedChi2, 2), float64(r.Points))
 	fmt.Fprintf(out, "  the data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest comes from the fitted "+
 		"model\n", 100*float64(r.SolarShareCovered))
+	if !r.Absorbed.Value.Valid() {
+		fmt.Fprintf(out, "  %s\n", losslessWords)
+	}
 	if r.SolarTData.Valid() {
 		fmt.Fprintf(out, "  directly from the readings, for the part that they cover: solar transmittance %s %%\n",
 			decimal(100*r.SolarTData, 2))
@@ -123,17 +137,26 @@ func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r
 
 // figureTitle names the files, the angles and the range of the curves.
 func figureTitle(spectra []study.Spectrum) string {
-	var files, angles []string
+	var files []string
+	angles := map[study.Quantity][]string{}
 	lo, hi := math.Inf(1), 0.0
 	for _, s := range spectra {
 		if len(files) == 0 || files[len(files)-1] != s.File {
 			files = append(files, study.Shown(s.File))
 		}
-		angles = append(angles, fmt.Sprintf("%g", s.AngleDeg))
+		angles[s.Quantity] = append(angles[s.Quantity], fmt.Sprintf("%g", s.AngleDeg))
 		lo, hi = min(lo, s.NM[0]), max(hi, s.NM[len(s.NM)-1])
 	}
-	return fmt.Sprintf("%s: reflectance at %s degrees, %g-%g nm", strings.Join(files, " "), strings.Join(angles, ", "),
-		lo, hi)
+	var quantities []string
+	for _, q := range []struct {
+		is   study.Quantity
+		word string
+	}{{study.Reflectance, "reflectance"}, {study.Transmittance, "transmittance"}} {
+		if at := angles[q.is]; len(at) > 0 {
+			quantities = append(quantities, fmt.Sprintf("%s at %s degrees", q.word, strings.Join(at, ", ")))
+		}
+	}
+	return fmt.Sprintf("%s: %s, %g-%g nm", strings.Join(files, " "), strings.Join(quantities, " and "), lo, hi)
 }
 
 // caption says the fitted values under a figure.

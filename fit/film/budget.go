@@ -80,6 +80,9 @@ func (b *Budget) Run(ctx context.Context, v, base *Verdict) ([]BudgetRow, error)
 	if err != nil {
 		return nil, err
 	}
+	if l.isThrough() {
+		return l.linear()
+	}
 	draws := b.Draws
 	if draws == 0 {
 		draws = 400

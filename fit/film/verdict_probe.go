@@ -322,6 +322,7 @@ type FittedCurve struct {
 	NM, Measured, Fitted []float64 // nm, fraction, fraction
 	Band                 []float64 // half-width of the 95 % confidence band of Fitted, a fraction
 	AngleDeg             float64
+	Through              bool    // of transmittance
 	NoiseSD              float64 // of one point, as given to the fit, a fraction
 }
 
@@ -342,7 +343,7 @@ func (v *Verdict) Curves() ([]FittedCurve, error) {
 	out := make([]FittedCurve, len(spot.Curves))
 	for k := range out {
 		c := &spot.Curves[k]
-		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg,
+		out[k] = FittedCurve{NM: c.NM, Measured: c.R, AngleDeg: c.AngleDeg, Through: c.Through,
 			NoiseSD: sigma[k] / math.Sqrt(full.noiseFactor)}
 	}
 	row := mat.NewVecDense(size, nil)

@@ -40,7 +40,7 @@ func TestStatementsEnterTheSetup(t *testing.T) {
 	plain := evaluate.Setup{Glass: film.Glass{Back: optics.Blackened}}
 	want := film.DefaultKnown(optics.Blackened)
 	want.Session.UZero, want.Session.UWavelengthNM = 0.0002, 0.1
-	want.Placement = film.Placement{UFactor: 0, UTiltDeg: 0.02, UZero: 0.0001}
+	want.Placement = film.Placement{UFactor: 0, UTiltDeg: 0.02, UZero: 0.0001, UThrough: want.Placement.UThrough}
 	got := all["without"].Under(plain)
 	require.NotNil(t, got.Known)
 	assert.Equal(t, want, *got.Known)

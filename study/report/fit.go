@@ -9,8 +9,8 @@ import (
 	"wane/fit/film"
 )
 
-// Fit is the figure of one fitted spot. Above are the measured and the fitted
-// reflectances of its curves; below is a strip of residuals for each angle. It is
+// Fit is the figure of one fitted spot. Above are the measured and the fitted values of its
+// curves, reflectances and transmittances apart; below is a strip of residuals for each angle. It is
 // designed for one to eight curves; with more it is higher.
 type Fit struct {
 	Title        string
@@ -88,8 +88,18 @@ func (f *Fit) sheet() *sheet {
 		}
 	}
 	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
-	s.add(reflectancePanel(traces), reflectanceHeight,
-		"Marks: "+points+".  Lines: fitted.  Shaded: 95 % confidence band of the fit.")
+	words := "Marks: " + points + ".  Lines: fitted.  Shaded: 95 % confidence band of the fit."
+	for _, q := range []struct {
+		name    string
+		through bool
+	}{{"Reflectance", false}, {"Transmittance", true}} {
+		of := slices.DeleteFunc(slices.Clone(traces), func(t trace) bool { return t.through != q.through })
+		if len(of) == 0 {
+			continue
+		}
+		s.add(valuesPanel(q.name, of), reflectanceHeight, words)
+		words = ""
+	}
 	f.addResiduals(s, traces)
 	return s
 }

@@ -45,10 +45,10 @@ func setRange(p *plot.Plot, x, y span) {
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = x.lo, x.hi, y.lo, y.hi
 }
 
-// reflectancePanel returns the panel of the measured points over the fitted lines and
+// valuesPanel returns the panel of the measured points of a quantity over the fitted lines and
 // their bands.
-func reflectancePanel(traces []trace) *plot.Plot {
-	p := newPanel("Reflectance / %", 8)
+func valuesPanel(quantity string, traces []trace) *plot.Plot {
+	p := newPanel(quantity+" / %", 8)
 	for i := range traces {
 		for _, outline := range traces[i].band {
 			p.Add(area(outline, faint(traces[i].colour, bandOpacity)))

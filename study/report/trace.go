@@ -32,6 +32,7 @@ type trace struct {
 	band     []plotter.XYs // outlines of unbroken runs
 	noise    float64       // half-width of the noise band, 0 if not known
 	leftOut  int           // points with a value that cannot be drawn
+	through  bool          // of transmittance
 }
 
 // usable reports whether a value can be drawn.
@@ -40,7 +41,10 @@ func usable(v float64) bool { return math.Abs(v) < unusable }
 // newTrace returns the trace of curve i of a figure.
 func newTrace(i int, c *film.FittedCurve, polarisation string) trace {
 	angle := angleLabel(c.AngleDeg)
-	t := trace{style: styleOf(i), angle: angle, label: angle}
+	if c.Through {
+		angle = "T, " + angle
+	}
+	t := trace{style: styleOf(i), angle: angle, label: angle, through: c.Through}
 	if polarisation != "" {
 		t.label += ", " + plain(polarisation)
 	}
