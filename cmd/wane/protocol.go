@@ -121,7 +121,7 @@ func dosesWritten(doses []float64) []string {
 	return words
 }
 
-// followerWords writes exposures with their pulls, as roof:0,1,2.
+// followerWords writes exposures with their pulls, as roof:0,1,2, or as roof without any.
 func followerWords(all []desk.Follower) []string {
 	words := make([]string, len(all))
 	for i, f := range all {
@@ -129,7 +129,10 @@ func followerWords(all []desk.Follower) []string {
 		for k, n := range f.Pulls {
 			pulls[k] = strconv.Itoa(n)
 		}
-		words[i] = f.Exposure + ":" + strings.Join(pulls, ",")
+		words[i] = f.Exposure
+		if len(pulls) > 0 {
+			words[i] += ":" + strings.Join(pulls, ",")
+		}
 	}
 	return words
 }

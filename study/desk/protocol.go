@@ -29,10 +29,10 @@ func (p *KnownProtocol) Code() string {
 	return study.Protocol{Name: p.Name, Version: p.Version}.String()
 }
 
-// Follower is an exposure of the study with those of its pulls that were enrolled under a version of a protocol.
+// Follower is an exposure of the study that follows a version of a protocol.
 type Follower struct {
 	Exposure string
-	Pulls    []int
+	Pulls    []int // those that were enrolled under this version, rising; there may be none yet
 }
 
 // LibraryProtocols returns the protocols that come with the program.
@@ -81,18 +81,18 @@ func knownProtocols(kept []study.Protocol, roster *study.Roster) (all []KnownPro
 	return all, nil
 }
 
-// followersOf returns the exposures with pulls that remember a version of a protocol. The pulls of the roster are in
-// the order of exposure and number.
+// followersOf returns the exposures that remember a version of a protocol, or have pulls that do.
 func followersOf(code string, roster *study.Roster) (all []Follower) {
+	pulls := map[string][]int{}
 	for _, p := range roster.Pulls {
-		if p.KeptProtocol != code {
-			continue
+		if p.KeptProtocol == code {
+			pulls[p.Exposure] = append(pulls[p.Exposure], p.Pull)
 		}
-		if len(all) == 0 || all[len(all)-1].Exposure != p.Exposure {
-			all = append(all, Follower{Exposure: p.Exposure})
+	}
+	for _, e := range roster.Exposures {
+		if e.KeptProtocol == code || len(pulls[e.Exposure]) > 0 {
+			all = append(all, Follower{e.Exposure, pulls[e.Exposure]})
 		}
-		last := &all[len(all)-1]
-		last.Pulls = append(last.Pulls, p.Pull)
 	}
 	return all
 }

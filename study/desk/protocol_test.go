@@ -59,15 +59,17 @@ func TestPullsRememberTheVersionOfTheirDay(t *testing.T) {
 		})
 		require.NoError(t, err)
 	}
+	_, err := d.Enrol(ctx, []string{f.write("e.csv", exposureHeader+"c,our-rack,made up,days,\n")})
+	require.NoError(t, err)
 	assert.Equal(t, map[string][]Follower{"our-rack@1": {{"a", []int{0, 1}}, {"a1", []int{0}}, {"b1", []int{0}}},
-		"our-rack@2": {{"a", []int{2}}, {"b", []int{0}}}}, codesOf(t, d))
+		"our-rack@2": {{"a", []int{2}}, {"b", []int{0}}, {"c", nil}}}, codesOf(t, d))
 	roster, err := d.store.Roster(ctx)
 	require.NoError(t, err)
 	var remembered []string
 	for _, e := range roster.Exposures {
 		remembered = append(remembered, e.Exposure+" "+e.KeptProtocol)
 	}
-	assert.Equal(t, []string{"a our-rack@1", "a1 our-rack@1", "b our-rack@2", "b1 our-rack@1", "words "}, remembered)
+	assert.Equal(t, []string{"a our-rack@1", "a1 our-rack@1", "b our-rack@2", "b1 our-rack@1", "c our-rack@2", "words "}, remembered)
 }
 
 // A protocol of the library goes into the study when an exposure follows it, and once only.
