@@ -212,3 +212,52 @@ func TestBlackenedFacesAreSeenWhole(t *testing.T) {
 		}
 	}
 }
+
+// A spot that no film explains ends on compressed curves as on all points, which is a poor fit of the same film: one with a
+// band that reads too much, one with a ripple along the wavelength, and one with a slope at every second angle. A film too
+// thick for compression is found all the same.
+func TestUnexplainedIsTheWhole(t *testing.T) {
+	ctx := context.Background()
+	for name, spoil := range map[string]func(k int, nm float64) float64{
+		"band": func(_ int, nm float64) float64 {
+			if nm < 850 || nm > 900 {
+				return 0
+			}
+			return 0.02
+		},
+		"ripple": func(_ int, nm float64) float64 { return 0.004 * math.Sin(nm/40) },
+		"slopes": func(k int, nm float64) float64 { return 0.01 * float64(k%2) * (nm - 700) / 300 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			spot := noisySpot(t, Glass{Index: optics.SodaLime()}, 152, 0.08, 1)
+			for k := range spot.Curves {
+				c := &spot.Curves[k]
+				for i, nm := range c.NM {
+					c.R[i] += spoil(k, nm)
+				}
+			}
+			f := NewFitter(spot.Setup)
+			short, err := f.Fit(ctx, spot)
+			require.NoError(t, err)
+			require.Contains(t, short.Flags, "poor-fit")
+			require.NotNil(t, short.model.curves[0].packed, "the curves were compressed")
+			sigma, err := spot.noise()
+			require.NoError(t, err)
+			whole, err := f.fitAllPoints(ctx, spot.withoutSpikes(sigma), sigma)
+			require.NoError(t, err)
+			assert.Equal(t, whole.Model, short.Model)
+			assert.Equal(t, whole.Flags, short.Flags)
+			assert.InDelta(t, 1, short.ReducedChi2/whole.ReducedChi2, 1e-4)
+			for i, want := range whole.chosen.x {
+				u := math.Sqrt(whole.chosen.cov.At(i, i))
+				assert.InDelta(t, want, short.chosen.x[i], 0.01*u+1e-12, "parameter %d: far below its uncertainty", i)
+			}
+		})
+	}
+	thick := noisySpot(t, Glass{Index: optics.BorosilicateCrown()}, 900, 0.08, 1)
+	v, err := NewFitter(thick.Setup).Fit(ctx, thick)
+	require.NoError(t, err)
+	assert.Nil(t, v.model.curves[0].packed)
+	assert.NotContains(t, v.Flags, "poor-fit")
+	assert.InDelta(t, 900, v.OpticalThicknessNM.Value, 1)
+}
