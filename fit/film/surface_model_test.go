@@ -289,20 +289,28 @@ func checkFarFace(t *testing.T, glass Glass, pol optics.Polarisation, tol float6
 	}
 }
 
-// The inner loops of a fit allocate nothing.
+// The inner loops of a fit allocate nothing, at one film after the other.
 func TestEvaluateAllocatesNothing(t *testing.T) {
 	nm := []float64{400, 450, 500, 550, 600, 650, 700, 750}
 	spot := &Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3, Back: optics.Bare}}}
 	spot.Curves = []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: 8, Pol: 0.5},
 		{NM: nm, R: make([]float64, 8), AngleDeg: 45, Pol: 0.5}}
-	m, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1})
+	uniform, err := NewFitter(spot.Setup).fullModel(spot, []float64{1, 1})
 	require.NoError(t, err)
-	params := m.params(0)
+	m, params := uniform, uniform.params(0)
 	x, res, jac := startVector(params), make([]float64, m.points), make([]float64, m.points*m.size())
-	assert.Zero(t, testing.AllocsPerRun(20, func() { m.evaluate(x, res, jac) }))
-	m.setFreeParams(params)
-	jj, jr := make([]float64, m.size()*m.size()), make([]float64, m.size())
-	assert.Zero(t, testing.AllocsPerRun(20, func() { m.fillNormalEquations(jj, jr, x) }))
+	for _, m := range []*model{uniform, uniform.withStructure(100)} {
+		assert.Zero(t, testing.AllocsPerRun(20, func() {
+			x[pTau] += 0.1
+			m.evaluate(x, res, jac)
+		}))
+		m.setFreeParams(m.params(0))
+		jj, jr := make([]float64, m.size()*m.size()), make([]float64, m.size())
+		assert.Zero(t, testing.AllocsPerRun(20, func() {
+			x[pTau] += 0.1
+			m.fillNormalEquations(jj, jr, x)
+		}))
+	}
 	scratch := trial{m: m, params: params, x: x, res: res, xx: make([]float64, 2), xy: make([]float64, 2)}
 	assert.Zero(t, testing.AllocsPerRun(20, func() { scratch.profileFactors() }))
 }
@@ -389,4 +397,30 @@ func TestLowest(t *testing.T) {
 	a.cost = 2
 	assert.Equal(t, []candidate{a, b}, lowest([]candidate{{0, 3}, a, {2, 9}, b}))
 	assert.Empty(t, lowest([]candidate{{0, math.NaN()}, {1, math.NaN()}}))
+}
+
+// A view that is asked for the film that it holds computes nothing, although another angle, which shares its coating, has
+// seen another film since.
+func TestFilmIsThereAlready(t *testing.T) {
+	nm := []float64{400, 450, 500, 550, 600, 650, 700, 750}
+	f := NewFitter(Setup{Glass: Glass{Index: optics.SodaLime()}})
+	seenAt := func(angle float64) *model {
+		spot := &Spot{Setup: f.setup, Curves: []Curve{{NM: nm, R: make([]float64, 8), AngleDeg: angle, Pol: 0.5}}}
+		m, err := f.fullModel(spot, []float64{1})
+		require.NoError(t, err)
+		m.setFreeParams(m.params(0))
+		return m
+	}
+	steep, normal := seenAt(45), seenAt(8)
+	at := func(m *model, tau, index float64) []float64 {
+		x, jac := startVector(m.params(0)), make([]float64, m.points*m.size())
+		x[pTau], x[pIndex] = tau, index
+		m.jacobian(jac, x)
+		return jac
+	}
+	want := at(steep, 150, 1.3)
+	at(normal, 120, 1.25)
+	assert.Equal(t, want, at(steep, 150, 1.3))
+	assert.NotEqual(t, want, at(steep, 150, 1.31))
+	assert.Equal(t, want, at(steep, 150, 1.3))
 }
