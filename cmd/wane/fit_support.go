@@ -11,8 +11,8 @@ import (
 	"wane/study/evaluate"
 )
 
-// reportSupport prints what sessions support: a line for each session, and below it why some of its results should not be
-// used.
+// reportSupport prints what sessions support: a line for each session, and below it why some of its results should
+// not be used.
 func reportSupport(w io.Writer, sessions []desk.SessionSupport, settings study.Settings) error {
 	for i := range sessions {
 		s := &sessions[i]
@@ -77,7 +77,8 @@ func correctionWords(s *desk.SessionSupport, settings study.Settings) (parts []s
 	case s.Blanks == 0:
 		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected: no control, no dark blank", wordList(none)))
 	default:
-		parts = append(parts, fmt.Sprintf("changes of %s can be corrected by the route session only: no control", wordList(none)))
+		parts = append(parts, fmt.Sprintf("changes of %s can be corrected by the route session only: no control",
+			wordList(none)))
 	}
 	return parts
 }

@@ -71,8 +71,8 @@ const compressionError = 1e-9
 // polynomial follows at its points, and changes R to the first order.
 const absorptionError = 2e-7
 
-// returnError is the same for what a blackened far face returns, which has the absorption of the pane in it: half of what its
-// nominal values may be off by (surface_back.go).
+// returnError is the same for what a blackened far face returns, which has the absorption of the pane in it: half of
+// what its nominal values may be off by (surface_back.go).
 const returnError = 5e-6
 
 // compress returns the compression of the grid of full at a level; angle is in degrees.
@@ -180,8 +180,8 @@ func gaussNodes(nm, weight []float64, n int) *nodes {
 // poly returns p_k on the grid, N values.
 func (g *nodes) poly(k int) []float64 { return g.basis[k*g.grid : (k+1)*g.grid] }
 
-// trialFilms returns the films by which a compression up to the optical thickness tau, in nm, is tried: of the lowest, the
-// middle and the highest index, and two of much structure.
+// trialFilms returns the films by which a compression up to the optical thickness tau, in nm, is tried: of the
+// lowest, the middle and the highest index, and two of much structure.
 func trialFilms(setup *Setup, tau float64) (films []filmState) {
 	lo, hi := setup.Coating.indexRange()
 	middle := (lo + hi) / 2
@@ -210,8 +210,8 @@ func (v *view) under(films []filmState) (curves [][]float64) {
 	return curves
 }
 
-// error returns the largest error of the interpolation from the curves short, on the nodes, to the curves want, on the grid,
-// a fraction.
+// error returns the largest error of the interpolation from the curves short, on the nodes, to the curves want, on
+// the grid, a fraction.
 func (g *nodes) error(short, want [][]float64) (worst float64) {
 	got := make([]float64, g.grid)
 	for k, values := range short {

@@ -51,7 +51,8 @@ func TestCompressedIsTheWhole(t *testing.T) {
 		{"absorbing", Glass{Index: optics.SodaLime()}, 152, 1e-5, 2e-3},
 		{"blackened", Glass{Index: optics.SodaLime(), Back: optics.Blackened}, 152, 1e-5, 2e-3},
 		// what the polynomials leave of the steps of k, up to 4e-6, meets the noise
-		{"blackened, absorbing pane", Glass{Index: optics.SodaLime(), Back: optics.Blackened, ThicknessMM: 3.2}, 152, 5e-5, 1e-2},
+		{"blackened, absorbing pane", Glass{Index: optics.SodaLime(), Back: optics.Blackened, ThicknessMM: 3.2}, 152, 5e-5,
+			1e-2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for seed := range uint64(5) {
@@ -200,8 +201,8 @@ func TestPerfectCurves(t *testing.T) {
 	assert.InDelta(t, 0, v.Bare.Value, 1e-4)
 }
 
-// How much is seen of what the far face returns is a parameter where that is bright. Of a blackened one it would take up
-// noise: u of a change within a session came out a third too large (TestCoverageOfStudies of study/ageing).
+// How much is seen of what the far face returns is a parameter where that is bright. Of a blackened one it would take
+// up noise: u of a change within a session came out a third too large (TestCoverageOfStudies of study/ageing).
 func TestBlackenedFacesAreSeenWhole(t *testing.T) {
 	for back, fixed := range map[optics.Back]bool{optics.Blackened: true, optics.Bare: false} {
 		spot := noisySpot(t, Glass{Index: optics.SodaLime(), Back: back, ThicknessMM: 3.2}, 150, 0.1, 1)

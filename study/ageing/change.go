@@ -44,8 +44,9 @@ func changeSince(f, base *study.Fit) study.Measure {
 	return measured(100*(f.Result.SolarT.Value-base.Result.SolarT.Value), changeTerms(f, base))
 }
 
-// gainKept returns the gain now over the gain at pull 0, both against the glass of pull 0, so that a
-// change of the glass does not count. of is the change as a sum of results. With dT the change and g0 the gain at pull 0, in pp, and q = dT/g0,
+// gainKept returns the gain now over the gain at pull 0, both against the glass of pull 0, so that a change of the
+// glass does not count. of is the change as a sum of results. With dT the change and g0 the gain at pull 0, in pp,
+// and q = dT/g0,
 //
 //	kept = 1 + q        d(kept) = (d(dT) - q·d(g0)) / g0
 //
@@ -94,8 +95,8 @@ func stateAgainst(r *study.Result, f, base *study.Fit) study.State {
 	return study.Full
 }
 
-// shortBy returns the standard uncertainty of study.ThinnedPart of the thickness of the baseline less that now, in nm. The
-// two count as independent where their errors are not known.
+// shortBy returns the standard uncertainty of study.ThinnedPart of the thickness of the baseline less that now, in
+// nm. The two count as independent where their errors are not known.
 func shortBy(f, base *study.Fit) study.Num {
 	terms := []study.Weighted{{Errors: &base.Errors, Output: study.OutThickness, Weight: study.ThinnedPart},
 		{Errors: &f.Errors, Output: study.OutThickness, Weight: -1}}

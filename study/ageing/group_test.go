@@ -173,9 +173,9 @@ func TestGroupWithoutCorrection(t *testing.T) {
 	assert.False(t, groups[1].Lo.Valid(), "one coupon has no interval")
 }
 
-// Intervals of few coupons are too narrow, by as much as the guide says (page changes): the scatter of n made-up coupons,
-// normal, beside an error that they share, of a share of it. 1,500 groups each; the limits are the share that the guide
-// has less, and 97 % and more, what chance leaves once in 1,000 times.
+// Intervals of few coupons are too narrow, by as much as the guide says (page changes): the scatter of n made-up
+// coupons, normal, beside an error that they share, of a share of it. 1,500 groups each; the limits are the share
+// that the guide has less, and 97 % and more, what chance leaves once in 1,000 times.
 func TestGroupIntervalsOfFewCoupons(t *testing.T) {
 	const groups = 1500
 	for n, least := range map[int]float64{2: 0.87, 3: 0.92, 4: 0.93, 6: 0.94} {

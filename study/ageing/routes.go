@@ -51,8 +51,8 @@ func (d *RouteDifference) Disagrees() bool {
 	return d.Difference.U > 0 && max(d.Difference.Value, -d.Difference.Value) > RouteSigmas*d.Difference.U
 }
 
-// Change returns the change that a route states, in pp: the corrected one, by the route none that as measured. It is null if
-// the route states none: see [RouteRow.Missing].
+// Change returns the change that a route states, in pp: the corrected one, by the route none that as measured. It is
+// null if the route states none: see [RouteRow.Missing].
 func (r *RouteRow) Change(route study.Route) study.Measure {
 	change, _ := answer(r.Of(route))
 	return change

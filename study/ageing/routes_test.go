@@ -159,8 +159,8 @@ func TestContrastsLeaveOutWhatAllShare(t *testing.T) {
 	}
 }
 
-// The covariance matrix of all changes of a study, as measured and corrected, by all routes, is positive semidefinite; a
-// change less itself is exact; and two coupons that the same controls correct share what is theirs.
+// The covariance matrix of all changes of a study, as measured and corrected, by all routes, is positive
+// semidefinite; a change less itself is exact; and two coupons that the same controls correct share what is theirs.
 func TestCovarianceOfChanges(t *testing.T) {
 	d := drawnStudy{rand.New(rand.NewPCG(11, 12)), map[study.Effect]float64{}}
 	routes := ageing.NewRoutes(unchangedRoster(3, 2))

@@ -10,10 +10,10 @@ import (
 	"wane/study/store"
 )
 
-// What a session supports follows from what was read in it: K has a control for both of its coupons; L for one of two, of
-// which the other began in another session; the control of M was not read at pull 0; N has none, as the control of another
-// exposure does not count, nor a soiled one for a clean reading. Blanks count by coupons. Readings that are held or set
-// aside do not count.
+// What a session supports follows from what was read in it: K has a control for both of its coupons; L for one of
+// two, of which the other began in another session; the control of M was not read at pull 0; N has none, as the
+// control of another exposure does not count, nor a soiled one for a clean reading. Blanks count by coupons. Readings
+// that are held or set aside do not count.
 func TestWhatSessionsSupport(t *testing.T) {
 	w := &fitWorkspace{coupons: map[string]*study.Coupon{}}
 	coupon := func(code string, role study.Role, coating, exposure string) {
@@ -52,7 +52,8 @@ func TestWhatSessionsSupport(t *testing.T) {
 
 	all := w.supportOf(map[string]bool{"autumn": true, "late": true, "": true})
 	assert.Equal(t, []SessionSupport{
-		{Session: "autumn", Blanks: 2, Coatings: []CoatingSupport{{"K", 1, 2, 2}, {"L", 1, 2, 1}, {"M", 1, 2, 0}, {"N", 2, 2, 0}}},
+		{Session: "autumn", Blanks: 2,
+			Coatings: []CoatingSupport{{"K", 1, 2, 2}, {"L", 1, 2, 1}, {"M", 1, 2, 0}, {"N", 2, 2, 0}}},
 		{Session: "late", Coatings: []CoatingSupport{{"L", 0, 1, 0}}},
 	}, all)
 	assert.Equal(t, []CoatingSupport{{"K", 1, 2, 2}, {"L", 1, 1, 1}, {"M", 0, 2, 0}, {"N", 2, 2, 2}},

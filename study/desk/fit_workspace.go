@@ -103,6 +103,7 @@ const tryRunAgain = "run it again: what was finished is kept"
 // evaluatorKey is what makes two units need the same evaluator.
 type evaluatorKey struct {
 	glass, back, mm, conditions, stated string
+	overBlank                           bool
 }
 
 // conditionsOf returns the conditions of a unit whose readings are of a session.
@@ -119,15 +120,15 @@ func (w *fitWorkspace) evaluator(worker int, of study.Unit, session string) (*ev
 func (w *fitWorkspace) evaluatorUnder(worker int, c *study.Coupon, conditions evaluate.Conditions) (*evaluate.Evaluator,
 	error) {
 	key := evaluatorKey{glass: c.Glass, back: c.Back, mm: fmt.Sprint(c.GlassMM),
-		stated: evaluate.KeyOfCoupon(c, w.roster), conditions: conditions.Key()}
+		stated: evaluate.KeyOfCoupon(c, w.roster), conditions: conditions.Key(), overBlank: w.isOverBlank(c.Coupon)}
 	if e := w.evaluators[worker][key]; e != nil {
 		return e, nil
 	}
-	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
+	setup, err := w.setup(c, conditions)
 	if err != nil {
 		return nil, err
 	}
-	e, err := evaluate.NewEvaluator(conditions.Under(setup))
+	e, err := evaluate.NewEvaluator(setup)
 	if err != nil {
 		return nil, err
 	}
@@ -135,14 +136,27 @@ func (w *fitWorkspace) evaluatorUnder(worker int, c *study.Coupon, conditions ev
 	return e, nil
 }
 
+// setup returns the setup of a coupon under conditions, as its readings are evaluated.
+func (w *fitWorkspace) setup(c *study.Coupon, conditions evaluate.Conditions) (evaluate.Setup, error) {
+	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
+	if err != nil {
+		return setup, err
+	}
+	setup = conditions.Under(setup)
+	if w.isOverBlank(c.Coupon) {
+		setup = evaluate.OverBlank(setup)
+	}
+	return setup, nil
+}
+
 // knowledge says what a fit of a unit knows beforehand: see [evaluate.Knowledge].
 func (w *fitWorkspace) knowledge(of study.Unit, session string) ([]evaluate.Known, error) {
 	c, conditions := w.coupons[of.Coupon], w.conditionsOf(of, session)
-	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
+	setup, err := w.setup(c, conditions)
 	if err != nil {
 		return nil, err
 	}
-	known := evaluate.Knowledge(conditions.Under(setup), conditions.All(c, w.roster))
+	known := evaluate.Knowledge(setup, conditions.All(c, w.roster))
 	return append(known, evaluate.GivenOfCoupon(c, w.roster)...), nil
 }
 

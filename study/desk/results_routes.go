@@ -84,7 +84,8 @@ type otherFits struct {
 }
 
 // otherFits makes these fits of the readings of a view.
-func (d *Desk) otherFits(ctx context.Context, v *store.View, roster *study.Roster, opt RoutesOptions) (*otherFits, error) {
+func (d *Desk) otherFits(ctx context.Context, v *store.View, roster *study.Roster, opt RoutesOptions) (*otherFits,
+	error) {
 	o := &otherFits{joint: d.Settings().Correction != study.RouteSession, fits: map[study.Unit]*study.Fit{},
 		ownerOf: roster.OwnersOf(), coupons: couponsByCode(roster)}
 	if o.joint && d.Settings().OverBlank {
@@ -136,8 +137,8 @@ func (o *otherFits) both(stored []*study.Fit) (single, joint []*study.Fit) {
 	return other, stored
 }
 
-// without returns what stands for the other fit of a unit that has none. That of a joint fit is the stored one, marked as
-// one of no session.
+// without returns what stands for the other fit of a unit that has none. That of a joint fit is the stored one,
+// marked as one of no session.
 func (o *otherFits) without(stored *study.Fit) *study.Fit {
 	if !o.joint {
 		return evaluate.NotEvaluated(o.coupons[stored.Coupon].Role, stored.Unit)

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/fit/film"
 	"wane/optics"
 	"wane/study"
 	"wane/study/evaluate"
@@ -148,5 +149,35 @@ func TestOverBlankRefuses(t *testing.T) {
 			assert.Contains(t, r.Error(), c.fault)
 			assert.NotEmpty(t, r.Try)
 		})
+	}
+}
+
+// Over the blank nothing that a certificate says of the scale counts, what the blank may be off does; and the zero
+// counts 1.4 times. The setup given is not changed.
+func TestWhatIsKnownOverTheBlank(t *testing.T) {
+	stated := film.DefaultKnown(optics.Matched)
+	stated.Session.UScale, stated.Session.Scale, stated.Session.UZero = 0.002, 1.01, 0.0001
+	setup := evaluate.Setup{Known: &stated}
+	known := evaluate.OverBlank(setup).Known
+	want := film.DefaultKnown(optics.Matched)
+	want.Session.UScale, want.Session.UFactor, want.Session.UZero = 0.015, 0.016, 1.4*0.0001
+	assert.InDelta(t, want.Session.UZero, known.Session.UZero, 1e-12)
+	known.Session.UZero = want.Session.UZero
+	assert.Equal(t, want, *known)
+	assert.InDelta(t, 0.002, setup.Known.Session.UScale, 0)
+	assert.InDelta(t, 0.0007, evaluate.OverBlank(evaluate.Setup{}).Known.Session.UZero, 1e-12, "assumed 0.0005")
+}
+
+// What s share, angle and placement do to the reading of a blank, by Fresnel's equations: 0.2, 0.8, 1.8 and 2.5 % at
+// 8, 30, 45 and 60 degrees, as is said of OverBlank. By hand for n = 1.52: (R_s - R_p)/R is 0.03, 0.77, 1.65 and
+// 1.97, and R changes by 0.00, 0.73, 2.34 and 5.34 % a degree (differences to the next degree).
+func TestWhatTheBlankMayBeOff(t *testing.T) {
+	for deg, want := range map[float64]float64{8: 0.002, 30: 0.0083, 45: 0.0180, 60: 0.0254} {
+		s, err := optics.NewSurface([]float64{550}, deg, optics.SodaLime())
+		require.NoError(t, err)
+		bareS, bareP := s.Bare()
+		r := (bareS.R[0] + bareP.R[0]) / 2
+		share, angle := 0.01*(bareS.R[0]-bareP.R[0])/r, 0.3*(bareS.DAngle[0]+bareP.DAngle[0])/2/r
+		assert.InDelta(t, want, math.Hypot(math.Hypot(share, angle), 0.002), 0.0003, "%g degrees", deg)
 	}
 }
