@@ -9,6 +9,7 @@ const (
 	FlagHeld         = "held"          // a guard holds readings of this spot
 	FlagAside        = "set-aside"     // readings of this spot are set aside
 	FlagReviewed     = "reviewed"      // a reading behind the fit was held or reviewed since
+	FlagDried        = "dried"         // water in the pores is declared; the values are those of the film with dry pores
 	FlagOverBlank    = "over-blank"    // the readings are taken over those of the session's dark blanks
 
 	// FlagGeometry marks a unit that is not evaluated because of the geometry of a reading,
@@ -99,6 +100,9 @@ func readingFlags() []Term {
 			"total_excluded; one that the instrument is not registered for; total beside specular readings; mixed within less " +
 				"than the cone of the beam",
 			"measure the specular or the total reflectance, or set the reading aside with wane review --aside"},
+		{FlagDried, "", "water in the pores is declared of the session; solar values, gain, material left and porosity are those of " +
+			"the film with dry pores, thickness and film index those of the film as it was read", "",
+			"measure in dry air, which needs no declaration"},
 		{FlagHeld, "", "a guard holds readings of this spot; a held reading enters no result", "",
 			"judge the held readings with wane review"},
 		{FlagAside, "", "a person set readings of this spot aside; these readings enter no result", "",

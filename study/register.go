@@ -90,6 +90,7 @@ type Session struct {
 	Session, Instrument, Date, Operator string
 	Reference                           string // empty if the readings need none
 	HumidityPercent, TemperatureC       Num
+	PoreWater, UPoreWater               Stated // share of the pores of films that water filled, and its standard uncertainty
 	Condition                           string // of the coupons, as a note; that of each reading counts
 	Note                                string
 }

@@ -25,6 +25,7 @@ sessions. They are CSV tables (rosters); the header says which table it is:
                angle_deg,polarisation,value,u
   sessions     session,instrument,date,operator,reference,humidity_percent,
                temperature_c,condition
+               (and pore_water, u_pore_water)
   readings of check standards
                session,standard,angle_deg,polarisation,value (and replicate)
 

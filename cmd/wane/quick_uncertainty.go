@@ -23,7 +23,9 @@ func bindUncertainty(cmd *cobra.Command, of *desk.QuickOptions) {
 	f.BoolVar(&of.Influence, "influence", false,
 		"show the points that influence the result most: what changes without each of them")
 	f.Float64Var(&of.PoreWater, "pore-water", 0,
-		"for --budget: the share of the pores that a change of humidity may fill or empty")
+		"declare the share of the pores that water filled: values are then those of dry pores (see wane help one-spot)")
+	f.Float64Var(&of.UPoreWater, "u-pore-water", 0,
+		"standard uncertainty of --pore-water; by default its value over √3, at most 0.29")
 	completeWords(cmd, map[string][]string{"intervals": evaluate.IntervalMethods()})
 }
 

@@ -243,24 +243,6 @@ func (m *model) clampNuisances(x []float64) {
 	}
 }
 
-// waterIndex is the index of liquid water at 550 nm and 25 °C: G. M. Hale, M. R.
-// Querry, Appl. Opt. 12, 555-563 (1973), figure from refractiveindex.info-database
-// (CC0), main/H2O/nk/Hale.
-const waterIndex = 1.333
-
-// soakedIndex returns the index at 550 nm of the film g after the share wet of its pores has been filled with
-// water, or emptied of it if wet is negative. The rest of the pores holds air. The rule of the coating mixes
-// first water with air, and then this mixture with the solid, as if each pore were partly full. Bruggeman's
-// equation for three parts, with some pores full and others empty, gives a change that is 5 % larger for a tenth.
-// The dispersion of water, a little weaker than that of silica, is neglected: it changes the index of the film by
-// about 1e-5.
-func soakedIndex(c Coating, g *filmState, wet float64) float64 {
-	p, _, _ := c.porosityOf(g.index, g.skeleton)
-	filling, _, _ := c.Mixing.MixReal(waterIndex*waterIndex, 1, 1-wet)
-	eps, _, _ := c.Mixing.MixReal(g.skeleton*g.skeleton, filling, p)
-	return math.Sqrt(eps)
-}
-
 // addNoise adds normal errors of standard deviation sd to r. Neighbouring errors have the correlation rho.
 func addNoise(r []float64, sd, rho float64, rng *rand.Rand) {
 	fresh, e := math.Sqrt(1-rho*rho), rng.NormFloat64()

@@ -207,6 +207,7 @@ func leaks(back optics.Back) bool { return back == optics.Matched || back == opt
 type Setup struct {
 	Glass   Glass
 	Coating Coating
+	Water   Water  // in the pores of the film, where it is declared
 	Known   *Known // beforehand; nil: DefaultKnown of the far face
 	Instrument
 	Texture bool // rolled glass: roughness and angle factors are free
@@ -338,6 +339,9 @@ func (s *Spot) check() error {
 		return err
 	}
 	if err := s.checkThrough(); err != nil {
+		return err
+	}
+	if err := s.Water.check(); err != nil {
 		return err
 	}
 	return s.Pins.Check(s.Coating)

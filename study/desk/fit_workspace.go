@@ -108,7 +108,11 @@ type evaluatorKey struct {
 
 // conditionsOf returns the conditions of a unit whose readings are of a session.
 func (w *fitWorkspace) conditionsOf(of study.Unit, session string) evaluate.Conditions {
-	return w.conditions[session].In(w.geometries[of])
+	c := w.conditions[session].In(w.geometries[of])
+	if coupon := w.coupons[of.Coupon]; coupon.WaterRepellent || !coupon.Role.Coated() {
+		return c.Dry()
+	}
+	return c
 }
 
 // evaluator returns the evaluator of a worker for a unit whose readings are of a session.

@@ -3,6 +3,7 @@ package desk
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -151,11 +152,12 @@ type QuickOptions struct {
 	Replicates    bool // curves of a spot at one angle and polarisation are repeated scans
 
 	// What is asked for beside the result; Structures is one more.
-	Intervals string  // one of evaluate.IntervalMethods; empty: none
-	Level     float64 // of the intervals, such as 0.95
-	Budget    bool
-	PoreWater float64 // share of the pores that a change of humidity may fill or empty, a term of the budget
-	Influence bool
+	Intervals  string  // one of evaluate.IntervalMethods; empty: none
+	Level      float64 // of the intervals, such as 0.95
+	Budget     bool
+	PoreWater  float64 // share of the pores that water filled when the curves were read
+	UPoreWater float64 // its standard uncertainty; 0: PoreWater/√3, as if anything from 0 to twice as much were possible
+	Influence  bool
 }
 
 // Quick evaluates exports by themselves: no study is needed and nothing is stored.
@@ -216,6 +218,7 @@ func (q *Quick) addMethod() error {
 	s := q.setup
 	s.Texture, s.Instrument, s.Masks = q.opt.Texture, q.opt.Instrument, q.opt.Masks
 	s.Loss, s.Structures = q.opt.Loss, q.opt.Structures
+	s.Water = q.opt.water()
 	var bad *film.InputError
 	if err := film.CheckInstrument(&s.Instrument); errors.As(err, &bad) {
 		return usagef(bad.Try, "%s", bad.Fault)
@@ -231,6 +234,14 @@ func (q *Quick) addMethod() error {
 		return err
 	}
 	return nil
+}
+
+// water returns what is declared of water in the pores.
+func (o *QuickOptions) water() film.Water {
+	if o.UPoreWater == 0 {
+		return film.Water{Share: o.PoreWater, UShare: min(o.PoreWater/math.Sqrt(3), mostUPoreWater)}
+	}
+	return film.Water{Share: o.PoreWater, UShare: o.UPoreWater}
 }
 
 // addGeometry puts what the geometry of the readings means into the setup.
@@ -269,9 +280,19 @@ func (q *Quick) checkExtras() error {
 	case !(opt.PoreWater >= 0 && opt.PoreWater <= 1):
 		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is not a share of the pores",
 			opt.PoreWater)
-	case opt.PoreWater > 0 && !opt.Budget:
-		return usagef("ask for --budget too, or leave --pore-water out",
-			"--pore-water is a term of --budget, which is not asked for")
+	case !(opt.UPoreWater >= 0 && opt.UPoreWater <= mostUPoreWater):
+		return usagef("give a share of the pores, for example --u-pore-water 0.1",
+			"--u-pore-water %g is not a standard uncertainty of a share of the pores", opt.UPoreWater)
+	case opt.UPoreWater > 0 && opt.PoreWater == 0:
+		return usagef("add --pore-water, or leave --u-pore-water out", "--u-pore-water is of --pore-water, which is not given")
+	case opt.PoreWater > 0 && opt.Intervals != "":
+		return usagef("leave one of them out", "--intervals are of the film as it was read, and --pore-water dries it")
+	}
+	if _, pinned := opt.Pins[film.Porosity]; pinned && opt.PoreWater > 0 {
+		return usagef("leave one of them out", "--pin porosity fixes what --pore-water changes")
 	}
 	return nil
 }
+
+// mostUPoreWater is that of a share of which nothing is known: evenly from 0 to 1.
+const mostUPoreWater = 0.29

@@ -202,6 +202,9 @@ func (e *Evaluator) fit(ctx context.Context, curves []film.Curve, pins film.Pins
 	all, _ := errorsOf(parts)
 	f.Errors = asStored(all)
 	e.fillFromData(&f.Result, curves)
+	if err := e.dry(f, v, curves); err != nil {
+		return nil, nil, err
+	}
 	return f, v, nil
 }
 

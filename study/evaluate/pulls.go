@@ -99,5 +99,12 @@ func JointPulls(ctx context.Context, units []SessionUnit, fits []*study.Fit,
 	}
 	first := &units[0].Unit
 	shared.split(fmt.Sprintf("pulls of %s/%s %s", first.Coupon, first.Spot, first.Condition))
+	for i := range units {
+		if p := joint.Spots[i]; p.Err == nil {
+			if err := units[i].Evaluator.dry(out[i], p.Verdict, pulls[i].Spot.Curves); err != nil {
+				return nil, err
+			}
+		}
+	}
 	return out, nil
 }

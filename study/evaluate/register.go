@@ -46,6 +46,10 @@ func RegisteredConditions(roster *study.Roster) map[string]Conditions {
 			}
 		}
 		c.addStandards(roster, s)
+		if s.PoreWater.Is {
+			c.Stated = append(slices.Clip(c.Stated), Override{"pore water", s.PoreWater.Value, s.UPoreWater.Value,
+				"session " + s.Session})
+		}
 		if c.Key() != (Conditions{}).Key() {
 			all[s.Session] = c
 		}
@@ -132,4 +136,10 @@ func (c Conditions) Key() string {
 // Digest returns the digest of a fit under the conditions; own is that of the fit without them.
 func (c Conditions) Digest(own [32]byte) [32]byte {
 	return sha256.Sum256(fmt.Appendf(nil, "register\x00%x\x00%s", own, c.Key()))
+}
+
+// Dry returns the conditions of a coupon whose pores hold no water, whatever is declared of its session.
+func (c Conditions) Dry() Conditions {
+	c.Stated = slices.DeleteFunc(slices.Clone(c.Stated), func(o Override) bool { return o.Effect == "pore water" })
+	return c
 }

@@ -68,6 +68,13 @@ func Session(ctx context.Context, name string, units []SessionUnit, fitters *fil
 		if err := out.fillErrors(markOf(name, units), joint.Joint, units); err != nil {
 			return nil, err
 		}
+		for i, f := range out.Fits {
+			if f != nil {
+				if err := units[i].Evaluator.dry(f, joint.Spots[i].Verdict, members[i].Spot.Curves); err != nil {
+					return nil, err
+				}
+			}
+		}
 	}
 	for i := range units {
 		if out.Fits[i] == nil {

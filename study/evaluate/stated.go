@@ -37,6 +37,7 @@ var effects = []struct {
 	{"place zero", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Placement.UZero }},
 	{"leak", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return &k.Coupon.Leak, &k.Coupon.ULeak }},
 	{"return", "", func(_ *film.Setup, k *film.Known) (*float64, *float64) { return nil, &k.Coupon.UReturn }},
+	{"pore water", "", func(s *film.Setup, _ *film.Known) (*float64, *float64) { return &s.Water.Share, &s.Water.UShare }},
 	{"glass index", "", func(s *film.Setup, _ *film.Known) (*float64, *float64) { return nil, &s.Glass.UIndex }},
 }
 
@@ -92,7 +93,7 @@ func Knowledge(setup Setup, stated Overrides) (all []Known) {
 		e := &effects[i]
 		k := slices.IndexFunc(stated, func(o Override) bool { return o.Effect == e.name })
 		if k < 0 && e.name == "scale" || e.name == "leak" && setup.Glass.Back != optics.Matched ||
-			e.name == "return" && setup.Glass.Back != optics.Laminated {
+			e.name == "pore water" && k < 0 || e.name == "return" && setup.Glass.Back != optics.Laminated {
 			continue
 		}
 		what, unit := e.name, ""

@@ -22,6 +22,10 @@ BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 -- The geometries that an instrument can read, with spaces between them; null: nothing is stated of it.
 ALTER TABLE instrument ADD COLUMN geometry TEXT CHECK (geometry <> '');
 
+-- The share of the pores of films that water filled in a session, where it is declared, and its standard uncertainty.
+ALTER TABLE session ADD COLUMN pore_water REAL CHECK (pore_water BETWEEN 0 AND 1);
+ALTER TABLE session ADD COLUMN u_pore_water REAL CHECK (u_pore_water >= 0);
+
 -- Of a mixed geometry, the half-angle from the mirror direction within which light is collected; null of others.
 ALTER TABLE reading ADD COLUMN half_angle_deg REAL CHECK (half_angle_deg > 0);
 

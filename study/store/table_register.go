@@ -99,6 +99,8 @@ var sessionTable = newTable(15, "session", fields[study.Session]{
 	realOrNull("temperature_c", func(s *study.Session) *study.Num { return &s.TemperatureC }),
 	textOrNull("condition", func(s *study.Session) *string { return &s.Condition }),
 	textOrNull("note", func(s *study.Session) *string { return &s.Note }),
+	statedOrNull("pore_water", func(s *study.Session) *study.Stated { return &s.PoreWater }),
+	statedOrNull("u_pore_water", func(s *study.Session) *study.Stated { return &s.UPoreWater }),
 })
 
 var standardReadingTable = newTable(16, "standard_reading", fields[study.StandardReading]{

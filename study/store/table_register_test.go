@@ -38,6 +38,7 @@ func registered() *study.Roster {
 		},
 		Sessions: []study.Session{
 			{Session: "s1", Instrument: "bench 1", Date: "2031-03-05", Operator: "ada", Reference: "M1", HumidityPercent: 41.5,
+				PoreWater: stated(0.3), UPoreWater: stated(0.1),
 				TemperatureC: 22, Condition: "cleaned", Note: "quiet"},
 		},
 		Checks: []study.StandardReading{{Session: "s1", Standard: "TILE", AngleDeg: 8, Polarisation: "u", Replicate: 1,

@@ -23,6 +23,7 @@ var (
 	standardReadingColumns = []string{"session", "standard", "angle_deg", "polarisation", "value"}
 	referenceTableColumns  = []string{"angle_deg", "polarisation", "wavelength_nm", "value", "u"}
 
+	sessionOptional = []string{"note", "pore_water", "u_pore_water"}
 	noteColumn      = []string{"note"}
 	replicateColumn = []string{"replicate"}
 )
@@ -37,7 +38,7 @@ func (r *Roster) addRegister(s *Table) (known bool, err error) {
 	case has("standard"):
 		r.Standards, err = readRows(s, standardColumns, noteColumn, r.Standards, (*Row).standard)
 	case has("session"):
-		r.Sessions, err = readRows(s, sessionColumns, noteColumn, r.Sessions, (*Row).session)
+		r.Sessions, err = readRows(s, sessionColumns, sessionOptional, r.Sessions, (*Row).session)
 	case has("reference"):
 		r.References, err = readRows(s, referenceColumns, noteColumn, r.References, (*Row).reference)
 	case has("event"):
@@ -154,6 +155,15 @@ func (r *Row) session() study.Session {
 		Operator: r.Text("operator"), Reference: r.Text("reference"),
 		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"),
 		Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.Text("note")}
+	s.PoreWater, s.UPoreWater = r.uncertainty("pore_water", 1), r.uncertainty("u_pore_water", 0.5)
+	switch {
+	case s.PoreWater.Is && !s.UPoreWater.Is:
+		r.Refuse("u_pore_water", "give its standard uncertainty, a share of the pores: 0.17 for 0.3 of which nothing better is known",
+			"water in the pores is declared, and not how well its share is known")
+	case s.UPoreWater.Is && !s.PoreWater.Is:
+		r.Refuse("pore_water", "give the share of the pores that water filled, or leave both empty",
+			"an uncertainty is given, and no water in the pores")
+	}
 	if h := s.HumidityPercent; h.Valid() && !(h >= 0 && h <= 100) {
 		r.Refuse("humidity_percent", "give the relative humidity in percent", "%g %% is not a relative humidity", float64(h))
 	}
@@ -222,6 +232,8 @@ var unitsOfUncertainties = map[string]string{
 	"u_tilt":          "of the tilt of a placement, in degrees such as 0.05",
 	"u_place_zero":    "of what is added to readings in a placement, as a fraction such as 0.0002",
 	"u_wavelength_nm": "of the wavelengths of a session, in nm such as 0.3",
+	"pore_water":      "or share of the pores that water filled, such as 0.3",
+	"u_pore_water":    "of the share of the pores that water filled, such as 0.1",
 	"u_index":         "of the index of the batch, such as 0.0005",
 	"leak":            "of a far face that should return no light, or of the return spectrum of a laminated one, as a fraction such as 0.0002",
 }
