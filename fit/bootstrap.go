@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"sync/atomic"
 
 	"gonum.org/v1/gonum/floats"
@@ -42,6 +43,11 @@ type Bootstrap struct {
 	Workers int
 
 	Settings *Settings // of each fit; may be nil
+
+	// Shifted makes a problem faster to solve than that of newProblem, if there is one; nil: there is none. It is called
+	// once for each worker, after newProblem. shift sets what is subtracted from the residuals of newProblem, one value
+	// for each, for the evaluations of p that follow.
+	Shifted func() (p *Problem, shift func(taken []float64), err error)
 }
 
 // Replicates are the fits of a bootstrap.
@@ -65,7 +71,7 @@ type Replicates struct {
 // 9, and for the blocks that close to a circle D. N. Politis, J. P. Romano, A
 // circular block-resampling procedure for stationary data (1992); from memory.
 func (b *Bootstrap) Run(ctx context.Context, newProblem func() (*Problem, error), best *Result) (*Replicates, error) {
-	first, err := newReplicator(newProblem, best)
+	first, err := b.newReplicator(newProblem, best)
 	if err != nil {
 		return nil, err
 	}
@@ -104,7 +110,7 @@ func (b *Bootstrap) Run(ctx context.Context, newProblem func() (*Problem, error)
 	for k := range b.workers() {
 		r := first
 		if k > 0 {
-			if r, err = newReplicator(newProblem, best); err != nil {
+			if r, err = b.newReplicator(newProblem, best); err != nil {
 				failed.Store(true)
 				break
 			}
@@ -156,9 +162,11 @@ type replicator struct {
 	best []float64 // parameters
 	base []float64 // residuals at best
 	diff []float64 // base and the errors drawn: what is taken from the residuals
+
+	shift func(taken []float64) // of p; nil: p takes diff itself
 }
 
-func newReplicator(newProblem func() (*Problem, error), best *Result) (*replicator, error) {
+func (b *Bootstrap) newReplicator(newProblem func() (*Problem, error), best *Result) (*replicator, error) {
 	p, err := newProblem()
 	if err != nil {
 		return nil, err
@@ -174,10 +182,20 @@ func newReplicator(newProblem func() (*Problem, error), best *Result) (*replicat
 			return nil, &ProblemError{"", fmt.Sprintf("residual %d", i), v, "it must be finite at the best fit"}
 		}
 	}
-	r.p = p.withResiduals(p.Points, func(dst, x []float64) {
-		p.Residuals(dst, x)
-		floats.Sub(dst, r.diff)
-	}, p.Jacobian)
+	if b.Shifted != nil {
+		if p, r.shift, err = b.Shifted(); err != nil {
+			return nil, err
+		}
+		checkResult(p, best)
+		shifted := *p
+		shifted.Params = slices.Clone(p.Params)
+		r.p = &shifted
+	} else {
+		r.p = p.withResiduals(p.Points, func(dst, x []float64) {
+			p.Residuals(dst, x)
+			floats.Sub(dst, r.diff)
+		}, p.Jacobian)
+	}
 	for j := range r.p.Params {
 		r.p.Params[j].Start = best.X[j]
 	}
@@ -218,6 +236,9 @@ func (b *Bootstrap) draw(r *replicator, pool []float64, i int) {
 			}
 			r.diff[k] += pool[(from+k%b.Block)%len(pool)]
 		}
+	}
+	if r.shift != nil {
+		r.shift(r.diff)
 	}
 	for j := range r.p.Params {
 		if q := &r.p.Params[j]; !q.Fixed && q.Prior.given() {

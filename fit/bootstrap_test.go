@@ -10,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 
@@ -133,6 +134,30 @@ func TestBootstrapNearProfile(t *testing.T) {
 		half := (i.Upper - i.Lower) / 2
 		assert.InDelta(t, i.Lower, stat.Quantile(0.025, stat.Empirical, column, nil), 0.15*half)
 		assert.InDelta(t, i.Upper, stat.Quantile(0.975, stat.Empirical, column, nil), 0.15*half)
+	}
+}
+
+// Replicates of the problem by its normal equations, whose data are shifted, are those of its residuals.
+func TestBootstrapShifted(t *testing.T) {
+	best := solve(t, puromycin(), nil)
+	for _, block := range []int{0, 3} {
+		b := fit.Bootstrap{Replicates: 50, Block: block, Noise: 10, Seed: 5, Workers: 2}
+		want := replicates(t, b, puromycin, best)
+		b.Shifted = func() (*fit.Problem, func([]float64), error) {
+			p := puromycin()
+			taken, whole := make([]float64, p.Points), p.Residuals
+			p.Residuals = func(dst, x []float64) {
+				whole(dst, x)
+				floats.Sub(dst, taken)
+			}
+			return squared(p), func(diff []float64) { copy(taken, diff) }, nil
+		}
+		got := replicates(t, b, puromycin, best)
+		for i := range b.Replicates {
+			for j := range 2 {
+				assert.InEpsilon(t, want.At(i, j), got.At(i, j), 1e-5, "replicate %d", i)
+			}
+		}
 	}
 }
 

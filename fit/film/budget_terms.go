@@ -86,12 +86,7 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 		}
 	}
 	m, s := v.physical()
-	p.level = -1
-	for level, c := range compressions {
-		if m.maxTau == c.maxTau {
-			p.level = level
-		}
-	}
+	p.level = m.level()
 	p.scatter, p.rho = math.Sqrt(max(1, s.chi2*m.noiseFactor)/m.noiseFactor), s.correlation()
 	p.truth = slices.Clone(s.x)
 	for i, q := range m.params(0) {

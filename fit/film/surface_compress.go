@@ -63,6 +63,16 @@ var compressions = []struct {
 	{450, []int{16, 20, 24, 28, 32, 40}},
 }
 
+// level returns the level of compression of m; -1 if it is not compressed.
+func (m *model) level() int {
+	for level, c := range compressions {
+		if m.maxTau == c.maxTau {
+			return level
+		}
+	}
+	return -1
+}
+
 // compressionError is the largest error of reflectance of a compression, a fraction. It
 // is about 1e-5 of the noise of the best curves, and sums of squares agree to 1e-8.
 const compressionError = 1e-9

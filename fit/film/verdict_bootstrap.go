@@ -41,7 +41,7 @@ type Bootstrapped struct {
 	Block      int       // length of the runs of residuals, in points; 0 if Parametric
 }
 
-// Bootstrap repeats the fit from the best one, on all points: that of the equivalent uniform film for its parameters, that
+// Bootstrap repeats the fit from the best one, with errors at all points: that of the equivalent uniform film for its parameters, that
 // whose structure is free for the others. Bare glass and film are not chosen between again.
 //
 // Runs of residuals are drawn from one series of all curves, in units of the noise of
@@ -113,6 +113,9 @@ func (v *Verdict) repeat(ctx context.Context, b *Bootstrap, m *model, s *solutio
 		out.block = v.blockLength(s)
 		run.Block = out.block
 	}
+	if m.level() >= 0 {
+		run.Shifted = func() (*fit.Problem, func([]float64), error) { return m.shifted(s) }
+	}
 	all, err := run.Run(ctx, func() (*fit.Problem, error) {
 		last, err := m.onAllPoints()
 		if err != nil {
@@ -134,6 +137,39 @@ func (v *Verdict) repeat(ctx context.Context, b *Bootstrap, m *model, s *solutio
 		return nil, fmt.Errorf("could not repeat the fit: %d of %d replicates have converged", out.converged, run.Replicates)
 	}
 	return out, nil
+}
+
+// shifted returns the problem of s on curves that are compressed anew, and what sets their readings to those less what is
+// taken from the residuals of all points.
+func (m *model) shifted(s *solution) (*fit.Problem, func(taken []float64), error) {
+	spot := *m.spot
+	spot.Curves = slices.Clone(spot.Curves)
+	for k := range spot.Curves {
+		spot.Curves[k].R = slices.Clone(spot.Curves[k].R)
+	}
+	short, err := NewFitter(spot.Setup).packedModel(&spot, m.sigma(), m.level())
+	if err != nil {
+		return nil, nil, err
+	}
+	short.structured, short.structure = m.structured, m.structure
+	params := append([]fit.Param(nil), s.params...)
+	for i := range params {
+		params[i].Start = s.x[i]
+	}
+	short.setFreeParams(params)
+	shift := func(taken []float64) {
+		short.constantCost = 0
+		for k := range short.curves {
+			c := &short.curves[k]
+			for i, r := range m.curves[k].readings {
+				c.readings[i] = r + c.sigma*taken[i]
+			}
+			taken = taken[len(c.readings):]
+			c.unpackedSquares = c.packed.at.pack(c.r, c.readings)
+			short.constantCost += c.unpackedSquares / (c.sigma * c.sigma)
+		}
+	}
+	return &fit.Problem{Params: params, Points: short.points, Normal: short.fillNormalEquations}, shift, nil
 }
 
 // blockLength returns the length of the runs of residuals of s, in points,
