@@ -88,6 +88,6 @@ func TestErrorsSayWhereAndWhat(t *testing.T) {
 
 func TestNoSuchBackPanics(t *testing.T) {
 	assert.PanicsWithValue(t, "optics: no such back of a pane", func() {
-		_, _, _ = optics.Pane{Glass: medium(1.5), Back: 4}.RT(nil, nil, []float64{500}, 0, optics.U)
+		_, _, _ = optics.Pane{Glass: medium(1.5), Back: 9}.RT(nil, nil, []float64{500}, 0, optics.U)
 	})
 }

@@ -42,6 +42,6 @@ func TestOtherWordsAreRefused(t *testing.T) {
 	assert.EqualError(t, err,
 		`optics: mixing rule "linear" is not one of bruggeman, maxwell-garnett, lorentz-lorenz, volume-average`)
 	_, err = optics.ParseBack("")
-	assert.EqualError(t, err, `optics: back "" is not one of matched, blackened, bare, coated`)
+	assert.EqualError(t, err, `optics: back "" is not one of matched, blackened, bare, coated, laminated`)
 	assert.Equal(t, "value 9", optics.Back(9).String())
 }

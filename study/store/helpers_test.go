@@ -131,7 +131,7 @@ func fitOf(unit study.Unit, first float64) *study.Fit {
 		Result: study.NewResult()}
 	r := &f.Result
 	for i, m := range []*study.Measure{&r.SolarT, &r.CellT, &r.Gain, &r.Thickness, &r.Porosity, &r.BareFraction,
-		&r.Solid, &r.OpticalThickness, &r.FilmIndex, &r.Scale} {
+		&r.Solid, &r.OpticalThickness, &r.FilmIndex, &r.Scale, &r.FilmK, &r.Absorbed} {
 		*m = study.Measure{Value: study.Num(first + float64(i)), U: study.Num(first + float64(i) + 1.0/3)}
 	}
 	for i, n := range []*study.Num{&r.SolarTData, &r.SolarShareCovered, &r.Noise, &r.RMSResidual, &r.ReducedChi2,
