@@ -32,6 +32,7 @@ type spotsBySciPy struct {
 	Params        map[string][2]float64
 	Means, Solids map[string][2]float64
 	UDifference   float64 `json:"u_difference_of_means"`
+	Sensitivities map[string]map[string]float64
 }
 
 func readPlacements(t *testing.T) (w placementsBySciPy) {
@@ -155,6 +156,21 @@ func TestPlacementsOfSessionAgainstSciPy(t *testing.T) {
 		mean := v.Mean(probe)
 		sameAs(t, want.Session.Means[fmt.Sprint(i)], mean.Value, mean.U, "mean")
 		sameAs(t, want.Session.Solids[fmt.Sprint(i)], v.SolidNM.Value, v.SolidNM.U, "material left")
+	}
+	for i := 1; i <= 2; i++ {
+		e, err := joint.Errors(i, Measurand{Mean: probe})
+		require.NoError(t, err)
+		lasting := 0
+		for k, effect := range e.Effects {
+			if effect.Owner == OwnerJoint {
+				continue
+			}
+			lasting++
+			a, ok := want.Session.Sensitivities[fmt.Sprint(i)][effect.Name]
+			require.True(t, ok, effect.Name)
+			assert.InDelta(t, a, e.By.At(k, 0), 1e-6*want.Session.Means[fmt.Sprint(i)][1], effect.Name)
+		}
+		assert.Equal(t, 7, lasting, "coating, batch, coupon and leak, three structures of the spot")
 	}
 	d, err := joint.Difference(Measurand{Mean: probe}, 1, 2)
 	require.NoError(t, err)

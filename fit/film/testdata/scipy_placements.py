@@ -7,6 +7,9 @@ several readings distinguish has a parameter of its own: zero of the session and
 factor of each angle and of each curve, glass of the batch and of each coupon. All parameters of all
 spots are in one vector. Noise is declared; the reduced chi-square is below 1, so that nothing is
 inflated.
+
+sensitivities: a_j = -(c'S)_k·sd_j/sd² of the mean reflectance at normal incidence to the effects that outlive a session,
+with S the covariance and c the gradient; structure of spot and reading are one parameter.
 """
 import json
 import platform
@@ -112,6 +115,13 @@ def solve(spots, seed):
                 out[kind][str(s)] = [float(f(names, s, r.x)), float(np.sqrt(c @ cov @ c))]
                 if kind == "means":
                     by[s] = c
+    own = {"gradient": 0.05, "skin": 3, "variance": 0.0035}
+    out["sensitivities"] = {}
+    for s, c in by.items():
+        moved = c @ cov
+        at = {n: names.index(n) for n in ("skeleton_index", "glass_index")}
+        at.update({n: names.index("%d %s" % (s, n)) for n in ("coupon_index", "leak", "gradient", "skin", "variance")})
+        out["sensitivities"][str(s)] = {n: float(-moved[i] * own.get(n, sd[i]) / sd[i] ** 2) for n, i in at.items()}
     if len(by) > 1:
         a, b = (by[s] for s in sorted(by))
         out["u_difference_of_means"] = float(np.sqrt((a - b) @ cov @ (a - b)))
