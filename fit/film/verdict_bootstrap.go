@@ -41,8 +41,8 @@ type Bootstrapped struct {
 	Block      int       // length of the runs of residuals, in points; 0 if Parametric
 }
 
-// Bootstrap repeats the fit from the best one, with errors at all points: that of the equivalent uniform film for its parameters, that
-// whose structure is free for the others. Bare glass and film are not chosen between again.
+// Bootstrap repeats the fit from the best one, with errors at all points: that of the equivalent uniform film for its
+// parameters, that whose structure is free for the others. Bare glass and film are not chosen between again.
 //
 // Runs of residuals are drawn from one series of all curves, in units of the noise of
 // each curve. About one run in a hundred joins the end of a curve to the beginning of
