@@ -27,6 +27,7 @@ func TestWordsOfTheCommandLine(t *testing.T) {
 	}
 	for word, want := range map[string]optics.Back{
 		"matched": optics.Matched, "blackened": optics.Blackened, "bare": optics.Bare, "coated": optics.Coated,
+		"laminated": optics.Laminated,
 	} {
 		got, err := optics.ParseBack(word)
 		require.NoError(t, err)

@@ -25,8 +25,9 @@ func (f *Fitters) of(worker int, m *Member) *Fitter {
 	return made
 }
 
-// hasTablesOf reports whether the spots of two members need the same tables. What is known beforehand does not enter them.
-// Equal names of glasses stand for equal glasses, unless their indices show otherwise, and those of return spectra for equal ones.
+// hasTablesOf reports whether the spots of two members need the same tables. What is known beforehand does not enter
+// them. Equal names of glasses stand for equal glasses, unless their indices show otherwise, and those of return
+// spectra for equal ones.
 func (m *Member) hasTablesOf(o *Member) bool {
 	a, b := &m.Spot.Setup, &o.Spot.Setup
 	return m.Glass == o.Glass && a.Glass.ThicknessMM == b.Glass.ThicknessMM && a.Glass.Back == b.Glass.Back &&
