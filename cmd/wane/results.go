@@ -26,6 +26,10 @@ beside its line.
 --joint fits all pulls of each spot together. Glass and coating are the same at all pulls;
 only the film changes. The changes come from that fit. Nothing is stored.
 
+--soiling lists the spots that were read as found and after cleaning at one pull: as found
+less cleaned, in pp, with what both readings share counted once. Reflectance alone takes
+a soil that absorbs for a gain: read transmittance too (wane help transmittance).
+
 --routes shows the change of each spot by all three routes side by side: none, controls and
 session. It says which of them differ by more than 2 standard uncertainties of the
 difference (differ), and by which flag a route states no change (missing). The fits that
@@ -53,6 +57,7 @@ type resultsOptions struct {
 	beside bool
 
 	routes  bool
+	soiling bool
 	workers int
 }
 
@@ -85,6 +90,8 @@ func newResultsCommand() *cobra.Command {
 		"add thicknesses measured by other methods, and fitted minus independent")
 	cmd.Flags().BoolVar(&o.routes, "routes", false,
 		"show the changes by the routes none, controls and session side by side")
+	cmd.Flags().BoolVar(&o.soiling, "soiling", false,
+		"show solar_T as found less that after cleaning, of spots that were read in both conditions at one pull")
 	cmd.Flags().IntVar(&o.workers, "workers", runtime.NumCPU(),
 		"with --routes, how many spots are fitted at once; the results do not depend on it")
 	cmd.Flags().StringVar(&o.figure, "figure", "",
@@ -119,6 +126,9 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 			"--independent and --by cannot be used together: one lists spots, the other groups")
 	}
 	if err := o.checkRoutes(cmd); err != nil {
+		return err
+	}
+	if err := o.checkSoiling(cmd); err != nil {
 		return err
 	}
 	if o.named && o.figure == "" {
@@ -168,6 +178,9 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 // lister returns what prints the rows that are asked for, once their columns are known to
 // be there.
 func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, error) {
+	if o.soiling {
+		return o.soilingLister(cmd)
+	}
 	if o.routes {
 		return o.routesLister(cmd)
 	}
@@ -205,9 +218,11 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result]) error {
 	p := pageOf(cmd)
 	out := columns.open(p, "table")
-	n := 0
+	n, lossless := 0, 0
 	err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
-		n++
+		if n++; r.SolarT.Value.Valid() && !r.Absorbed.Value.Valid() {
+			lossless++
+		}
 		return out.write(r)
 	})
 	if err != nil {
@@ -217,6 +232,8 @@ func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns li
 		return err
 	}
 	switch missed, _ := o.sieve.Missed(); {
+	case lossless > 0:
+		return writeLine(p, "values ± U (k=2); "+losslessWords)
 	case n > 0:
 		return writeLine(p, "values ± U (k=2)")
 	case len(missed) > 0: // which is said on stderr

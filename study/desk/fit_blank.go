@@ -114,13 +114,7 @@ func (w *fitWorkspace) checkedReadings(
 	if err != nil {
 		return nil, err
 	}
-	found := 0
-	for i := range readings {
-		if readings[i].Quantity == study.Reflectance {
-			found++
-		}
-	}
-	if counted := w.countedReadings[unit]; found != counted {
+	if counted, found := w.countedReadings[unit], len(readings); found != counted {
 		fault := fmt.Sprintf("%s: %d readings are counted, and %d are found", describeUnit(unit), counted, found)
 		return nil, w.desk.store.Damaged("reading", fault)
 	}

@@ -163,6 +163,7 @@ func (w *fitWorkspace) jobUnit(u *store.Unit) jobUnit {
 		overBlank: w.isOverBlank(u.Coupon), evaluated: u.Evaluated, digest: digest, fit: u.Fit,
 	}
 	unit.digest = w.blankDigest(&unit)
+	unit.digest = w.paneDigest(&unit)
 	return unit
 }
 

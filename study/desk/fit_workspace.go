@@ -20,6 +20,7 @@ type fitWorkspace struct {
 	coupons         map[string]*study.Coupon
 	conditions      map[string]evaluate.Conditions         // by session
 	geometries      map[study.Unit]string                  // as the readings state it
+	throughs        map[study.Unit]int                     // readings of transmittance that are counted, where there are some
 	evaluators      []map[evaluatorKey]*evaluate.Evaluator // by worker
 	fitters         []*film.Fitters                        // of joint fits, by worker
 	innerWorkers    int                                    // goroutines inside one job
@@ -48,7 +49,7 @@ func (d *Desk) currentWorkspace(ctx context.Context, workers int) (w *fitWorkspa
 // is a [*study.Failure].
 func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers int) (*fitWorkspace, error) {
 	w := &fitWorkspace{
-		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, geometries: map[study.Unit]string{},
+		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, throughs: map[study.Unit]int{}, geometries: map[study.Unit]string{},
 		coupons:    couponsByCode(roster),
 		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings,
 		together: d.Settings().Correction == study.RouteSession,
@@ -63,6 +64,9 @@ func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers in
 			return nil, d.missingCoupon(u.Coupon)
 		}
 		w.countedReadings[u.Unit], w.geometries[u.Unit] = u.Counted, u.Geometry
+		if u.Through > 0 {
+			w.throughs[u.Unit] = u.Through
+		}
 	}
 	w.findBlanks()
 	return w, nil
@@ -94,7 +98,10 @@ func (w *fitWorkspace) prepare(
 		fault := describeUnit(u.Unit) + ": another process has just set its readings aside"
 		return nil, nil, &study.Failure{Fault: fault, Try: tryRunAgain}
 	}
-	e, err := w.evaluator(worker, u.Unit, u.session)
+	e, err := w.paneEvaluator(ctx, u.Unit, u.session, readings)
+	if e == nil && err == nil {
+		e, err = w.evaluator(worker, u.Unit, u.session)
+	}
 	return readings, e, err
 }
 

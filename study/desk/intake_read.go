@@ -133,6 +133,9 @@ func (p *intakePlan) reading(at *placing.Placed, parsed *intake.Export, relative
 	if err := p.index.checkReturn(r, &at.Line); err != nil {
 		return nil, err
 	}
+	if err := p.index.checkPane(r, &at.Line); err != nil {
+		return nil, err
+	}
 	r.FirstLine, r.LastLine = parsed.LinesOf(s.Column)
 	if needsCertificate(relativeTo) {
 		if err := p.index.makeAbsolute(r, &at.Line, relativeTo); err != nil {

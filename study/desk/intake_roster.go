@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"wane/optics"
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake/placing"
@@ -95,6 +96,18 @@ func (x *rosterIndex) checkReturn(r *study.Reading, l *sheet.Line[placing.Placin
 			r.Coupon, lo, hi)
 	}
 	return nil
+}
+
+// checkPane refuses transmittance of a coupon through which no light comes.
+func (x *rosterIndex) checkPane(r *study.Reading, l *sheet.Line[placing.Placing]) error {
+	c := x.coupons[r.Coupon]
+	if r.Quantity != study.Transmittance || c == nil || c.Back == optics.Bare.String() || c.Back == optics.Coated.String() {
+		return nil
+	}
+	return l.Refuse("leave its row out, or read transmittance of a coupon that is enrolled with a bare or coated far face and its "+
+		"thickness glass_mm",
+		"the curve is of transmittance, and behind the %s far face of coupon %s the light that should be measured is absorbed", c.Back,
+		r.Coupon)
 }
 
 // needsCertificate reports whether values that were stated to be relative to something have to be

@@ -148,7 +148,7 @@ func TestIntakeRefuses(t *testing.T) {
 			{"a.csv,#2,E1,0,1,95,u,R,percent", "map.csv:2: column angle_deg: 95 is outside 0 to below 90"},
 			{"a.csv,#2,E1,x,1,8,u,R,percent", "map.csv:2: column pull: \"x\" is not a whole number"},
 			{"a.csv,#2,E1,0,1,8,q,R,percent", "map.csv:2: column polarisation: \"q\" is not one of"},
-			{"a.csv,#2,E1,0,1,8,u,T,percent", "map.csv:2: column quantity: \"T\" is not one of"},
+			{"a.csv,#2,E1,0,1,8,u,A,percent", "map.csv:2: column quantity: \"A\" is not one of"},
 			{"a.csv,#2,,0,1,8,u,R,percent", "map.csv:2: column coupon: the cell is empty"},
 		} {
 			_, err := d.Intake(context.Background(), f.write("map.csv", mapHeader+c.row+"\n"), nil, IntakeOptions{Workers: 1})

@@ -96,6 +96,9 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 	out := slices.Clone(readings)
 	for i := range out {
 		r := &out[i]
+		if r.Quantity == study.Transmittance { // the blank of the pane counts in another way
+			continue
+		}
 		s := study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
 		sum, n := make([]float64, len(r.Values)), 0.0
 		for k := range blanks {

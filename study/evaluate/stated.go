@@ -186,6 +186,9 @@ func (c *Conditions) CheckZero(readings []study.Reading) error {
 		}
 		for i := range readings {
 			r := &readings[i]
+			if r.Quantity == study.Transmittance { // whose zero is its own
+				continue
+			}
 			if least := leastOf(r.Values); o.Mean-2*o.U > least {
 				return &study.Refusal{
 					Fault: fmt.Sprintf("the %s of session %s reads %.3g, and coupon %s at %g degrees as little as %.3g: the trap is "+

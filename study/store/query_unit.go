@@ -26,8 +26,9 @@ type Unit struct {
 	// Evaluated reports whether the current fit holds values: its readings were evaluated.
 	Evaluated bool
 
-	// Session is the session of its readings of reflectance that are counted, empty if
-	// they name none or several; where none is counted, that of the last one.
+	// Session is the session of its readings of reflectance that are counted, or of
+	// transmittance where there are no others; empty if they name none or several; where none
+	// is counted, that of the last one.
 	Session string
 
 	// Mixed reports whether those that are counted, or all where none is, come from more than
@@ -37,7 +38,8 @@ type Unit struct {
 	// Geometry is that which its readings of reflectance that are counted state, the last one if they are of several.
 	Geometry string
 
-	Counted, Held, Aside int // readings of reflectance, by their standing
+	Counted, Held, Aside int // readings, by their standing
+	Through              int // those of transmittance that are counted
 }
 
 // Units is [View.Units] of a moment of its own.
@@ -45,7 +47,7 @@ func (s *Store) Units(ctx context.Context) ([]Unit, error) {
 	return view(ctx, s, (*View).Units)
 }
 
-// Units returns the units that have readings of reflectance, in the order of
+// Units returns the units that have readings, in the order of
 // coupon, pull, spot and condition (texts by their bytes).
 //
 // Unlike the other reads, Units does not check rows: the digests are of the numbers
@@ -91,7 +93,11 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 			units = g.finish(units)
 			g = gathered{Unit: Unit{Unit: u}, seen: g.seen[:0]}
 		}
-		g.add(study.Quantity(quantity) == study.Reflectance, now[id], session, geometry, id, crc)
+		if study.Quantity(quantity) == study.Transmittance {
+			g.addThrough(now[id], session, geometry, id, crc)
+		} else {
+			g.add(now[id], session, geometry, id, crc)
+		}
 	}
 	return g.finish(units), rows.Err()
 }
@@ -102,15 +108,32 @@ type gathered struct {
 	seen     []byte // numbers and checksums of those that are counted
 	out      string // a session of those that are not
 	outMixed bool   // they name several
+	reflects bool   // there are readings of reflectance, whose session counts
+	through  *gathered
 }
 
-func (g *gathered) add(reflectance bool, standing study.Standing, session, geometry string, id, crc int64) {
+// addThrough adds a reading of transmittance, whose session counts only where there is no reflectance.
+func (g *gathered) addThrough(standing study.Standing, session, geometry string, id, crc int64) {
+	if g.through == nil {
+		g.through = &gathered{}
+	}
+	g.through.add(standing, session, geometry, id, crc)
 	if standing == study.Counted {
-		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(id))
-		g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(crc))
+		g.see(id, crc)
+	}
+}
+
+// see adds a reading that is counted to the digest.
+func (g *gathered) see(id, crc int64) {
+	g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(id))
+	g.seen = binary.BigEndian.AppendUint64(g.seen, uint64(crc))
+}
+
+func (g *gathered) add(standing study.Standing, session, geometry string, id, crc int64) {
+	if g.reflects = true; standing == study.Counted {
+		g.see(id, crc)
 	}
 	switch {
-	case !reflectance:
 	case standing != study.Counted:
 		g.outMixed = g.outMixed || g.Held+g.Aside > 0 && session != g.out
 		g.out = session
@@ -126,8 +149,22 @@ func (g *gathered) add(reflectance bool, standing study.Standing, session, geome
 	}
 }
 
-// finish appends the unit to units if it has readings of reflectance.
+// addThroughs adds what the readings of transmittance are to the unit.
+func (g *gathered) addThroughs() {
+	t := g.through
+	if t == nil {
+		return
+	}
+	if !g.reflects {
+		g.Session, g.Mixed, g.Geometry, g.out, g.outMixed = t.Session, t.Mixed, t.Geometry, t.out, t.outMixed
+	}
+	g.Through = t.Counted
+	g.Counted, g.Held, g.Aside = g.Counted+t.Counted, g.Held+t.Held, g.Aside+t.Aside
+}
+
+// finish appends the unit to units if it has readings.
 func (g *gathered) finish(units []Unit) []Unit {
+	g.addThroughs()
 	if g.Counted+g.Held+g.Aside == 0 {
 		return units
 	}

@@ -162,7 +162,7 @@ func (d *draft) curves() {
 			d.line("  # and %s more", text.Count(len(d.Spectra)-i, "column"))
 		case i > mostDraftCurves:
 		case s.Quantity != study.Reflectance:
-			d.line("  # - column: %s   # transmittance; this needs reflectance", name)
+			d.line("  # - column: %s   # transmittance: wane help transmittance", name)
 		default:
 			d.curve("  ", name, fmt.Sprintf("column %d, %s", s.Column, text.Points(s.NM, s.Values)), s)
 		}

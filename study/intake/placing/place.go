@@ -120,10 +120,6 @@ func placeLine(
 // checkPlacing checks what a line says against what the column says itself.
 func checkPlacing(l *sheet.Line[Placing], row Placing, s *study.Spectrum) (Placed, error) {
 	source, file, column := l.Row.source(), row.File, row.Column
-	if s.Quantity != study.Reflectance {
-		return Placed{}, l.Refuse("map columns of reflectance only",
-			"column %q of %s is transmittance; this needs reflectance", column, file)
-	}
 	row.Quantity = s.Quantity
 	if _, ok := study.AgreedAngle(s.AngleDeg, row.AngleDeg); !ok {
 		if len(heading.Parse(s.Heading).Angles) == 0 {

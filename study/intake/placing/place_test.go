@@ -71,8 +71,6 @@ func TestPlaceRefuses(t *testing.T) {
 			"map.csv:3: column #2 of bad.csv has a row in this map already"},
 		{"place twice", "bad.csv,#4,E1,0,1,8,u,R,,,\nbad.csv,#5,E1,0,1,8,u,R,,,\n", x,
 			"map.csv:3: columns #4 and #5 of bad.csv would go to the same place"},
-		{"transmittance", "bad.csv,#2,E1,0,1,8,u,,,,\n", through,
-			`map.csv:2: column "#2" of bad.csv is transmittance; this needs reflectance`},
 		{"angle", "bad.csv,#2,E1,0,1,30,u,R,,,\n", x,
 			`map.csv:2: column "#2" of bad.csv is headed "R 8 deg", but the map says 30 degrees`},
 		{"polarisation", "bad.csv,#3,E1,0,1,60,p,R,,,\n", x,
@@ -93,6 +91,9 @@ func TestPlaceRefuses(t *testing.T) {
 	_, _, err = placing.Place(linesOf(t, "bad.csv,#9,E1,0,1,8,u,R,,,\n"), x.Spectra, x.Skipped)
 	var r *study.Refusal
 	require.ErrorAs(t, err, &r)
+	placed, _, err := placing.Place(linesOf(t, "bad.csv,#2,E1,0,1,8,u,,,,\n"), through.Spectra, through.Skipped)
+	require.NoError(t, err)
+	assert.Equal(t, study.Transmittance, placed[0].Row.Quantity, "as the export says of itself")
 	assert.Equal(t, `its columns are #2 "R 8 deg", #3 "R s 60 deg", #4 "twin", #5 "twin"`, r.Try)
 }
 

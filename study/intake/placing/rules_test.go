@@ -287,7 +287,7 @@ func TestOpenMapRefuses(t *testing.T) {
 		{"angle", mapHead + "a.csv,#2,A1,0,1,90,u,R,\n", "2: column angle_deg: 90 is outside 0 to below 90"},
 		{"comma in the angle", mapHead + "a.csv,#2,A1,0,1,\"57,5\",u,R,\n", `2: column angle_deg: "57,5" is not a number`},
 		{"polarisation", mapHead + "a.csv,#2,A1,0,1,8,x,R,\n", `2: column polarisation: "x" is not one of s, p, u, n`},
-		{"quantity", mapHead + "a.csv,#2,A1,0,1,8,u,T,\n", `2: column quantity: "T" is not one of R`},
+		{"quantity", mapHead + "a.csv,#2,A1,0,1,8,u,A,\n", `2: column quantity: "A" is not one of R, T`},
 		{"unit", mapHead + "a.csv,#2,A1,0,1,8,u,R,pct\n", `2: column unit: "pct" is not one of fraction, percent`},
 		{"commas and semicolons", strings.Replace(mapHead, ",", ";", 1) + "a.csv;#2,A1,0,1,8,u,R,\n",
 			`1: there is no column "file;column" here`},

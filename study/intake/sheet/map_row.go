@@ -62,7 +62,7 @@ func (r *Row) MapRow() MapRow {
 		Place: study.Place{
 			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.needed("spot"),
 			Condition: r.word("condition", conditions...), Polarisation: r.word("polarisation", polarisation...),
-			Quantity: study.Quantity(r.word("quantity", "", "R")), Replicate: 1,
+			Quantity: study.Quantity(r.word("quantity", "", "R", "T")), Replicate: 1,
 		},
 		Stated: text.Stated{Unit: r.unit("unit", "", "fraction", "percent"),
 			WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
