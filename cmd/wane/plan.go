@@ -376,6 +376,9 @@ func (o *planOptions) assumed(setup *evaluate.Setup) []string {
 
 // isAffectedBy reports whether an effect changes curves of the planned polarisation.
 func (o *planOptions) isAffectedBy(e *film.LawEffect) bool {
+	if e.Through {
+		return false
+	}
 	switch e.Name {
 	case "s_share":
 		return o.of.Polarisation == "u"

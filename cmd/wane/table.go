@@ -100,7 +100,7 @@ func resultLines(r *study.Result, mixing string) []line {
 }
 
 // losslessWords say what solar values rest on where no transmittance was read.
-const losslessWords = "solar values from reflectance alone take the film as lossless: wane help transmittance"
+const losslessWords = "the film is taken as lossless: wane help transmittance"
 
 // table prints the result for a person.
 func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r *study.Result) error {

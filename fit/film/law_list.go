@@ -7,6 +7,7 @@ type LawEffect struct {
 	Term    string  // what a budget calls it
 	Unit    string  // of Mean and U; empty for a ratio
 	Mean, U float64 // the prior; U 0 fixes the effect at its mean
+	Through bool    // only transmittance shows it
 }
 
 // Law returns the effects of the law but those of the film itself, as a fit of a spot of this setup knows them
@@ -18,7 +19,7 @@ func Law(setup *Setup) []LawEffect {
 	for i := range law {
 		e := &law[i]
 		mean, u := e.knowledge(&known, s)
-		list[i] = LawEffect{Owner: e.owner, Name: e.name, Term: e.term, Unit: e.unit, Mean: mean, U: u}
+		list[i] = LawEffect{Owner: e.owner, Name: e.name, Term: e.term, Unit: e.unit, Mean: mean, U: u, Through: e.isOfThrough()}
 	}
 	return list
 }

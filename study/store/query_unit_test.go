@@ -30,29 +30,38 @@ func TestUnits(t *testing.T) {
 	readings[0].Quantity = study.Transmittance
 	_, err := add(t, s, e, readings)
 	require.NoError(t, err)
-	put(t, s, fitOf(onlyT, 9)) // a fit of a unit that is not listed
-	assert.Empty(t, allUnits(t, s), "a unit without reflectance is not listed")
+	put(t, s, fitOf(onlyT, 9))
+	alone := allUnits(t, s)
+	require.Len(t, alone, 1, "a unit of transmittance alone is one")
+	assert.Equal(t, onlyT, alone[0].Unit)
+	assert.Equal(t, 1, alone[0].Through)
+	assert.Equal(t, 1, alone[0].Counted)
 
 	// Pulls are numbers, the other parts are bytes: 2 before 10 is not tested by a
 	// text order, "Z" comes before "a".
 	want := []study.Unit{
-		{Coupon: "C001", Pull: 0, Spot: "Z"}, {Coupon: "C001", Pull: 0, Spot: "a"}, {Coupon: "C001", Pull: 2, Spot: "a"},
-		{Coupon: "C001", Pull: 2, Spot: "a", Condition: "rinsed"}, {Coupon: "C002", Pull: 1, Spot: "a"},
+		{Coupon: "C001", Pull: 0, Spot: "Z"}, {Coupon: "C001", Pull: 0, Spot: "a"}, onlyT,
+		{Coupon: "C001", Pull: 2, Spot: "a"}, {Coupon: "C001", Pull: 2, Spot: "a", Condition: "rinsed"}, {Coupon: "C002", Pull: 1, Spot: "a"},
 	}
 	for i := range want {
-		takeIn(t, s, want[len(want)-1-i])
+		if u := want[len(want)-1-i]; u != onlyT {
+			takeIn(t, s, u)
+		}
 	}
-	put(t, s, fitOf(want[2], 5))
-	put(t, s, fitOf(want[2], 6))
+	put(t, s, fitOf(want[3], 5))
+	put(t, s, fitOf(want[3], 6))
 	units := allUnits(t, s)
 	require.Len(t, units, len(want))
 	seen := map[[32]byte]bool{}
 	for i, u := range units {
 		assert.Equal(t, want[i], u.Unit)
 		seen[u.Readings] = true
-		if i == 2 {
-			assert.Equal(t, fitOf(want[2], 6).Digest, u.Fit)
-		} else {
+		switch i {
+		case 2:
+			assert.Equal(t, fitOf(onlyT, 9).Digest, u.Fit)
+		case 3:
+			assert.Equal(t, fitOf(want[3], 6).Digest, u.Fit)
+		default:
 			assert.Zero(t, u.Fit)
 		}
 	}
