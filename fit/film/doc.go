@@ -66,7 +66,9 @@
 //
 // # Limits
 //
-// Water in the pores looks like lower porosity, and an absorbing residue like a better film. One angle near the
+// Water in the pores looks like lower porosity. By reflectance alone the film counts as lossless, and an absorbing residue looks
+// like a better film; where transmittance is read too, k of the film and a residue are fitted (surface_through.go). Joint fits
+// leave such spots to their own fits, and plans are of reflectance. One angle near the
 // normal does not separate thickness, porosity and bare
 // fraction, nor do four angles on a remnant of some 10 nm. Porosities by different mixing rules
 // cannot be compared. With the priors above and noise of 0.0005, four angles leave the thickness of
