@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/fit/film"
 	"wane/optics"
 	"wane/study"
 )
@@ -76,8 +77,18 @@ func TestQuickRefusesWrongUsage(t *testing.T) {
 		"--level 95 is not between 0 and 1": {[]string{"a"},
 			QuickOptions{Pane: matched, Intervals: "profile", Level: 95}},
 		"--noise 2 is not the noise of a reflectance": {[]string{"a"}, QuickOptions{Pane: matched, NoiseSD: 2}},
-		"--pore-water is a term of --budget":          {[]string{"a"}, QuickOptions{Pane: matched, PoreWater: 0.1}},
-		"there is no glass \"crystal\"":               {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "crystal"}}},
+		"--intervals are of the film as it was read, and --pore-water dries it": {[]string{"a"},
+			QuickOptions{Pane: matched, PoreWater: 0.1, Intervals: "profile", Level: 0.95}},
+		"--pin porosity fixes what --pore-water changes": {[]string{"a"},
+			QuickOptions{Pane: matched, PoreWater: 0.1, Pins: film.Pins{film.Porosity: 0.3}}},
+		"--u-pore-water is of --pore-water, which is not given": {[]string{"a"}, QuickOptions{Pane: matched, UPoreWater: 0.1}},
+		"--back laminated needs its return spectrum": {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "soda-lime",
+			Back: optics.Laminated}}},
+		"--return-spectrum is for a laminated far face": {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "soda-lime",
+			Return: "r.csv"}}},
+		"--geometry total_excluded: a smooth film": {[]string{"a"}, QuickOptions{Pane: matched, Geometry: "total_excluded"}},
+		"--geometry mixed needs a half-angle":      {[]string{"a"}, QuickOptions{Pane: matched, Geometry: "mixed"}},
+		"there is no glass \"crystal\"":            {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "crystal"}}},
 	} {
 		_, err := NewQuick(c.files, c.opt)
 		var usage *UsageError
