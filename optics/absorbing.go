@@ -33,11 +33,10 @@ func NewAbsorbingResponse(n int) AbsorbingResponse {
 	return a
 }
 
-// Absorbing stores in s and p what the face does under a film of thicknessNM that may
-// absorb, with derivatives. eps holds the permittivity of the film at each
-// wavelength, (n+ik)²; a k below 0 continues what the face does analytically. Absorbing panics if a slice is shorter than
-// the surface; it allocates nothing. The real part of the index of the glass must be
-// above sin θ.
+// Absorbing stores in s and p what the face does under a film of thicknessNM that may absorb, with derivatives. eps
+// holds the permittivity of the film at each wavelength, (n+ik)²; a k below 0 continues what the face does
+// analytically. Absorbing panics if a slice is shorter than the surface; it allocates nothing. The real part of the
+// index of the glass must be above sin θ.
 //
 // With c = cos δ, the admittances of air e0 and of the glass η, and E = c - ibη,
 // H = cη - iC at the top for 1 and η at the glass (s: b = sin δ/q, C = q·sin δ; p: with

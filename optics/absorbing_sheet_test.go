@@ -10,8 +10,8 @@ import (
 	"wane/optics"
 )
 
-// A sheet is a residue in the limit of no thickness: against the general stack with a residue of 0.0002 nm, whose own phase is
-// 2e-6; the light that gets through is the same from both sides, and the derivative is that of differences.
+// A sheet is a residue in the limit of no thickness: against the general stack with a residue of 0.0002 nm, whose own
+// phase is 2e-6; the light that gets through is the same from both sides, and the derivative is that of differences.
 func TestAbsorbingUnderAThinResidue(t *testing.T) {
 	const sheet, thin = 0.51, 0.0002
 	nm, eps := []float64{400, 600, 900}, []complex128{1.62 + 0.03i, 1.6 + 0.02i, 1.59 + 0.01i}

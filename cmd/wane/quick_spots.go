@@ -24,6 +24,7 @@ type quickPrinter struct {
 	table    *tableWriter // one row a file, for people
 
 	flags []string        // that the rows of table carry, each once
+	clear bool            // some row takes the film as lossless
 	after strings.Builder // what is below it
 }
 
@@ -94,7 +95,7 @@ func (p *quickPrinter) tableRow(ctx context.Context, s *desk.QuickSpot, f *desk.
 	if err != nil {
 		return err
 	}
-	p.flags = addOnce(p.flags, r.Flags...)
+	p.flags, p.clear = addOnce(p.flags, r.Flags...), p.clear || !r.Absorbed.Value.Valid()
 	for _, n := range s.Notes {
 		fmt.Fprintf(&p.after, "  note %s\n", study.OneLine(n))
 	}
@@ -140,6 +141,11 @@ func (p *quickPrinter) end() error {
 	if _, err := fmt.Fprintf(p.out, "glass %s, far face %s, values ± U (k=2)\n", study.Shown(p.o.pane.glass),
 		p.o.pane.farFace()); err != nil {
 		return err
+	}
+	if p.clear {
+		if err := writeLine(p.out, losslessWords); err != nil {
+			return err
+		}
 	}
 	for _, flag := range p.flags {
 		if _, err := fmt.Fprintf(p.out, "  flag %s: %s\n", flag, flagMeaning(flag)); err != nil {

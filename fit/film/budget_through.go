@@ -5,9 +5,9 @@ import (
 	"strings"
 )
 
-// linear returns the budget where some reading is of transmittance, whose fits take too long to be repeated by the thousand:
-// each contribution is the error that one standard uncertainty of its input causes, to the first order. A contribution
-// to the change counts what both pulls share once, with its sign.
+// linear returns the budget where some reading is of transmittance, whose fits take too long to be repeated by the
+// thousand: each contribution is the error that one standard uncertainty of its input causes, to the first order. A
+// contribution to the change counts what both pulls share once, with its sign.
 func (l *budgetTask) linear() ([]BudgetRow, error) {
 	if l.PoreWater > 0 {
 		return nil, &InputError{"budget", "what water in the pores does is not computed where transmittance was read",
@@ -87,8 +87,8 @@ func (e *Errors) each(of *effect, do func(name string, nm, solar float64)) {
 	}
 }
 
-// fillAlternatives fills the contribution of what nobody has measured: the root mean square of the films that explain all
-// readings as well.
+// fillAlternatives fills the contribution of what nobody has measured: the root mean square of the films that explain
+// all readings as well.
 func (r *BudgetRow) fillAlternatives(l *budgetTask) {
 	solar, change, n := 0.0, 0.0, 0.0
 	for k, first := range l.readings[0].unseen {

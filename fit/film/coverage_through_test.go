@@ -28,8 +28,8 @@ func paneSetup(anglesDeg ...float64) foreign.Setup {
 	return u
 }
 
-// throughRun fits a run of one spot, of which the curves that are wanted are read. With byBlank the absorption of the pane
-// is known by a blank that was read in the same session.
+// throughRun fits a run of one spot, of which the curves that are wanted are read. With byBlank the absorption of the
+// pane is known by a blank that was read in the same session.
 func throughRun(sc foreign.Scene, law foreign.Law, seed, n uint64, byBlank bool, wanted func(foreign.Curve) bool) (outcome,
 	error) {
 	spot := sc.Run(law, seed, n)
@@ -70,8 +70,8 @@ func throughRun(sc foreign.Scene, law foreign.Law, seed, n uint64, byBlank bool,
 	return o, nil
 }
 
-// absorbingLaw is the law of films that absorb under residues that do: half-normal, as they are taken to be. The residue is
-// thin and dark, 1.2 nm rms of index 1.7 + 0.5i.
+// absorbingLaw is the law of films that absorb under residues that do: half-normal, as they are taken to be. The
+// residue is thin and dark, 1.2 nm rms of index 1.7 + 0.5i.
 func absorbingLaw(n uint64) foreign.Law {
 	law := foreign.Prior()
 	law.FilmK = foreign.Effect{Shape: foreign.HalfNormal, Width: 0.002}
@@ -111,9 +111,9 @@ func throughScenes() []throughScene {
 	}
 }
 
-// The intervals of spots of which transmittance is read too contain the truth: of films that absorb under residues, by the law,
-// and beyond it of clear films and of a residue of 3 nm with k 0.05, which by reflectance alone reads as a gain of 0.36 pp;
-// the simulator shares no optics with the program.
+// The intervals of spots of which transmittance is read too contain the truth: of films that absorb under residues,
+// by the law, and beyond it of clear films and of a residue of 3 nm with k 0.05, which by reflectance alone reads as
+// a gain of 0.36 pp; the simulator shares no optics with the program.
 func TestCoverageOfTransmittance(t *testing.T) {
 	var table strings.Builder
 	for i, c := range throughScenes() {

@@ -8,9 +8,9 @@ import (
 	"wane/optics"
 )
 
-// Blank is a pane without a film whose transmittance was read, by which the absorption of panes of the same glass and thickness
-// is known. What its reading is off by, such as the scale of its session, is in the absorption that follows; where the
-// pane under a film was read in the same session, it cancels.
+// Blank is a pane without a film whose transmittance was read, by which the absorption of panes of the same glass and
+// thickness is known. What its reading is off by, such as the scale of its session, is in the absorption that
+// follows; where the pane under a film was read in the same session, it cancels.
 type Blank struct {
 	NM         []float64 // rising
 	Absorbance []float64 // of the glass once through along the normal: -ln of its transmittance; noise may make it negative
@@ -20,12 +20,14 @@ type Blank struct {
 // leastBlank is the transmittance below which a pane counts as opaque.
 const leastBlank = 1e-4
 
-// NewBlank returns the blank of a reading t, fractions at the wavelengths nm, of a pane with two bare faces of the index glass,
-// at angleDeg. With r the reflectance of a face, T the transmittance and A that of the glass once through,
+// NewBlank returns the blank of a reading t, fractions at the wavelengths nm, of a pane with two bare faces of the
+// index glass, at angleDeg. With r the reflectance of a face, T the transmittance and A that of the glass once
+// through,
 //
 //	T = (1-r)²·A / (1 - r²·A²)        A = [√((1-r)⁴ + 4·r²·T²) - (1-r)²] / (2·r²·T)
 //
-// A face has the mean reflectance of s and p, which is right to 4e-5 up to 15 degrees. The errors are those of package optics.
+// A face has the mean reflectance of s and p, which is right to 4e-5 up to 15 degrees. The errors are those of
+// package optics.
 func NewBlank(glass optics.Index, nm, t []float64, angleDeg float64) (*Blank, error) {
 	face, err := optics.NewSurface(nm, angleDeg, glass)
 	if err != nil {

@@ -14,19 +14,19 @@ import (
 //
 //	T = t·t_far·A / (1 - r_inside·r_far·A²)        A = exp(-absorbance·a)
 //
-// with a that of the pane by its index and thickness. Where some curve is of transmittance the film may absorb, and what
-// it reflects and lets through is that of the lossless film, with its structure, and the difference that k and a residue make to the
-// uniform film of the same thickness and index:
+// with a that of the pane by its index and thickness. Where some curve is of transmittance the film may absorb, and
+// what it reflects and lets through is that of the lossless film, with its structure, and the difference that k and a
+// residue make to the uniform film of the same thickness and index:
 //
 //	t = 1 - ρ + (1 - bare)·[t_film(k, residue) - t_film(0, 0)] + bare·[t_glass(residue) - t_glass(0)]
 //
-// and as well for r and r_inside. Reflectance at several angles can tell k of the film, as far as the loss is spread through it,
-// but not that of a thin residue on it, which transmittance alone shows. The difference is small, so that what the structure would change of it is not seen: an
-// absorptance of 1 % is off by some 3e-4 under a skin of 10 nm.
+// and as well for r and r_inside. Reflectance at several angles can tell k of the film, as far as the loss is spread
+// through it, but not that of a thin residue on it, which transmittance alone shows. The difference is small, so that
+// what the structure would change of it is not seen: an absorptance of 1 % is off by some 3e-4 under a skin of 10 nm.
 
-// lossSlopes are the difference that k and residue make to a quantity of the film, averaged over beam and slit, with its derivatives by
-// thickness, by the indices of film and solid, by k, by the residue in nm, by the angle in degrees, by the index of the glass and by the error of
-// the wavelengths in nm.
+// lossSlopes are the difference that k and residue make to a quantity of the film, averaged over beam and slit, with
+// its derivatives by thickness, by the indices of film and solid, by k, by the residue in nm, by the angle in
+// degrees, by the index of the glass and by the error of the wavelengths in nm.
 type lossSlopes struct {
 	value, byD, byIndex, bySolid, byLoss, byResidue, byWavelength, byAngle, byGlass []float64
 }
@@ -52,9 +52,9 @@ func newLosses(n int) losses {
 	return losses{one(), one(), one()}
 }
 
-// lossLevels are the numbers of nodes by which a view computes its losses, which are smooth in 1/wavelength, and the phase
-// thickness of the film at the shortest wavelength less that at the longest up to which the polynomial through the nodes
-// is right to 1e-5 of the loss.
+// lossLevels are the numbers of nodes by which a view computes its losses, which are smooth in 1/wavelength, and the
+// phase thickness of the film at the shortest wavelength less that at the longest up to which the polynomial through
+// the nodes is right to 1e-5 of the loss.
 var lossLevels = []struct {
 	nodes int
 	phase float64
@@ -183,7 +183,8 @@ type lossyFilm struct {
 	addend
 }
 
-// addLoss adds the difference of one quantity. sign is by how much the lossless one moves with the lossless reflectance.
+// addLoss adds the difference of one quantity. sign is by how much the lossless one moves with the lossless
+// reflectance.
 func (v *view) addLoss(to *lossSlopes, of *optics.Slopes, l *lossyFilm, sign float64) {
 	n, k, clear, layer := len(v.slit), l.film.k, l.lossless, v.layer
 	start := (1 - sign) / 2 // at a lossless reflectance of 0
@@ -217,8 +218,9 @@ func (c *curve) prepareThrough(x []float64) {
 	}
 }
 
-// passThrough returns the transmittance of the pane once through at point i, and its derivatives by the parameters and by the
-// index of the glass. A pane that is known by a blank was computed from that with the expected index of its faces.
+// passThrough returns the transmittance of the pane once through at point i, and its derivatives by the parameters
+// and by the index of the glass. A pane that is known by a blank was computed from that with the expected index of
+// its faces.
 func (c *curve) passThrough(i, q int) (pass, byPaneLoss, byPass, byGlass float64) {
 	a := &c.state
 	once := math.Exp(-a.paneLoss * c.far.absorbance[i])
@@ -231,7 +233,8 @@ func (c *curve) passThrough(i, q int) (pass, byPaneLoss, byPass, byGlass float64
 	return pass, -c.far.absorbance[i] * pass, once, byGlass
 }
 
-// paneSlopes are the derivatives of what a curve reads by R, T and the inner reflectance of the front, and by the far face.
+// paneSlopes are the derivatives of what a curve reads by R, T and the inner reflectance of the front, and by the far
+// face.
 type paneSlopes struct{ r, t, inside, farR, farT, pass, capture float64 }
 
 // seenOf returns what a curve reads of a pane, and its derivatives by what that was summed from.
@@ -346,15 +349,16 @@ func (s *Spot) checkThrough() error {
 	return nil
 }
 
-// mostNearNormal is the angle in degrees up to which reflectances count as those at normal incidence; smoothed is over how
-// many points values are averaged, so that noise does not decide.
+// mostNearNormal is the angle in degrees up to which reflectances count as those at normal incidence; smoothed is
+// over how many points values are averaged, so that noise does not decide.
 const (
 	mostNearNormal = 15.0
 	smoothed       = 9
 )
 
-// checkEnergy returns an [*InputError] where the pane reflects and lets through more light than arrives, by more than 4 standard
-// deviations of the noise and 3 standard uncertainties of scales and zeros. sigma is the noise of each curve.
+// checkEnergy returns an [*InputError] where the pane reflects and lets through more light than arrives, by more than
+// 4 standard deviations of the noise and 3 standard uncertainties of scales and zeros. sigma is the noise of each
+// curve.
 func (s *Spot) checkEnergy(sigma []float64) error {
 	known := s.known()
 	for i := range s.Curves {

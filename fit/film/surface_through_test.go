@@ -26,9 +26,9 @@ func throughAt(t *testing.T, glass Glass, nm []float64, pol optics.Polarisation,
 	return res[:len(nm)], res[len(nm):]
 }
 
-// What a pane under an absorbing film reflects and lets through, against the general pane of optics, which knows nothing of
-// the difference from a lossless film; in glass that absorbs, the power that crosses a face is itself defined to the
-// order of its k only, 5e-6 here.
+// What a pane under an absorbing film reflects and lets through, against the general pane of optics, which knows
+// nothing of the difference from a lossless film; in glass that absorbs, the power that crosses a face is itself
+// defined to the order of its k only, 5e-6 here.
 func TestTransmittanceAgainstPane(t *testing.T) {
 	nm := []float64{380, 550, 800, 1100}
 	for _, c := range []struct {

@@ -10,15 +10,17 @@ import (
 type Soiling struct {
 	AsFound, Cleaned *study.Result
 
-	// Soiling is 100 times solar_T as found less solar_T cleaned, in pp: negative where the soil costs light. What both readings
-	// share counts once.
+	// Soiling is 100 times solar_T as found less solar_T cleaned, in pp: negative where the soil costs light. What
+	// both readings share counts once.
 	Soiling study.Measure
 
-	// Lossless says that one of the readings at least is of reflectance alone, which takes an absorbing soil for a gain.
+	// Lossless says that one of the readings at least is of reflectance alone, which takes an absorbing soil for a
+	// gain.
 	Lossless bool
 }
 
-// Soilings returns the soiling of each spot that was read in both conditions at a pull, in the order of the fits of one coupon.
+// Soilings returns the soiling of each spot that was read in both conditions at a pull, in the order of the fits of
+// one coupon.
 func (b *Changes) Soilings(fits []*study.Fit) []*Soiling {
 	var all []*Soiling
 	var rows []*study.Result

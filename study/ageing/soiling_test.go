@@ -11,7 +11,8 @@ import (
 	"wane/study/ageing"
 )
 
-// conditionFit is a fit of one spot in a condition: solar_T, what it shares with others of its session (a fraction), and its own.
+// conditionFit is a fit of one spot in a condition: solar_T, what it shares with others of its session (a fraction),
+// and its own.
 func conditionFit(condition, spot string, solarT, shared, own float64, absorbed study.Num) *study.Fit {
 	f := study.NewFit(study.Unit{Coupon: "E1", Pull: 2, Spot: spot, Condition: condition})
 	f.Session = "S"
@@ -23,8 +24,8 @@ func conditionFit(condition, spot string, solarT, shared, own float64, absorbed 
 	return f
 }
 
-// The soiling is the difference of a spot as found and cleaned at one pull. An error that both readings share cancels; of
-// a spot without its pair there is none, and reflectance alone says what it rests on.
+// The soiling is the difference of a spot as found and cleaned at one pull. An error that both readings share
+// cancels; of a spot without its pair there is none, and reflectance alone says what it rests on.
 func TestSoilings(t *testing.T) {
 	roster := &study.Roster{Coupons: []study.Coupon{{Coupon: "E1", Role: study.Exposed}}}
 	fits := []*study.Fit{

@@ -11,9 +11,10 @@ import (
 	"wane/study/store"
 )
 
-// blankOfPane returns the dark blank by which the absorption of the pane of a unit is known: one of the same glass, batch and
-// thickness with a bare far face, whose transmittance was read in the same session, or else at the last pull up to that of
-// the unit. It is nil if the unit has no reading of transmittance, or no such blank was read; a blank is none of its own.
+// blankOfPane returns the dark blank by which the absorption of the pane of a unit is known: one of the same glass,
+// batch and thickness with a bare far face, whose transmittance was read in the same session, or else at the last
+// pull up to that of the unit. It is nil if the unit has no reading of transmittance, or no such blank was read; a
+// blank is none of its own.
 func (w *fitWorkspace) blankOfPane(of study.Unit, session string) (best *store.Unit, sameSession bool) {
 	if w.throughs[of] == 0 || w.coupons[of.Coupon].Role == study.Blank {
 		return nil, false
@@ -49,8 +50,8 @@ func (w *fitWorkspace) paneDigest(u *jobUnit) [32]byte {
 	return sha256.Sum256(fmt.Appendf(nil, "pane\x00%x\x00%x\x00%v", u.digest, own, same))
 }
 
-// paneEvaluator returns an evaluator of a unit whose pane is known by a blank, made for its readings; nil if there is none, or it
-// does not cover them.
+// paneEvaluator returns an evaluator of a unit whose pane is known by a blank, made for its readings; nil if there is
+// none, or it does not cover them.
 func (w *fitWorkspace) paneEvaluator(ctx context.Context, of study.Unit, session string, readings []study.Reading) (
 	*evaluate.Evaluator, error,
 ) {

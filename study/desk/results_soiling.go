@@ -8,8 +8,8 @@ import (
 	"wane/study/store"
 )
 
-// Soilings hands the soiling of each spot that was read as found and cleaned at one pull to yield, sorted by coupon, pull and
-// spot, all of one moment of the study. keep says which rows are wanted, by the row as found; nil: all.
+// Soilings hands the soiling of each spot that was read as found and cleaned at one pull to yield, sorted by coupon,
+// pull and spot, all of one moment of the study. keep says which rows are wanted, by the row as found; nil: all.
 func (d *Desk) Soilings(ctx context.Context, keep func(*study.Result) bool, yield func(*ageing.Soiling) error) error {
 	return d.store.View(ctx, func(v *store.View) error {
 		roster, err := v.Roster()

@@ -8,8 +8,8 @@ import (
 	"wane/study"
 )
 
-// PaneBlank returns the blank that readings of a pane without a film make: by the transmittance at the smallest angle. It is nil
-// if none is of transmittance. setup is that of the pane.
+// PaneBlank returns the blank that readings of a pane without a film make: by the transmittance at the smallest
+// angle. It is nil if none is of transmittance. setup is that of the pane.
 func PaneBlank(setup Setup, readings []study.Reading) (*film.Blank, error) {
 	var best *study.Reading
 	for i := range readings {
@@ -36,8 +36,9 @@ func CoversThrough(b *film.Blank, readings []study.Reading) bool {
 	return true
 }
 
-// WithBlank returns setup with the absorption of its pane known by a blank. Where that was read in the same session, the scale of
-// transmittance cancels, and what is left of it is the placement of the blank; else the blank has a scale of its own.
+// WithBlank returns setup with the absorption of its pane known by a blank. Where that was read in the same session,
+// the scale of transmittance cancels, and what is left of it is the placement of the blank; else the blank has a
+// scale of its own.
 func WithBlank(setup Setup, b *film.Blank, sameSession bool) Setup {
 	known := knownOf(&setup)
 	if own := known.Placement.UThrough; sameSession {
