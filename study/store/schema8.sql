@@ -111,3 +111,44 @@ CREATE TRIGGER fit_fixed BEFORE UPDATE OF
 	angles_deg, thickness_shared_nm, thickness_shared_glass_nm, solid_shared_nm, solid_shared_glass_nm,
 	effects, joint_fit, errors, film_k, u_film_k, absorbed_pp, u_absorbed_pp
 ON fit BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- With what transmittance shows, after the flags as in wane results.
+DROP VIEW v_results;
+CREATE VIEW v_results AS
+SELECT f.coupon, c.role, c.supplier, c.coating, c.lot, c.exposure, f.pull,
+	CASE WHEN c.role IN ('exposed', 'blank-exposed') THEN p.dose END AS dose,
+	CASE WHEN c.role IN ('exposed', 'blank-exposed') THEN e.dose_unit END AS dose_unit,
+	p.date, f.spot, f.session, f.condition,
+	CASE
+		WHEN f.state IS NOT NULL OR c.role IN ('blank', 'blank-exposed') THEN f.state
+		WHEN b.id IS NULL THEN NULL
+		WHEN b.state = 'unclear' OR coalesce(b.thickness_nm, 0) = 0 THEN 'unclear'
+		WHEN f.thickness_nm < 0.9 * b.thickness_nm
+			AND (0.9 * b.thickness_nm - f.thickness_nm) * (0.9 * b.thickness_nm - f.thickness_nm)
+				> 4 * (coalesce(f.u_thickness_nm * f.u_thickness_nm, 0) + 0.81 * coalesce(b.u_thickness_nm * b.u_thickness_nm, 0))
+			THEN 'thinned'
+		ELSE 'full'
+	END AS state,
+	f.solar_T, f.u_solar_T, f.cell_T, f.u_cell_T, f.gain_pp, f.u_gain_pp,
+	f.thickness_nm, f.u_thickness_nm, f.porosity, f.u_porosity,
+	f.bare_fraction, f.u_bare_fraction, f.solid_nm, f.u_solid_nm,
+	f.optical_thickness_nm, f.u_optical_thickness_nm,
+	f.film_index_550nm, f.u_film_index_550nm, f.scale, f.u_scale,
+	f.solar_T_data, f.solar_share_covered, f.noise, f.rms_residual, f.reduced_chi2,
+	CAST(f.points AS INTEGER) AS points, f.model, f.flags,
+	f.film_k, f.u_film_k, f.absorbed_pp, f.u_absorbed_pp,
+	f.state AS state_without_history, 100 * (f.solar_T - b.solar_T) AS change_pp
+FROM (
+	SELECT fit.*, coalesce(
+		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL
+			AND (g.coupon, g.pull, g.spot, g.condition) = (fit.coupon, 0, fit.spot, fit.condition)),
+		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL
+			AND (g.coupon, g.pull, g.spot) = (fit.coupon, 0, fit.spot) AND g.condition IN ('', 'cleaned') ORDER BY g.condition LIMIT 1),
+		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL
+			AND (g.coupon, g.pull, g.spot) = (fit.coupon, 0, fit.spot) ORDER BY g.condition LIMIT 1)) AS base
+	FROM fit WHERE fit.superseded_by IS NULL) f
+JOIN coupon c ON c.coupon = f.coupon
+LEFT JOIN exposure e ON e.exposure = c.exposure
+LEFT JOIN pull p ON p.exposure = c.exposure AND p.pull = f.pull
+LEFT JOIN fit b ON b.id = f.base
+ORDER BY f.coupon, f.pull, f.spot, f.condition;

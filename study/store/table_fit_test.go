@@ -199,5 +199,5 @@ func TestFitColumnsAreThoseOfResults(t *testing.T) {
 		require.NotNil(t, c.Num, c.Name)
 		assert.Equal(t, c.Num(&f.Result), study.Num(number), c.Name)
 	}
-	assert.Equal(t, 26, stored, "ten measures and six numbers")
+	assert.Equal(t, 30, stored, "twelve measures and six numbers")
 }
