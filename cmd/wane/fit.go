@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -60,9 +62,24 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 			return err
 		}
 		for _, r := range n.Refused {
-			fmt.Fprintf(cmd.ErrOrStderr(), "note %s; the row is flagged not-evaluated\n", study.OneLine(r.Error()))
+			if err := noteRefused(cmd.ErrOrStderr(), r); err != nil {
+				return err
+			}
 		}
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated: %s; up to date already: %d\n", count(n.Fits, "spot"), n.Current)
 		return err
 	})
+}
+
+// noteRefused says which readings could not be fitted, and what to try.
+func noteRefused(w io.Writer, err error) error {
+	if _, err := fmt.Fprintf(w, "note %s; the row is flagged not-evaluated\n", study.OneLine(err.Error())); err != nil {
+		return err
+	}
+	var r *study.Refusal
+	if !errors.As(err, &r) {
+		return nil
+	}
+	_, err = fmt.Fprintf(w, "  try: %s\n", study.OneLine(r.Try))
+	return err
 }

@@ -357,8 +357,8 @@ const (
 )
 
 // checkEnergy returns an [*InputError] where the pane reflects and lets through more light than arrives, by more than
-// 4 standard deviations of the noise and 3 standard uncertainties of scales and zeros. sigma is the noise of each
-// curve.
+// 4 standard deviations of the noise and 3 standard uncertainties of scales and zeros, which are independent and add in
+// squares. sigma is the noise of each curve.
 func (s *Spot) checkEnergy(sigma []float64) error {
 	known := s.known()
 	for i := range s.Curves {
@@ -366,19 +366,20 @@ func (s *Spot) checkEnergy(sigma []float64) error {
 		if !t.Through || t.AngleDeg > mostNearNormal {
 			continue
 		}
-		least, err := known.Session.UThroughScale+known.Session.UThroughZero+known.Placement.UThrough+s.Glass.UPass, error(nil)
-		if err = excess(t, nil, 4*sigma[i]/3+3*least, fmt.Sprintf("curve %d", i+1)); err != nil {
+		ofT := floats.Norm([]float64{known.Session.UThroughScale, known.Session.UThroughZero, known.Placement.UThrough,
+			s.Glass.UPass}, 2)
+		if err := excess(t, nil, 4*sigma[i]/3+3*ofT, fmt.Sprintf("curve %d", i+1)); err != nil {
 			return err
 		}
+		scale := floats.Norm([]float64{known.Session.UScale, known.Session.UFactor, known.Placement.UFactor}, 2)
 		for k := range s.Curves {
 			r := &s.Curves[k]
 			if r.Through || r.AngleDeg > mostNearNormal || r.Pol != t.Pol && t.AngleDeg > 0 {
 				continue
 			}
-			scale := known.Session.UScale + known.Session.UFactor + known.Placement.UFactor
-			ofR := scale*floats.Max(r.R) + known.Session.UZero + known.Placement.UZero
+			u := floats.Norm([]float64{ofT, scale * floats.Max(r.R), known.Session.UZero, known.Placement.UZero}, 2)
 			what := fmt.Sprintf("curves %d and %d", k+1, i+1)
-			if err := excess(t, r, 4*math.Hypot(sigma[i], sigma[k])/3+3*math.Hypot(least, ofR), what); err != nil {
+			if err := excess(t, r, 4*math.Hypot(sigma[i], sigma[k])/3+3*u, what); err != nil {
 				return err
 			}
 		}

@@ -159,3 +159,28 @@ func TestLossesOnNodes(t *testing.T) {
 		}
 	}
 }
+
+// Reflectance and transmittance that add to more than 1 are refused from 3 standard uncertainties on, which add in
+// squares: for transmittance sqrt(0.003² + 0.0005² + 0.001²) = 0.0032, and the reflectance of 0.06 adds
+// 0.06 sqrt(0.01² + 0.01² + 0.002²) = 0.00086 and 0.0005, 0.0002 of its zeros; 3 times all is 0.0101.
+func TestMoreLightThanArrives(t *testing.T) {
+	constant := func(v float64, through bool) Curve {
+		c := Curve{AngleDeg: 8, Pol: optics.U, Through: through}
+		for nm := 400.0; nm <= 500; nm += 5 {
+			c.NM, c.R = append(c.NM, nm), append(c.R, v)
+		}
+		return c
+	}
+	check := func(curves ...Curve) error {
+		s := Spot{Setup: Setup{Glass: Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare}}, Curves: curves}
+		return s.checkEnergy(make([]float64, len(curves)))
+	}
+	assert.NoError(t, check(constant(1.0095, true)))
+	require.NoError(t, check(constant(0.06, false), constant(0.9499, true)))
+	var refused *InputError
+	for _, curves := range [][]Curve{{constant(1.0098, true)}, {constant(0.06, false), constant(0.9503, true)}} {
+		require.ErrorAs(t, check(curves...), &refused)
+		assert.Contains(t, refused.Fault, "more light than arrives")
+		assert.NotEmpty(t, refused.Try)
+	}
+}
