@@ -180,13 +180,17 @@ var budgetSection = section{
 		if err != nil {
 			return err
 		}
-		return budgetTable(p, rows)
+		return budgetTable(p, rows, f.Verdict.IsThrough())
 	},
 }
 
-func budgetTable(p page, rows []film.BudgetRow) error {
-	fmt.Fprintln(p, "\n  uncertainty budget: standard uncertainties by Monte Carlo; each source is varied, and the "+
-		"spot is fitted again")
+// budgetTable prints the terms under what says how they were computed: by the first order where linear.
+func budgetTable(p page, rows []film.BudgetRow, linear bool) error {
+	how := "by Monte Carlo; each source is varied, and the spot is fitted again"
+	if linear {
+		how = "to the first order: what one standard uncertainty of each source changes in the result; the total adds them in squares"
+	}
+	fmt.Fprintln(p, "\n  uncertainty budget: standard uncertainties "+how)
 	out := foldedTable(p, "    ", "term", "size", "thickness / nm", "solar transmittance / pp")
 	for _, r := range rows {
 		size := "-"

@@ -105,9 +105,15 @@ func (r *BudgetRow) fillAlternatives(l *budgetTask) {
 // isThrough reports whether some reading is of transmittance.
 func (l *budgetTask) isThrough() bool {
 	for _, p := range l.readings {
-		if m, _ := p.v.physical(); m.through {
+		if p.v.IsThrough() {
 			return true
 		}
 	}
 	return false
+}
+
+// IsThrough reports whether some curve of the fit is of transmittance. Its budget is of the first order then.
+func (v *Verdict) IsThrough() bool {
+	m, _ := v.physical()
+	return m.through
 }
