@@ -160,7 +160,7 @@ func pullFlags() []Term {
 			"compared for fits made since version 6 of the study file", "measure a spot at the same angles at every pull"},
 		{FlagBridged, "", "the spot was read on another instrument than at pull 0, and the offset between the two is taken off " +
 			"the change; the offset is the mean over the spots that were read on both at one pull", "",
-			"nothing; the uncertainty of the offset is in that of the change"},
+			"nothing; the uncertainty of the offset is in that of the change, less what both share"},
 		{FlagInstruments, "", "the spot was read on another instrument than at pull 0, and nothing says what lies between the two",
 			"instruments of the sessions, as enrolled", "read some coupons on both instruments at one pull, with replicates of their own " +
 				"in the map"},

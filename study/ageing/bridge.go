@@ -2,7 +2,6 @@ package ageing
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
@@ -19,15 +18,17 @@ type BridgePair struct {
 // Bridge is what spots that were read on two instruments at one pull say of the offset between these.
 type Bridge struct {
 	From, To string
-	N        int           // spots
-	Offset   study.Measure // 100·(solar transmittance on To less that on From), mean over the spots, pp
+	N        int              // spots
+	Offset   study.Measure    // 100·(solar transmittance on To less that on From), mean over the spots, pp
+	Terms    []study.Weighted // the offset as a sum of results
 }
 
 // NewBridges returns the bridges between instruments, in the order of their names, From before To. The standard
-// uncertainty of an offset is [study.Uncertainty] of the mean, or the scatter of the mean over spots if that is larger.
+// uncertainty of an offset is [study.Uncertainty] of the mean. If the spots scatter more than their errors explain, the
+// rest is an effect of its own.
 func NewBridges(pairs []BridgePair) []Bridge {
 	type between struct{ from, to string }
-	offs, terms, order := map[between][]float64{}, map[between][]study.Weighted{}, []between{}
+	all, order := map[between][]spotChange{}, []between{}
 	for _, p := range pairs {
 		if p.From > p.To {
 			p = BridgePair{p.To, p.From, p.B, p.A}
@@ -36,43 +37,48 @@ func NewBridges(pairs []BridgePair) []Bridge {
 			continue
 		}
 		k := between{p.From, p.To}
-		if offs[k] == nil {
+		if all[k] == nil {
 			order = append(order, k)
 		}
-		offs[k] = append(offs[k], 100*float64(p.B.Result.SolarT.Value-p.A.Result.SolarT.Value))
-		terms[k] = append(terms[k], changeTerms(p.B, p.A)...)
+		all[k] = append(all[k], spotChange{100 * float64(p.B.Result.SolarT.Value-p.A.Result.SolarT.Value),
+			changeTerms(p.B, p.A)})
 	}
 	slices.SortFunc(order, func(a, b between) int {
 		return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.to, b.to))
 	})
 	var out []Bridge
 	for _, k := range order {
-		n := float64(len(offs[k]))
-		mean := measured(study.Num(stat.Mean(offs[k], nil)), scaled(1/n, terms[k]))
-		if n > 1 {
-			mean.U = max(mean.U, study.Num(stat.StdDev(offs[k], nil)/math.Sqrt(n)))
-		}
-		if mean.U.Valid() {
-			out = append(out, Bridge{k.from, k.to, len(offs[k]), mean})
+		if b := bridgeOf(k.from, k.to, all[k]); b.Offset.U.Valid() {
+			out = append(out, b)
 		}
 	}
 	return out
 }
 
-// SetBridges takes the offsets between instruments off the changes across them. The offset is an effect of an owner of
-// its own, which all these changes share: contrasts between coupons do not hang on it. Without a bridge a change across
-// instruments has the errors of both sessions, as any other has, and a flag.
+// bridgeOf returns the bridge by the differences of spots. The sessions in which these were read keep their effects in
+// the terms of the offset, so that they cancel against those of a change across the instruments.
+func bridgeOf(from, to string, spots []spotChange) Bridge {
+	values, all, s := make([]float64, len(spots)), []study.Weighted(nil), sample{n: len(spots)}
+	for i, spot := range spots {
+		values[i], all = spot.value, append(all, spot.terms...)
+		s.variances += study.Covariance(spot.terms, spot.terms)
+	}
+	s.sum = condensed(all) // at once: spots of one coupon share its effects
+	b := Bridge{From: from, To: to, N: len(spots)}
+	b.Terms = s.meanSharing(values, study.Effect{Owner: study.OwnerBridge, Of: from + " to " + to, Name: "offset"})
+	b.Offset = measured(study.Num(stat.Mean(values, nil)), b.Terms)
+	return b
+}
+
+// SetBridges takes the offsets between instruments off the changes across them. The terms of an offset are among those
+// of each of these changes: what the sessions of the offset share with those of the change cancels, and contrasts
+// between coupons do not hang on the offset. Without a bridge a change across instruments has the errors of both
+// sessions, as any other has, and a flag.
 func (b *Changes) SetBridges(bridges []Bridge) {
-	b.bridges = map[[2]string]study.Weighted{}
-	b.offsets = map[[2]string]float64{}
+	b.bridges = map[[2]string]spotChange{}
 	for _, g := range bridges {
-		effect := study.Effect{Owner: study.OwnerBridge, Of: g.From + " to " + g.To, Name: "offset"}
-		e := &study.Errors{Shared: []study.Sensitivity{{Effect: effect,
-			By: [study.NumberOfOutputs]float64{study.OutSolarT: float64(g.Offset.U)}}}}
-		there, back := [2]string{g.From, g.To}, [2]string{g.To, g.From}
-		b.offsets[there], b.offsets[back] = float64(g.Offset.Value), -float64(g.Offset.Value)
-		b.bridges[there] = study.Weighted{Errors: e, Output: study.OutSolarT, Weight: -1}
-		b.bridges[back] = study.Weighted{Errors: e, Output: study.OutSolarT, Weight: 1}
+		b.bridges[[2]string{g.From, g.To}] = spotChange{float64(g.Offset.Value), g.Terms}
+		b.bridges[[2]string{g.To, g.From}] = spotChange{-float64(g.Offset.Value), scaled(-1, g.Terms)}
 	}
 }
 
@@ -87,13 +93,12 @@ func (b *Changes) change(f, base *study.Fit) (change study.Measure, terms []stud
 	if from == "" || to == "" || from == to {
 		return change, terms, ""
 	}
-	k := [2]string{from, to}
-	offset, bridged := b.bridges[k]
+	offset, bridged := b.bridges[[2]string{from, to}]
 	if !bridged {
 		return change, terms, study.FlagInstruments
 	}
-	terms = append(slices.Clone(terms), offset)
-	return measured(change.Value-study.Num(b.offsets[k]), terms), terms, study.FlagBridged
+	terms = append(terms, scaled(-1, offset.terms)...)
+	return measured(change.Value-study.Num(offset.value), terms), terms, study.FlagBridged
 }
 
 // instrumentOf returns the instrument of all readings of a fit; empty if it is not known, or not one.

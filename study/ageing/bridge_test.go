@@ -54,19 +54,43 @@ func TestBridge(t *testing.T) {
 		b.AddControl(c)
 		return b.Rows(e)[1], b.Rows(c)[1]
 	}
-	own := 100 * math.Sqrt(2*0.001*0.001+2*0.0003*0.0003) // both sessions in full
+	// The change less the offset is E(b1) - E(a0) - mean of (X(b1) - X(a1)), and so for Y. The scale of session b1 is in
+	// it with +1 and -1 and cancels; those of a0 and a1 stay, with two noises of E and four quarters of X and Y:
+	//
+	//	u² = 100²·(0.001² + 0.001² + 2·0.0003² + 4·0.0003²/4) = 0.0227 pp²
 	with, control := rows(bridges)
 	assert.Contains(t, with.Flags, study.FlagBridged)
 	assert.InDelta(t, -0.1-0.205, float64(with.Change.Value), 1e-12)
-	assert.InDelta(t, math.Hypot(own, u), float64(with.Change.U), 1e-12)
+	assert.InDelta(t, math.Sqrt(0.0227), float64(with.Change.U), 1e-12)
 	assert.InDelta(t, 0.2-0.205, float64(control.Change.Value), 1e-12)
 
 	without, _ := rows(nil)
 	assert.Contains(t, without.Flags, study.FlagInstruments)
 	assert.InDelta(t, -0.1, float64(without.Change.Value), 1e-12)
-	assert.InDelta(t, own, float64(without.Change.U), 1e-12)
+	assert.InDelta(t, math.Sqrt(0.0218), float64(without.Change.U), 1e-12, "100²·(2·0.001² + 2·0.0003²)")
 
-	// a contrast has neither the offset nor its error
+	// A contrast has neither the offset nor its error: 100²·4·0.0003² = 0.0036 pp².
 	assert.InDelta(t, -0.3, float64(with.CorrectedChange.Value), 1e-12)
-	assert.InDelta(t, float64(without.CorrectedChange.U), float64(with.CorrectedChange.U), 1e-12)
+	assert.InDelta(t, 0.06, float64(with.CorrectedChange.U), 1e-12)
+	assert.EqualValues(t, 1, with.NControls)
+	assert.InDelta(t, 0.06, float64(without.CorrectedChange.U), 1e-12)
+}
+
+// Pull 0 on B and pull 1 on A, in the sessions of the bridge and without noise: the offset turns its sign, and the
+// scales of both sessions cancel exactly. What is left is the scatter of the two spots of the bridge, 0.20 and 0.26 pp:
+// a standard deviation of √0.0018 pp, of which nothing is explained, so that of the mean √0.0009 = 0.03 pp.
+func TestBridgeCancelsItsSessions(t *testing.T) {
+	roster, fit := bridgedStudy()
+	bridges := NewBridges([]BridgePair{
+		{"A", "B", fit("X", 1, "a1", 0.980, 0.001, 0), fit("X", 1, "b1", 0.982, 0.0015, 0)},
+		{"A", "B", fit("Y", 1, "a1", 0.980, 0.001, 0), fit("Y", 1, "b1", 0.9826, 0.0015, 0)},
+	})
+	require.Len(t, bridges, 1)
+	// 0.1² + 0.15² + 0.03² = 0.0334 pp²
+	assert.InDelta(t, math.Sqrt(0.0334), float64(bridges[0].Offset.U), 1e-12)
+	b := NewChanges(roster, study.RouteControls)
+	b.SetBridges(bridges)
+	row := b.Rows([]*study.Fit{fit("E", 0, "b1", 0.985, 0.0015, 0), fit("E", 1, "a1", 0.982, 0.001, 0)})[1]
+	assert.InDelta(t, -0.3+0.23, float64(row.Change.Value), 1e-12)
+	assert.InDelta(t, 0.03, float64(row.Change.U), 1e-12)
 }

@@ -38,9 +38,8 @@ type Changes struct {
 	controls  map[controlKey][]controlChange
 	means     map[meanKey]*controlMean // computed when first needed
 
-	instruments map[string]string            // by session
-	bridges     map[[2]string]study.Weighted // by instruments, from and to: the error of the offset, to be added to a change
-	offsets     map[[2]string]float64        // pp
+	instruments map[string]string        // by session
+	bridges     map[[2]string]spotChange // the offsets to take off a change, by instruments, from and to
 }
 
 // pullKey names a pull of an exposure.

@@ -2,7 +2,6 @@ package ageing
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -82,7 +81,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	}
 }
 
-// spotChange is the change of one spot.
+// spotChange is a change, or a difference between two instruments, and the sum of results that it is.
 type spotChange struct {
 	value float64          // pp
 	terms []study.Weighted // value as a sum of results
@@ -151,9 +150,12 @@ func (b *Changes) controlMean(key meanKey) *controlMean {
 	if m := b.means[key]; m != nil {
 		return m
 	}
-	ofAll := key.controlKey
-	ofAll.exposure = ""
-	controls := nearestControls(key, b.controls[key.controlKey], b.controls[ofAll])
+	may := b.controls[key.controlKey]
+	if ofAll := key.controlKey; key.exposure != "" { // else they are the same
+		ofAll.exposure = ""
+		may = slices.Concat(may, b.controls[ofAll])
+	}
+	controls := nearestControls(key, may)
 	if len(controls) > 0 && study.CleanCondition(key.condition) && !study.CleanCondition(controls[0].condition) {
 		controls = nil // the soiling of the controls would appear as a gain
 	}
@@ -166,11 +168,11 @@ func (b *Changes) controlMean(key meanKey) *controlMean {
 	return m
 }
 
-// nearestControls returns the controls of the same sessions in the condition nearest to that of the key.
-func nearestControls(key meanKey, lists ...[]controlChange) []controlChange {
+// nearestControls returns those of the controls of the same sessions in the condition nearest to that of the key.
+func nearestControls(key meanKey, may []controlChange) []controlChange {
 	var best []controlChange
 	at := 3
-	for _, m := range slices.Concat(lists...) {
+	for _, m := range may {
 		if m.sessions != key.sessions {
 			continue
 		}
@@ -195,12 +197,7 @@ func (k *meanKey) words(controls []controlChange) string {
 }
 
 // fill fills the mean change. The part of its error that only the controls have becomes an effect, own, because all
-// coupons that they correct share it. With u² the variance of that part, s the standard deviation between the n
-// controls, and σ the part of s that their errors explain, see [sample.expected], the variance of the effect is
-//
-//	u² + max(0, s² - σ²)/n
-//
-// The second term has n - 1 degrees of freedom; u² counts as known.
+// coupons that they correct share it: see [sample.meanSharing].
 func (m *controlMean) fill(controls []controlChange, own study.Effect) {
 	values, all := make([]float64, len(controls)), sample{}
 	for i, c := range controls {
@@ -208,17 +205,5 @@ func (m *controlMean) fill(controls []controlChange, own study.Effect) {
 		all.add(c.terms)
 	}
 	m.value = stat.Mean(values, nil)
-	m.terms = all.mean()
-	if len(m.terms) == 0 || !known(m.terms) {
-		return
-	}
-	e, n := m.terms[0].Errors, float64(all.n)
-	s, v := study.Sensitivity{Effect: own}, e.OwnOf(0, 0)
-	if observed, explained := variance(values), all.expected(); observed > explained {
-		v += (observed - explained) / n
-		s.DoF = (n - 1) * square(v*n/(observed-explained))
-	}
-	s.By[0] = math.Sqrt(v)
-	e.Shared = append(e.Shared, s)
-	e.SetOwn(0, 0, 0)
+	m.terms = all.meanSharing(values, own)
 }

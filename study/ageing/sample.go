@@ -1,6 +1,7 @@
 package ageing
 
 import (
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
@@ -34,6 +35,31 @@ func (s *sample) join(o *sample) {
 
 // mean returns the mean of the values as a sum of results.
 func (s *sample) mean() []study.Weighted { return condensed(scaled(1/float64(s.n), s.sum)) }
+
+// meanSharing returns the mean of the values as a sum of results, in which the part of its error that only these values
+// have is an effect, own, so that all results that use the mean share it. With u² the variance of that part, s the
+// standard deviation between the n values, and σ the part of s that their errors explain, see [sample.expected], the
+// variance of the effect is
+//
+//	u² + max(0, s² - σ²)/n
+//
+// The second term has n - 1 degrees of freedom; u² counts as known.
+func (s *sample) meanSharing(values []float64, own study.Effect) []study.Weighted {
+	terms := s.mean()
+	if len(terms) == 0 || !known(terms) {
+		return terms
+	}
+	e, n := terms[0].Errors, float64(s.n)
+	effect, v := study.Sensitivity{Effect: own}, e.OwnOf(0, 0)
+	if observed, explained := variance(values), s.expected(); observed > explained {
+		v += (observed - explained) / n
+		effect.DoF = (n - 1) * square(v*n/(observed-explained))
+	}
+	effect.By[0] = math.Sqrt(v)
+	e.Shared = append(e.Shared, effect)
+	e.SetOwn(0, 0, 0)
+	return terms
+}
 
 // expected returns the expected square of the standard deviation between the values by their errors alone, 0 for a
 // single value. With V the mean of their variances, C the mean of the covariances of any two of them, and u² =
