@@ -6,7 +6,7 @@ import "math"
 // v about its mean d: the sum of weight·R(d·(1 + offset)).
 type spread struct {
 	n  int
-	at [7]struct {
+	at [9]struct {
 		offset, weight   float64
 		inverse          float64 // 1/(1 + offset)
 		offsetV, weightV float64 // their derivatives by v
@@ -18,6 +18,9 @@ const (
 	// wavelengths from 360 nm.
 	fewPointsVariance = 0.01
 	fewPointsNM       = 150
+	// From this variance to fewPointsVariance the three points give way to the
+	// seven, so that R has no jump at which a fit would stall.
+	bothRulesVariance = 0.008
 	// Below this variance the points keep their places, so that R is linear in v.
 	linearVariance = 1e-5
 )
@@ -37,10 +40,38 @@ var (
 
 // spreadRule returns the quadrature for a film.
 func spreadRule(d, v float64) (s spread) {
-	points := gauss3[:]
-	if v > fewPointsVariance || v > linearVariance && d > fewPointsNM {
-		points = gauss7[:]
+	switch {
+	case v > fewPointsVariance || v > linearVariance && d > fewPointsNM:
+		return spreadOver(gauss7[:], v)
+	case v > bothRulesVariance:
+		return bothRules(v)
 	}
+	return spreadOver(gauss3[:], v)
+}
+
+// bothRules returns (1-w) times the rule of three points and w times that of
+// seven, with w = t²(3-2t) rising from 0 to 1 between the two variances.
+func bothRules(v float64) spread {
+	const width = fewPointsVariance - bothRulesVariance
+	t := (v - bothRulesVariance) / width
+	w, wV := t*t*(3-2*t), 6*t*(1-t)/width
+	few, s := spreadOver(gauss3[:], v), spreadOver(gauss7[:], v)
+	for i := range s.n {
+		s.at[i].weightV = wV * s.at[i].weight
+		s.at[i].weight *= w
+	}
+	s.at[0].weight += (1 - w) * few.at[0].weight // both have the mean thickness first
+	s.at[0].weightV -= wV * few.at[0].weight
+	for _, at := range few.at[1:few.n] {
+		at.weight, at.weightV = (1-w)*at.weight, -wV*at.weight
+		s.at[s.n] = at
+		s.n++
+	}
+	return s
+}
+
+// spreadOver returns the quadrature over the points of a normal distribution.
+func spreadOver(points [][2]float64, v float64) (s spread) {
 	s.n = len(points)
 	root := math.Sqrt(max(v, linearVariance))
 	for i, p := range points {

@@ -52,7 +52,7 @@ func NewStructuredResponse(n int) StructuredResponse {
 //
 // The thickness has the relative variance v. For v > 0, R is the mean over a
 // normal distribution by Gauss-Hermite quadrature, of three points up to v =
-// 0.01 and 150 nm and of seven beyond; for v <= 0 it is R + v/2·d²·∂²R/∂d², from
+// 0.008 and 150 nm and of seven beyond 0.01, with a smooth passage between; for v <= 0 it is R + v/2·d²·∂²R/∂d², from
 // a central difference. The two meet at 0 with the same slope.
 //
 // The first equations are the characteristic matrix (M. Born, E. Wolf, Principles

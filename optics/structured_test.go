@@ -45,6 +45,9 @@ func TestStructuredDerivatives(t *testing.T) {
 		if i%2 == 1 {
 			film.Gradient, steps = uniform(rng, -0.3, 0.3), 24
 		}
+		if i%10 == 0 { // between the rules of quadrature
+			film.ThicknessNM, film.Variance = uniform(rng, 5, 149), uniform(rng, 0.0081, 0.0099)
+		}
 		nm, angle := uniform(rng, 350, 1500), uniform(rng, 5, 75)
 		glass := medium(complex(1.5, 0.1*float64(rng.IntN(2))))
 		mixing := rules[rng.IntN(len(rules))]
@@ -323,6 +326,22 @@ func TestVarianceIsTheSecondDerivative(t *testing.T) {
 			s, p := at(d, c.v)
 			assert.InDelta(t, s0+c.v/2*secondS, s, c.within, "s, v %g: %+v, %g nm", c.v, film, nm)
 			assert.InDelta(t, p0+c.v/2*secondP, p, c.within, "p, v %g: %+v, %g nm", c.v, film, nm)
+		}
+	}
+}
+
+// R has no jump where one rule of quadrature gives way to another: a fit stalls at a jump of 1e-5.
+func TestSpreadHasNoJump(t *testing.T) {
+	at := func(nm, v float64) float64 {
+		film := optics.StructuredFilm{ThicknessNM: 135, Index: 1.3, Skeleton: 1.458, Variance: v}
+		s, _ := structured(t, optics.Bruggeman, film, nm, 30, 0, medium(1.52), 0)
+		return s.R[0]
+	}
+	for _, v := range []float64{0, 1e-5, 0.008, 0.01} {
+		for _, nm := range []float64{380, 550, 1100} {
+			slope := at(nm, v+1e-6) - at(nm, v)
+			assert.InDelta(t, at(nm, v-1e-10), at(nm, v+1e-10), 1e-9, "v %g, %g nm", v, nm)
+			assert.InDelta(t, slope, at(nm, v)-at(nm, v-1e-6), 1e-8, "v %g, %g nm", v, nm)
 		}
 	}
 }
