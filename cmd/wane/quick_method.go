@@ -116,7 +116,7 @@ var structuresSection = section{
 // sizeWords are the words for the size of a structure, by its model, and its unit for programs and for people.
 var sizeWords = map[string]struct{ name, unit, short string }{
 	film.ModelFilm + "+gradient": {"half of what porosity is more at the bottom than at the top", "1", ""},
-	film.ModelFilm + "+skin":     {"skin", "nm", " nm"},
+	film.ModelFilm + "+skin":     {"skin", "nm", "nm"},
 	film.ModelFilm + "+variance": {"variance of thickness over its square", "1", ""},
 }
 
@@ -146,8 +146,13 @@ func structuresTable(p page, v *film.Verdict, found *desk.Structures) error {
 	if err := out.end(); err != nil {
 		return err
 	}
-	fmt.Fprintln(p, "  likelihood ratio: of film over bare glass, and of each structure over the uniform film; above 11, "+
-		"the curves\n  show it with less than 0.1 % false alarms, and another structure may explain them as well")
+	if found.Called {
+		fmt.Fprintln(p, "  likelihood ratio: of film over bare glass, and of each structure over the uniform film; above 11, "+
+			"the curves\n  show it with less than 0.1 % false alarms, and another structure may explain them as well")
+	} else {
+		fmt.Fprintln(p, "  likelihood ratio: of film over bare glass\n  the curves do not call for a structure (no flag "+
+			"structure), so none is shown")
+	}
 	if !found.DetectionLimitNM.Valid() {
 		_, err := fmt.Fprintln(p,
 			"  detection limit: none; these curves would miss even a thick film, or a fixed value says that there is a film")
@@ -163,5 +168,6 @@ func sizeOf(r *desk.Rung) string {
 	if !study.Num(r.Size.Value).Valid() {
 		return "-"
 	}
-	return fmt.Sprintf("%.2g ± %.1g%s", r.Size.Value, 2*r.Size.U, sizeWords[r.Model].short)
+	size := study.Measure{Value: study.Num(r.Size.Value), U: study.Num(r.Size.U)}
+	return plusMinus(size, 1, sizeWords[r.Model].short)
 }

@@ -77,6 +77,9 @@ type Rung struct {
 	Size            Estimate // of the structure: gradient of porosity, skin in nm, variance of thickness over its square
 }
 
+// IsStructure reports whether the rung is a film with a structure.
+func (r *Rung) IsStructure() bool { return r.Model != ModelBare && r.Model != ModelFilm }
+
 // structureKinds are the structures that rungs try, with their names.
 var structureKinds = []struct {
 	kind kind

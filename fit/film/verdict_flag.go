@@ -23,7 +23,7 @@ const (
 	flagLoss         = "loss:"           // points far from the fit count by another loss than squares
 	flagSpikes       = "spikes"          // points far from their neighbours are not fitted
 	flagCorrelated   = "correlated"      // neighbouring residuals are correlated
-	flagStructure    = "structure"       // the curves are not those of a uniform film
+	FlagStructure    = "structure"       // the curves are not those of a uniform film
 	FlagMisfit       = "misfit"          // the curves are not those of the law
 	flagJoin         = "join:"           // a step there explains the misfit
 	flagBackAsFront  = "back-as-front"   // both faces carry the film and are taken as equal
@@ -110,9 +110,10 @@ func settingFlags() []Flag {
 			"the uncertainties are wider for it",
 			fmt.Sprintf("the points count for less than %g %% of their number", 100*correlatedShare),
 			"look at the figure of the residuals"},
-		{flagStructure, "", "the film is not uniform: it has a dense skin, a gradient of porosity or an uneven thickness",
-			fmt.Sprintf("as for misfit, with a uniform film; %g %% of uniform films are called, and many lawful ones of "+
-				"others", 100*misfitLevel),
+		{FlagStructure, "", "the curves are not those of a uniform film: a dense skin, a gradient of porosity, an uneven thickness "+
+			"or, with misfit or join, what these flags name",
+			fmt.Sprintf("as for misfit, with a uniform film; %g %% of uniform films are called, and of films with usual "+
+				"structures, by simulation, 80 %% of whole ones and 10 %% of thinned ones", 100*misfitLevel),
 			"nothing: solar values and material left count with it; compare thickness, porosity and bare fraction with those of the " +
 				"same angles and range only"},
 		{flagBackAsFront, "", "both faces carry the film and are taken to be equal", "",
@@ -180,7 +181,7 @@ func (v *Verdict) setFlags() {
 		say(flagCorrelated, "")
 	}
 	if v.called.uniform && v.structured != nil {
-		say(flagStructure, "")
+		say(FlagStructure, "")
 	}
 	if v.model.spot.Glass.Back == optics.Coated {
 		say(flagBackAsFront, "")

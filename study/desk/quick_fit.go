@@ -56,6 +56,9 @@ type Structures struct {
 	// DetectionLimitNM is the thickness of the thinnest whole film that would be distinguished
 	// from bare glass in 95 of 100 such spots; null if even a thick one would be missed.
 	DetectionLimitNM study.Num
+	// Called says that the flag structure is called. Else Rungs has no structures: what is fitted to curves that do not
+	// call for any is noise.
+	Called bool
 }
 
 // Rung is one structure that was fitted.
@@ -70,13 +73,19 @@ func (f *QuickFit) Structures(ctx context.Context) (*Structures, error) {
 	if err != nil {
 		return nil, err
 	}
-	lowest := math.Inf(1)
-	for i := range f.Verdict.Rungs {
-		lowest = min(lowest, f.Verdict.Rungs[i].AICc)
-	}
-	all := &Structures{DetectionLimitNM: study.Num(limit)}
+	all := &Structures{DetectionLimitNM: study.Num(limit), Called: slices.Contains(f.Verdict.Flags, film.FlagStructure)}
 	for _, rung := range f.Verdict.Rungs {
-		all.Rungs = append(all.Rungs, Rung{Rung: rung, AboveLowestAICc: rung.AICc - lowest})
+		if rung.IsStructure() && !all.Called {
+			continue
+		}
+		all.Rungs = append(all.Rungs, Rung{Rung: rung})
+	}
+	lowest := math.Inf(1)
+	for i := range all.Rungs {
+		lowest = min(lowest, all.Rungs[i].AICc)
+	}
+	for i := range all.Rungs {
+		all.Rungs[i].AboveLowestAICc = all.Rungs[i].AICc - lowest
 	}
 	return all, nil
 }
