@@ -188,7 +188,8 @@ var budgetSection = section{
 func budgetTable(p page, rows []film.BudgetRow, linear bool) error {
 	how := "by Monte Carlo; each source is varied, and the spot is fitted again"
 	if linear {
-		how = "to the first order: what one standard uncertainty of each source changes in the result; the total adds them in squares"
+		how = "to the first order: what one standard uncertainty of each source changes in the result; the total adds " +
+			"them in squares"
 	}
 	fmt.Fprintln(p, "\n  uncertainty budget: standard uncertainties "+how)
 	out := foldedTable(p, "    ", "term", "size", "thickness / nm", "solar transmittance / pp")

@@ -90,6 +90,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 		return nil, err
 	}
 	n := &Enrolled{}
+	var unused []string
 	entry := d.entry("enrol", "")
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
 		*n = Enrolled{}
@@ -103,6 +104,7 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 		if err != nil {
 			return err
 		}
+		unused = notesOfBatches(&roster, whole)
 		entry.Summary = "enrolled " + n.String()
 		return d.checkResolved(whole, &roster)
 	})
@@ -113,7 +115,8 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	if err != nil {
 		return nil, err
 	}
-	n.Guards, n.Notes = *changes, slices.Concat(roster.Notes, notesOfModels(&roster), notesOfProtocols(&roster))
+	n.Guards, n.Notes = *changes, slices.Concat(roster.Notes, notesOfModels(&roster), unused,
+		notesOfProtocols(&roster))
 	return n, nil
 }
 
@@ -128,17 +131,12 @@ func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 	for i := range roster.Coupons {
 		c := &roster.Coupons[i]
 		name := c.Row.Glass
-		_, known, err := evaluate.GlassIndex(name)
+		isPath, err := namesTable(*c, name)
 		if err != nil {
-			return nil, withPlace(*c, err)
+			return nil, err
 		}
-		if known {
+		if !isPath {
 			continue
-		}
-		if !strings.ContainsAny(name, "./") {
-			names := strings.Join(evaluate.GlassNames(), ", ")
-			return nil, c.Refuse("write one of "+names+", a formula such as cauchy:1.51 0.0042, or the path of a table wavelength_nm,n,k",
-				"there is no glass %q", name)
 		}
 		path := besideFile(c.File, name)
 		key := [2]string{name, path}
@@ -158,6 +156,21 @@ func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 		glasses = append(glasses, glassLine{File: c.File, Number: c.Number, Row: *g})
 	}
 	return glasses, nil
+}
+
+// namesTable reports whether the glass that a row names is the path of a table, not a glass that the program knows. It
+// refuses a name that is neither.
+func namesTable[T any](l sheet.Line[T], name string) (bool, error) {
+	_, known, err := evaluate.GlassIndex(name)
+	if err != nil {
+		return false, withPlace(l, err)
+	}
+	if known || strings.ContainsAny(name, "./") {
+		return !known, nil
+	}
+	names := strings.Join(evaluate.GlassNames(), ", ")
+	return false, l.Refuse("write one of "+names+", a formula such as cauchy:1.51 0.0042, or the path of a table "+
+		"wavelength_nm,n,k", "there is no glass %q", name)
 }
 
 // besideFile returns the path of what a file names: relative to its folder.
@@ -211,6 +224,9 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 		return err
 	}
 	for _, l := range roster.Batches {
+		if _, err := namesTable(l, l.Row.Glass); err != nil {
+			return err
+		}
 		if err := withPlace(l, evaluate.CheckBatch(&l.Row)); err != nil {
 			return err
 		}
@@ -252,6 +268,18 @@ func notesOfModels(roster *sheet.Roster) (notes []string) {
 		if m := l.Row.Model; m != "" && !evaluate.IsFormula(m) {
 			notes = append(notes, fmt.Sprintf("%s:%d: the model of batch %s is kept as words, and no fit uses it; a formula begins "+
 				"with cauchy: or sellmeier:", study.Shown(l.File), l.Number, l.Row.Batch))
+		}
+	}
+	return notes
+}
+
+// notesOfBatches says which batches no enrolled coupon has.
+func notesOfBatches(roster *sheet.Roster, whole *study.Roster) (notes []string) {
+	for _, l := range roster.Batches {
+		isOf := func(c study.Coupon) bool { return c.Glass == l.Row.Glass && c.Batch == l.Row.Batch }
+		if !slices.ContainsFunc(whole.Coupons, isOf) {
+			notes = append(notes, fmt.Sprintf("%s:%d: no coupon is of glass %q and glass_batch %q yet, so that no fit uses the row",
+				study.Shown(l.File), l.Number, l.Row.Glass, l.Row.Batch))
 		}
 	}
 	return notes

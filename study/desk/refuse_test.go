@@ -44,6 +44,8 @@ func TestEnrolRefuses(t *testing.T) {
 			"c.csv:2: column glass_mm: the far face is bare"},
 		{"an unknown glass", "c.csv", couponHeader + "E9,exposed,m,K,1,crystal,,matched,roof\n",
 			`c.csv:2: there is no glass "crystal"`},
+		{"a batch of an unknown glass", "b.csv", "glass,batch,u_index,model\nsodalime,melt 7,0.01,\n",
+			`b.csv:2: there is no glass "sodalime"`},
 		{"glass table that is not there", "c.csv", couponHeader + "E9,exposed,m,K,1,./no.csv,,matched,roof\n",
 			"no.csv: there is no such file"},
 		{"glass table that ends too early", "c.csv", couponHeader + "E9,exposed,m,K,1,./short-glass.csv,,matched,roof\n",
