@@ -190,7 +190,7 @@ func zeroEstimate(z *evaluate.ZeroScatter) PriorEstimate {
 	switch {
 	case biased:
 		e.Proposed = study.Num(u)
-		e.Why = fmt.Sprintf("with the mean of the light trap, %.2g, which is not 0: find what adds light",
+		e.Why = fmt.Sprintf("contains the mean reading of the light trap, %.2g as a fraction, which is not 0: find what adds light",
 			float64(z.Mean.Value))
 	case e.Proposed.Valid() && !z.Replicated:
 		e.Why = "estimated, with the noise of single readings of the light trap"

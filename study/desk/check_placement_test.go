@@ -155,5 +155,5 @@ func TestPlacementWithLightTraps(t *testing.T) {
 	assert.Equal(t, 3, zero.N)
 	assert.InEpsilon(t, 0.0001, float64(zero.Value), 1e-9)
 	assert.InEpsilon(t, math.Hypot(0.0001, 0.0012), float64(zero.Proposed), 1e-9)
-	assert.Equal(t, "with the mean of the light trap, 0.0012, which is not 0: find what adds light", zero.Why)
+	assert.Equal(t, "contains the mean reading of the light trap, 0.0012 as a fraction, which is not 0: find what adds light", zero.Why)
 }
