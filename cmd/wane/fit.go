@@ -17,8 +17,8 @@ are flagged not-evaluated are tried again. If you stop the command, the finished
 stay; run it again, and it does the rest. If the study or the disk is damaged, the command
 stops: a row is flagged not-evaluated only if its readings can be read but not evaluated.
 
-Of each session with new fits one line says what it supports: how many dark blanks were read
-in it, which coatings have controls, and so by which routes their changes can be corrected;
+Of each session with new fits one line says what it supports: how many dark blanks were
+evaluated in it, which coatings have controls, and so by which routes their changes can be corrected;
 where the study corrects by sessions, also which results can be used, and why others not.
 
 Before the fit, guards check the readings that they have not checked yet. After the fit
@@ -61,12 +61,15 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		if err := reportSupport(cmd.ErrOrStderr(), n.Sessions, d.Settings()); err != nil {
 			return err
 		}
-		for _, r := range n.Refused {
-			if err := noteRefused(cmd.ErrOrStderr(), r); err != nil {
-				return err
-			}
+		if err := reportRefused(cmd.ErrOrStderr(), n.Refused); err != nil {
+			return err
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated: %s; up to date already: %d\n", count(n.Fits, "spot"), n.Current)
+		failed := ""
+		if n.Failed > 0 {
+			failed = fmt.Sprintf("could not be evaluated: %d; ", n.Failed)
+		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated: %s; %sup to date already: %d\n", count(n.Fits-n.Failed, "spot"),
+			failed, n.Current)
 		return err
 	})
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -17,6 +18,9 @@ func reportSupport(w io.Writer, sessions []desk.SessionSupport, settings study.S
 	for i := range sessions {
 		s := &sessions[i]
 		lines := append([]string{supportLine(s, settings)}, s.Notes...)
+		if s.Lost > 0 {
+			lines = []string{lostLine(s)}
+		}
 		for _, r := range s.Results {
 			if !r.OK {
 				lines = append(lines, fmt.Sprintf("do not use %s of session %s: %s", r.Of, study.Shown(s.Session), r.Why))
@@ -29,6 +33,54 @@ func reportSupport(w io.Writer, sessions []desk.SessionSupport, settings study.S
 		}
 	}
 	return nil
+}
+
+// reportRefused notes the spots that could not be evaluated: in one note those that are darker than the light trap of
+// their session.
+func reportRefused(w io.Writer, refused []error) error {
+	spots := map[evaluate.BrightTrapError]int{}
+	for _, r := range refused {
+		if trap := (*evaluate.BrightTrapError)(nil); errors.As(r, &trap) {
+			spots[*trap]++
+		}
+	}
+	for _, r := range refused {
+		if trap := (*evaluate.BrightTrapError)(nil); errors.As(r, &trap) {
+			n := spots[*trap]
+			if spots[*trap] = 0; n == 0 {
+				continue // the first spot says it of all
+			}
+			r = ofSpots(r, n)
+		}
+		if err := noteRefused(w, r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// ofSpots returns the refusal of the first of n spots as one of all of them.
+func ofSpots(first error, n int) error {
+	var r *study.Refusal
+	if n == 1 || !errors.As(first, &r) {
+		return first
+	}
+	return r.About(fmt.Sprintf("%d spots could not be evaluated, the first", n))
+}
+
+// lostLine says that no reading of a session could be evaluated, and why the first could not.
+func lostLine(s *desk.SessionSupport) string {
+	line := fmt.Sprintf("session %s supports nothing: ", study.Shown(s.Session))
+	first := ": "
+	if s.Lost == 1 {
+		line += "its only spot could not be evaluated"
+	} else {
+		line, first = line+fmt.Sprintf("none of its %d spots could be evaluated", s.Lost), "; the first: "
+	}
+	if s.Why != nil {
+		line += first + study.OneLine(s.Why.Error())
+	}
+	return line
 }
 
 // supportLine says in one line what a session supports.
@@ -64,7 +116,8 @@ func correctionWords(s *desk.SessionSupport, settings study.Settings) (parts []s
 		}
 	}
 	by := "route controls or session"
-	if settings.OverBlank {
+	corrects := settings.Correction != study.RouteSession || len(s.Results) > 0 // the joint fit of the session
+	if settings.OverBlank || !corrects {
 		by = "route controls"
 	}
 	if len(corrected) > 0 {
@@ -74,6 +127,9 @@ func correctionWords(s *desk.SessionSupport, settings study.Settings) (parts []s
 	case len(none) == 0:
 	case settings.OverBlank || settings.Correction == study.RouteControls:
 		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected in this study: no control", wordList(none)))
+	case !corrects:
+		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected: no control, and the session corrects nothing",
+			wordList(none)))
 	case s.Blanks == 0:
 		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected: no control, no dark blank", wordList(none)))
 	default:

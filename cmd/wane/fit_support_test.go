@@ -35,6 +35,9 @@ func TestSupportLine(t *testing.T) {
 				"controls or session); do not use its solar values"},
 		{desk.SessionSupport{Session: "S5", Blanks: 1, Coatings: coatings[:1]}, study.Settings{OverBlank: true},
 			"session S5: 1 dark blank; changes of A can be corrected (route controls)"},
+		{desk.SessionSupport{Session: "S6", Blanks: 1, Coatings: []desk.CoatingSupport{coatings[0], coatings[3]}},
+			study.Settings{Correction: study.RouteSession}, "session S6: 1 dark blank; changes of A can be corrected (route " +
+				"controls); changes of D cannot be corrected: no control, and the session corrects nothing"},
 	} {
 		assert.Equal(t, c.want, supportLine(&c.session, c.settings))
 	}

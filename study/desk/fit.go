@@ -3,16 +3,21 @@ package desk
 import (
 	"context"
 	"slices"
+
+	"wane/study"
 )
 
 // Fitted is what fit did.
 type Fitted struct {
 	Fits    int          // new
+	Failed  int          // of these, those that say that the readings could not be evaluated
 	Current int          // units whose fit was up to date
 	Guards  GuardChanges // what the guards held and released, before and after
 	Refused []error      // units whose readings could not be fitted, each a *study.Refusal
 
-	Sessions []SessionSupport // those of spots that were evaluated, in the order of their names
+	Sessions []SessionSupport // those of the new fits, in the order of their names
+
+	lost map[study.Unit]error // units that could not be evaluated; nil: an earlier fit says so
 }
 
 // FitOptions say how fits run.
@@ -51,7 +56,7 @@ func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Fitted{Current: len(w.units)}
+	out := &Fitted{Current: len(w.units), lost: map[study.Unit]error{}}
 	jobs := w.jobs()
 	evaluable, err := w.findEvaluable(ctx, opt.Workers, jobs)
 	if err != nil {
@@ -66,6 +71,12 @@ func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 			for i := range job.units {
 				sessions[job.units[i].session] = true
 			}
+			continue
+		}
+		for i := range job.units {
+			if !job.units[i].evaluated {
+				out.lost[job.units[i].Unit] = nil
+			}
 		}
 	}
 	out.Sessions = w.supportOf(sessions)
@@ -73,5 +84,6 @@ func (d *Desk) fitStale(ctx context.Context, opt FitOptions) (*Fitted, error) {
 	w.innerWorkers = max(1, opt.Workers/max(1, len(stale)))
 	fits := d.newFitBatch(ctx, out, total, opt.Progress)
 	err = fits.finish(inOrder(ctx, opt.Workers, slices.Values(stale), w.fit, fits.add))
+	out.evaluatedOnly(w, sessions)
 	return out, err
 }

@@ -31,7 +31,7 @@ func (d *Desk) newFitBatch(ctx context.Context, out *Fitted, total int, progress
 
 // commit stores the fits of outcomes in one transaction.
 func (c *fitCommitter) commit(outcomes []fitOutcome) error {
-	entry, stored, all := c.desk.entry("fit", ""), 0, 0
+	entry, stored, all, failed := c.desk.entry("fit", ""), 0, 0, 0
 	err := c.desk.store.Write(c.ctx, entry, func(tx *store.Tx) error {
 		for _, o := range outcomes {
 			if err := putFits(tx, o.fits); err != nil {
@@ -47,10 +47,15 @@ func (c *fitCommitter) commit(outcomes []fitOutcome) error {
 	}
 	for _, o := range outcomes {
 		all += len(o.fits)
+		failed += len(o.refused)
 		c.out.Refused = append(c.out.Refused, o.refused...)
+		for i, u := range o.lost {
+			c.out.lost[u] = o.refused[i]
+		}
 		c.out.addSession(&o)
 	}
 	c.out.Fits += stored
+	c.out.Failed += min(failed, stored)
 	c.out.Current += all - stored // another process has just evaluated them
 	return nil
 }

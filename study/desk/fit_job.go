@@ -205,6 +205,7 @@ func (w *fitWorkspace) findEvaluable(ctx context.Context, workers int, jobs []fi
 type fitOutcome struct {
 	fits    []*study.Fit
 	refused []error            // of units whose readings could not be fitted
+	lost    []study.Unit       // these units
 	session string             // that was fitted; empty: none
 	results []evaluate.Support // of the session
 	notes   []string           // on it
@@ -291,7 +292,7 @@ func (o *fitOutcome) add(u jobUnit, f *study.Fit, err error) error {
 	}
 	o.fits = append(o.fits, f)
 	if refused != nil {
-		o.refused = append(o.refused, refused.About(describeUnit(u.Unit)))
+		o.refused, o.lost = append(o.refused, refused.About(describeUnit(u.Unit))), append(o.lost, u.Unit)
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -12,13 +13,17 @@ import (
 // SessionSupport says what one session supports.
 type SessionSupport struct {
 	Session string
-	Blanks  int // dark blanks that were read in it and may say what is wrong with it
+	Blanks  int   // dark blanks that were evaluated and may say what is wrong with it
+	Lost    int   // spots that could not be evaluated, where none could
+	Why     error // of the first of these that is in this fit
 
 	Coatings []CoatingSupport // of the coupons that were exposed and read in it, in the order of their names
 
 	// Results and Notes are those of the joint fit of the session, where the study corrects by sessions.
 	Results []evaluate.Support
 	Notes   []string
+
+	unfit int // blanks that say nothing of it
 }
 
 // CoatingSupport says whether the changes of the exposed coupons of one coating can be corrected by controls, by the
@@ -33,10 +38,14 @@ type CoatingSupport struct {
 // sessionReadings are what was read in one session.
 type sessionReadings struct {
 	blanks map[string]bool // coupons
+	lost   []study.Unit    // that could not be evaluated
 	units  []*store.Unit   // of coated coupons
+
+	evaluated int // units of all roles
 }
 
-// supportOf says what sessions support, by what was read in them. It leaves out sessions of which no reading counts.
+// supportOf says what sessions support, by what was read in them and is not known to have been refused by a fit. It
+// leaves out sessions of which no reading counts.
 func (w *fitWorkspace) supportOf(sessions map[string]bool) (all []SessionSupport) {
 	read, starts := map[string]*sessionReadings{}, w.starts()
 	var names []string
@@ -50,19 +59,42 @@ func (w *fitWorkspace) supportOf(sessions map[string]bool) (all []SessionSupport
 			s = &sessionReadings{blanks: map[string]bool{}}
 			read[u.Session], names = s, append(names, u.Session)
 		}
-		switch role := w.coupons[u.Coupon].Role; {
+		role := w.coupons[u.Coupon].Role
+		switch {
+		case w.isLost(u.Unit):
+			s.lost = append(s.lost, u.Unit)
+			continue
 		case role == study.Blank:
 			s.blanks[u.Coupon] = true
 		case role.Coated():
 			s.units = append(s.units, u)
 		}
+		s.evaluated++
 	}
 	slices.Sort(names)
 	for _, name := range names {
 		s := read[name]
-		all = append(all, SessionSupport{Session: name, Blanks: len(s.blanks), Coatings: w.coatingsOf(s, starts)})
+		one := SessionSupport{Session: name, Blanks: len(s.blanks), Coatings: w.coatingsOf(s, starts)}
+		if s.evaluated == 0 {
+			one.Lost = len(s.lost)
+			for _, u := range s.lost {
+				one.Why = cmp.Or(one.Why, w.lost[u])
+			}
+		}
+		all = append(all, one)
 	}
 	return all
+}
+
+// evaluatedOnly takes what the sessions of a fit support without the units that could not be evaluated.
+func (f *Fitted) evaluatedOnly(w *fitWorkspace, sessions map[string]bool) {
+	if w.lost = f.lost; len(f.lost) == 0 {
+		return
+	}
+	for i, now := range w.supportOf(sessions) {
+		s := &f.Sessions[i]
+		s.Blanks, s.Lost, s.Why, s.Coatings = max(0, now.Blanks-s.unfit), now.Lost, now.Why, now.Coatings
+	}
 }
 
 // spotOf names a spot.
@@ -72,11 +104,17 @@ type spotOf struct{ coupon, spot string }
 func (w *fitWorkspace) starts() map[spotOf][]string {
 	at := map[spotOf][]string{}
 	for i := range w.units {
-		if u := &w.units[i]; u.Pull == 0 && u.Counted > 0 {
+		if u := &w.units[i]; u.Pull == 0 && u.Counted > 0 && !w.isLost(u.Unit) {
 			at[spotOf{u.Coupon, u.Spot}] = append(at[spotOf{u.Coupon, u.Spot}], u.Session)
 		}
 	}
 	return at
+}
+
+// isLost reports whether a unit could not be evaluated.
+func (w *fitWorkspace) isLost(u study.Unit) bool {
+	_, lost := w.lost[u]
+	return lost
 }
 
 // coatingsOf says which coatings have controls among what was read in a session.
@@ -138,11 +176,12 @@ func (f *Fitted) addSession(o *fitOutcome) {
 			}
 		}
 		for _, fit := range o.fits {
-			if !slices.Contains(fit.Result.Flags, study.FlagNoAnchor) {
+			if _, lost := f.lost[fit.Unit]; !lost && !slices.Contains(fit.Result.Flags, study.FlagNoAnchor) {
 				delete(unfit, fit.Coupon)
 			}
 		}
-		s.Blanks -= len(unfit)
+		s.unfit = len(unfit)
+		s.Blanks -= s.unfit
 	}
 }
 

@@ -1,9 +1,11 @@
 package desk
 
 import (
+	"context"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"wane/study"
 	"wane/study/evaluate"
@@ -77,4 +79,43 @@ func TestWhatSessionsSupport(t *testing.T) {
 	assert.Equal(t, []string{"autumn", "early", "late"},
 		[]string{done.Sessions[0].Session, done.Sessions[1].Session, done.Sessions[2].Session})
 	assert.Equal(t, again, done.Sessions[2])
+}
+
+// Readings that cannot be evaluated correct nothing. Without the control's, the coating has none; without any, the
+// session supports nothing and says why.
+func TestSessionsSupportWhatIsEvaluated(t *testing.T) {
+	f := newFolder(t)
+	d := f.start()
+	const refused = "total_excluded" // of one reading, beside specular ones
+	take := func(name, coupon string, pull int, session, geometry string, seed uint64) {
+		f.takeIn(d, name, geometryMapHeader+geometryRows(f.sessionExport(coupon, pull, 118, session, 1, 0, seed), geometry))
+	}
+	take("e0.csv", "E1", 0, "s0", "specular", 1)
+	take("c0.csv", "C1", 0, "s0", refused, 2)
+	fit := func() *Fitted {
+		done, err := d.Fit(context.Background(), FitOptions{Workers: 1})
+		require.NoError(t, err)
+		return done
+	}
+	done := fit()
+	require.Len(t, done.Refused, 1)
+	assert.Equal(t, []int{2, 1}, []int{done.Fits, done.Failed})
+	require.Len(t, done.Sessions, 1)
+	assert.Equal(t, []CoatingSupport{{"K", 0, 1, 0}}, done.Sessions[0].Coatings)
+	assert.Zero(t, done.Sessions[0].Lost)
+
+	take("e1.csv", "E1", 1, "s1", "specular", 3) // its control was read at both pulls, and not evaluated at pull 0
+	take("c1.csv", "C1", 1, "s1", "specular", 4)
+	done = fit()
+	assert.Equal(t, []CoatingSupport{{"K", 1, 1, 0}}, done.Sessions[0].Coatings)
+	assert.Zero(t, done.Failed)
+
+	take("b0.csv", "B1", 0, "s2", refused, 5)
+	take("b1.csv", "B1", 1, "s2", refused, 6)
+	done = fit()
+	require.Len(t, done.Sessions, 1)
+	s := done.Sessions[0]
+	assert.Zero(t, s.Blanks)
+	assert.Equal(t, 2, s.Lost)
+	assert.ErrorContains(t, s.Why, "its geometry is total_excluded")
 }

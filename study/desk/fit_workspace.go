@@ -26,6 +26,7 @@ type fitWorkspace struct {
 	innerWorkers    int                                    // goroutines inside one job
 	together        bool                                   // all units of a session are fitted together
 	blanks          map[string]*sessionBlanks              // by session, where the study evaluates over the blank
+	lost            map[study.Unit]error                   // that could not be evaluated; nil: an earlier fit says so
 	loadReadings    func(context.Context, study.Unit) ([]study.Reading, error)
 }
 

@@ -177,7 +177,12 @@ func statedOfInstrument(i *study.Instrument) (o Overrides) {
 // smoothed is over how many points the smallest reading of a curve is averaged, so that noise does not decide.
 const smoothed = 9
 
-// CheckZero returns a [*study.Refusal] if a light trap is brighter than the coupon: if the zero that it states lies above
+// BrightTrapError reports a light trap that is brighter than a coupon of its session.
+type BrightTrapError struct{ Session, Trap string }
+
+func (e *BrightTrapError) Error() string { return "the trap is brighter than the coupon" }
+
+// CheckZero returns a [*study.Refusal] with the cause [*BrightTrapError] if a light trap is brighter than the coupon: if the zero that it states lies above
 // the smallest reading, averaged over 9 points, by more than 2 standard uncertainties.
 func (c *Conditions) CheckZero(readings []study.Reading) error {
 	for _, o := range c.Stated {
@@ -190,11 +195,13 @@ func (c *Conditions) CheckZero(readings []study.Reading) error {
 				continue
 			}
 			if least := leastOf(r.Values); o.Mean-2*o.U > least {
+				bright := &BrightTrapError{r.Session, o.By}
 				return &study.Refusal{
-					Fault: fmt.Sprintf("the %s of session %s reads %.3g, and coupon %s at %g degrees as little as %.3g: the trap is "+
-						"brighter than the coupon", o.By, r.Session, o.Mean, r.Coupon, r.AngleDeg, least),
-					Try: "check the value of the light trap and its unit, a fraction, and read it again with the whole " +
-						"beam inside it"}
+					Fault: fmt.Sprintf("the %s of session %s reads %.3g, and coupon %s at %g degrees as little as %.3g: %v",
+						o.By, r.Session, o.Mean, r.Coupon, r.AngleDeg, least, bright),
+					Try: "clean the light trap, look for stray light, and read it again with the whole beam inside it; check " +
+						"that its value is a fraction",
+					Cause: bright}
 			}
 		}
 	}
