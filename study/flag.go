@@ -100,7 +100,7 @@ func readingFlags() []Term {
 			"total_excluded; one that the instrument is not registered for; total beside specular readings; mixed within less " +
 				"than the cone of the beam",
 			"measure the specular or the total reflectance, or set the reading aside with wane review --aside"},
-		{FlagDried, "", "water in the pores is declared of the session; solar values, gain, material left and porosity are those of " +
+		{FlagDried, "", "water in the pores is declared; solar values, gain, material left and porosity are those of " +
 			"the film with dry pores, thickness and film index those of the film as it was read", "",
 			"measure in dry air, which needs no declaration"},
 		{FlagHeld, "", "a guard holds readings of this spot; a held reading enters no result", "",

@@ -22,15 +22,16 @@ func bindUncertainty(cmd *cobra.Command, of *desk.QuickOptions) {
 	f.BoolVar(&of.Budget, "budget", false, "show how much each source contributes to the uncertainty")
 	f.BoolVar(&of.Influence, "influence", false,
 		"show the points that influence the result most: what changes without each of them")
-	f.Float64Var(&of.PoreWater, "pore-water", 0,
+	f.Float64Var(&of.PoreWater.Value, "pore-water", 0,
 		"declare the share of the pores that water filled: values are then those of dry pores (see wane help one-spot)")
-	f.Float64Var(&of.UPoreWater, "u-pore-water", 0,
-		"standard uncertainty of --pore-water; by default its value over √3, at most 0.29")
+	f.Float64Var(&of.UPoreWater.Value, "u-pore-water", 0,
+		"standard uncertainty of --pore-water; by default its value over √3, at most 0.29; 0 says that it is exact")
 	completeWords(cmd, map[string][]string{"intervals": evaluate.IntervalMethods()})
 }
 
-// checkUncertainty refuses words and flags that do not go together.
+// checkUncertainty refuses words and flags that do not go together, and notes what is stated of water.
 func checkUncertainty(cmd *cobra.Command, of *desk.QuickOptions) error {
+	of.PoreWater.Is, of.UPoreWater.Is = cmd.Flags().Changed("pore-water"), cmd.Flags().Changed("u-pore-water")
 	if of.Intervals != "" {
 		return oneOf("intervals", of.Intervals, evaluate.IntervalMethods())
 	}

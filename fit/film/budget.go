@@ -22,6 +22,10 @@ import (
 // another draw of the errors of each reading (noise and session). The change is the
 // difference of the two solar values.
 //
+// Where water in the pores is declared, the solar value is that of the film with dry pores. The true share
+// of the pores that was filled is drawn: see [Water]. It moves no thickness. Other terms are those of the
+// film as it was read.
+//
 // A nuisance without a prior, such as the captured share of the far face's light, is free
 // in the fit and has no term. The uncertainty of a film on glass that was found to have
 // none has no term either: see [Verdict.Profile].
@@ -35,11 +39,6 @@ type Budget struct {
 
 	// Known holds the sizes of the errors that are drawn; nil means what the fit took to be known of them.
 	Known *Known
-
-	// PoreWater is the share of the pores, at most 1, that a change of humidity may have
-	// filled or emptied since the reference state, that of the baseline. It is drawn
-	// evenly from -PoreWater to PoreWater. 0 means no such term.
-	PoreWater float64
 
 	// Mean makes the probe of the solar value, 1 less its mean; one for each worker.
 	Mean func() (*Probe, error)

@@ -154,9 +154,10 @@ func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput,
 			return 0, 0, err
 		}
 	}
-	if in.wet != 0 {
-		wetted := soakedIndex(s.spot.Coating, &truth, in.wet)
-		in.x[pIndex], in.x[pTau] = wetted, wetted*truth.d
+	if in.water {
+		declared, _ := s.law.dried(in.x, s.spot.Water.Share)
+		drawn, _ := s.law.dried(in.x, in.wet)
+		in.unseen += t.meanAt(s, declared) - t.meanAt(s, drawn)
 	}
 	if !in.noisy {
 		rng = nil
@@ -168,6 +169,12 @@ func (t *budgetWorker) measureAndFit(ctx context.Context, k int, in *drawnInput,
 	}
 	g := s.law.filmAt(physical)
 	return s.v.model.filmAt(x).d - trueNM, t.mean.mean(physical, &g).value + in.unseen - trueMean, nil
+}
+
+// meanAt returns the mean of the film of x.
+func (t *budgetWorker) meanAt(s *simulated, x []float64) float64 {
+	g := s.law.filmAt(x)
+	return t.mean.mean(x, &g).value
 }
 
 // equivalentNM returns the thickness of the equivalent film of x, in nm.

@@ -40,8 +40,9 @@ type term struct {
 type drawnInput struct {
 	x      []float64
 	noisy  bool
-	wet    float64 // share of the pores that is filled with water; below 0: emptied of it
-	unseen float64 // added to the mean
+	water  bool // the share of the pores that water filled is not as declared, but wet
+	wet    float64
+	unseen float64 // added to the mean: what is not read of it
 }
 
 // newTask checks the budget and prepares its readings and terms.
@@ -52,9 +53,6 @@ func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, er
 	case b.Draws < 0 || b.Workers < 0:
 		return nil, &InputError{"budget", fmt.Sprintf("%d draws by %d workers cannot be made", b.Draws, b.Workers),
 			"give positive numbers, or 0"}
-	case !(b.PoreWater >= 0 && b.PoreWater <= 1):
-		return nil, &InputError{"budget", fmt.Sprintf("%g is no share of the pores", b.PoreWater),
-			"give a fraction from 0 to 1"}
 	case base != nil && base.model.spot.Coating != v.model.spot.Coating:
 		return nil, &InputError{"budget", "the baseline has another coating", "compare a spot with its own pull 0"}
 	}
@@ -122,12 +120,22 @@ func (l *budgetTask) listTerms() {
 		}
 		add(e.term, e.unit, size, l.drawEffect(e))
 	}
-	add(termPoreWater, "of the pores", l.PoreWater/math.Sqrt(3), func(rng *rand.Rand, to []drawnInput) {
-		to[0].wet = l.PoreWater * (2*rng.Float64() - 1)
+	add(termPoreWater, "of the pores", l.uWater(), func(rng *rand.Rand, to []drawnInput) {
+		for k := range to {
+			to[k].water, to[k].wet = true, l.readings[k].v.model.spot.Water.draw(rng)
+		}
 	})
 	if l.Unseen != nil {
 		add(termExtrapolation, "of the weight", l.readings[0].share, l.drawAlternative())
 	}
+}
+
+// uWater returns the largest standard uncertainty of a declared share of the pores.
+func (l *budgetTask) uWater() (u float64) {
+	for _, p := range l.readings {
+		u = max(u, p.v.model.spot.Water.UShare)
+	}
+	return u
 }
 
 // effect returns the standard uncertainties of the parameters of an effect, by their positions.

@@ -135,34 +135,34 @@ func TestBudgetOfAChange(t *testing.T) {
 	nm := grid(380, 1100, 2)
 	spot := func(d float64, seed uint64) *film.Verdict {
 		s := declared(truth{d, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, seed))
-		s.Glass.UIndex = 0.002
+		s.Glass.UIndex, s.Water = 0.002, film.Water{Share: 0.1, UShare: 0.03}
 		return fitted(t, s)
 	}
 	v, base := spot(112, 1), spot(118, 2)
 	b := flatBudget(t, nm)
-	b.PoreWater = 0.05
 	rows, order := budget(t, b, v, base)
 	assert.Equal(t, "total", order[len(order)-1])
 	for _, term := range []string{"skeleton index", "glass index"} {
 		assert.Less(t, rows[term].ChangePP, 0.5*rows[term].SolarPP, term)
 	}
-	for _, term := range []string{"noise", "angle factors", "angle errors"} {
+	for _, term := range []string{"noise", "angle factors", "angle errors", "pore water"} {
 		// the films are nearly the same: the root of two, with three Monte Carlo errors of 3.5 % and a tenth for the films
 		assert.InDelta(t, math.Sqrt2, rows[term].ChangePP/rows[term].SolarPP, 0.25, term)
 	}
-	water := rows["pore water"]
-	assert.InDelta(t, 0.05/math.Sqrt(3), water.Size, 1e-15, "u of an even distribution: GUM 4.3.7, from memory")
-	assert.InDelta(t, water.SolarPP, water.ChangePP, 1e-3*water.SolarPP, "the baseline is the reference")
+	assert.InDelta(t, 0.03, rows["pore water"].Size, 1e-15)
+	assert.Less(t, rows["pore water"].ThicknessNM, 1e-9)
 	assert.InDelta(t, 1, quadrature(rows, changeOf)/rows["total"].ChangePP, 3*0.05)
 }
 
 // The same seed gives the same budget, with any number of workers.
 func TestBudgetDoesNotDependOnTheWorkers(t *testing.T) {
 	nm := grid(380, 1100, 8)
-	v := fitted(t, truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 1))
+	spot := truth{118, 0.36, 0.05, 1, 1.458}.spot(t, nm, fourAngles, 1)
+	spot.Water = film.Water{Share: 0.1, UShare: 0.05}
+	v := fitted(t, spot)
 	run := func(workers int, seed uint64) []film.BudgetRow {
 		b := flatBudget(t, nm)
-		b.Draws, b.Workers, b.Seed, b.PoreWater = 12, workers, seed, 0.1
+		b.Draws, b.Workers, b.Seed = 12, workers, seed
 		rows, err := b.Run(context.Background(), v, v)
 		require.NoError(t, err)
 		for i := range rows {
@@ -223,8 +223,6 @@ func TestBudgetRefusesWhatItCannotDraw(t *testing.T) {
 	}{
 		{func(b *film.Budget) { b.Draws = -1 }, nil},
 		{func(b *film.Budget) { b.Workers = -2 }, nil},
-		{func(b *film.Budget) { b.PoreWater = 1.5 }, nil},
-		{func(b *film.Budget) { b.PoreWater = math.NaN() }, nil},
 		{func(b *film.Budget) { b.Known = sessionOnly(film.Session{UAngle: math.Inf(1)}) }, nil},
 		{func(*film.Budget) {}, fitted(t, &other)},
 	} {

@@ -9,7 +9,7 @@ import (
 // thousand: each contribution is the error that one standard uncertainty of its input causes, to the first order. A
 // contribution to the change counts what both pulls share once, with its sign.
 func (l *budgetTask) linear() ([]BudgetRow, error) {
-	if l.PoreWater > 0 {
+	if l.uWater() > 0 {
 		return nil, &InputError{"budget", "what water in the pores does is not computed where transmittance was read",
 			"leave the pore water out, or ask for the budget of the reflectances alone"}
 	}

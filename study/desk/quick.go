@@ -155,8 +155,8 @@ type QuickOptions struct {
 	Intervals  string  // one of evaluate.IntervalMethods; empty: none
 	Level      float64 // of the intervals, such as 0.95
 	Budget     bool
-	PoreWater  float64 // share of the pores that water filled when the curves were read
-	UPoreWater float64 // its standard uncertainty; 0: PoreWater/√3, as if anything from 0 to twice as much were possible
+	PoreWater  study.Stated // share of the pores that water filled when the curves were read
+	UPoreWater study.Stated // its standard uncertainty; by default PoreWater/√3, as if 0 to twice as much were possible
 	Influence  bool
 }
 
@@ -238,10 +238,11 @@ func (q *Quick) addMethod() error {
 
 // water returns what is declared of water in the pores.
 func (o *QuickOptions) water() film.Water {
-	if o.UPoreWater == 0 {
-		return film.Water{Share: o.PoreWater, UShare: min(o.PoreWater/math.Sqrt(3), mostUPoreWater)}
+	share := o.PoreWater.Value
+	if !o.UPoreWater.Is {
+		return film.Water{Share: share, UShare: min(share/math.Sqrt(3), mostUPoreWater)}
 	}
-	return film.Water{Share: o.PoreWater, UShare: o.UPoreWater}
+	return film.Water{Share: share, UShare: o.UPoreWater.Value}
 }
 
 // addGeometry puts what the geometry of the readings means into the setup.
@@ -271,24 +272,25 @@ func (q *Quick) addGeometry() error {
 // checkExtras refuses intervals and budgets that cannot be made.
 func (q *Quick) checkExtras() error {
 	opt := &q.opt
+	wet := opt.water() != film.Water{}
 	switch {
 	case opt.Intervals != "" && !slices.Contains(evaluate.IntervalMethods(), opt.Intervals):
 		return usagef("use one of "+strings.Join(evaluate.IntervalMethods(), ", "),
 			"there are no intervals by %q", opt.Intervals)
 	case opt.Intervals != "" && !(opt.Level > 0 && opt.Level < 1):
 		return usagef("give for example --level 0.95", "--level %g is not between 0 and 1", opt.Level)
-	case !(opt.PoreWater >= 0 && opt.PoreWater <= 1):
+	case !(opt.PoreWater.Value >= 0 && opt.PoreWater.Value <= 1):
 		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is not a share of the pores",
-			opt.PoreWater)
-	case !(opt.UPoreWater >= 0 && opt.UPoreWater <= mostUPoreWater):
+			opt.PoreWater.Value)
+	case !(opt.UPoreWater.Value >= 0 && opt.UPoreWater.Value <= mostUPoreWater):
 		return usagef("give a share of the pores, for example --u-pore-water 0.1",
-			"--u-pore-water %g is not a standard uncertainty of a share of the pores", opt.UPoreWater)
-	case opt.UPoreWater > 0 && opt.PoreWater == 0:
+			"--u-pore-water %g is not a standard uncertainty of a share of the pores", opt.UPoreWater.Value)
+	case opt.UPoreWater.Is && !opt.PoreWater.Is:
 		return usagef("add --pore-water, or leave --u-pore-water out", "--u-pore-water is of --pore-water, which is not given")
-	case opt.PoreWater > 0 && opt.Intervals != "":
+	case wet && opt.Intervals != "":
 		return usagef("leave one of them out", "--intervals are of the film as it was read, and --pore-water dries it")
 	}
-	if _, pinned := opt.Pins[film.Porosity]; pinned && opt.PoreWater > 0 {
+	if _, pinned := opt.Pins[film.Porosity]; pinned && wet {
 		return usagef("leave one of them out", "--pin porosity fixes what --pore-water changes")
 	}
 	return nil

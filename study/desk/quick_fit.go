@@ -97,7 +97,7 @@ func (f *QuickFit) Intervals(ctx context.Context) ([]evaluate.Interval, error) {
 
 // Budget returns where the uncertainty comes from, term by term.
 func (f *QuickFit) Budget(ctx context.Context) ([]film.BudgetRow, error) {
-	return f.evaluator.Budget(ctx, f.Verdict, nil, film.Budget{Seed: 1, PoreWater: math.Sqrt(3) * f.opt.water().UShare})
+	return f.evaluator.Budget(ctx, f.Verdict, nil, film.Budget{Seed: 1})
 }
 
 // PointInfluence is the influence of one point on the result. A shift is what would be added without the

@@ -78,10 +78,11 @@ func TestQuickRefusesWrongUsage(t *testing.T) {
 			QuickOptions{Pane: matched, Intervals: "profile", Level: 95}},
 		"--noise 2 is not the noise of a reflectance": {[]string{"a"}, QuickOptions{Pane: matched, NoiseSD: 2}},
 		"--intervals are of the film as it was read, and --pore-water dries it": {[]string{"a"},
-			QuickOptions{Pane: matched, PoreWater: 0.1, Intervals: "profile", Level: 0.95}},
+			QuickOptions{Pane: matched, PoreWater: study.Stated{Value: 0.1, Is: true}, Intervals: "profile", Level: 0.95}},
 		"--pin porosity fixes what --pore-water changes": {[]string{"a"},
-			QuickOptions{Pane: matched, PoreWater: 0.1, Pins: film.Pins{film.Porosity: 0.3}}},
-		"--u-pore-water is of --pore-water, which is not given": {[]string{"a"}, QuickOptions{Pane: matched, UPoreWater: 0.1}},
+			QuickOptions{Pane: matched, PoreWater: study.Stated{Value: 0.1, Is: true}, Pins: film.Pins{film.Porosity: 0.3}}},
+		"--u-pore-water is of --pore-water, which is not given": {[]string{"a"},
+			QuickOptions{Pane: matched, UPoreWater: study.Stated{Value: 0.1, Is: true}}},
 		"--back laminated needs its return spectrum": {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "soda-lime",
 			Back: optics.Laminated}}},
 		"--return-spectrum is for a laminated far face": {[]string{"a"}, QuickOptions{Pane: Pane{Glass: "soda-lime",
@@ -153,4 +154,12 @@ func TestQuickSavesAnswers(t *testing.T) {
 	assert.Equal(t, 0.041, export.Spectra[0].Values[0])
 	_, err = os.Stat(saved)
 	assert.NoError(t, err)
+}
+
+// An uncertainty of 0 says that the share is exact, as in a study; without one it is the share over √3.
+func TestQuickWater(t *testing.T) {
+	stated := func(x float64) study.Stated { return study.Stated{Value: x, Is: true} }
+	assert.Equal(t, film.Water{Share: 0.3}, (&QuickOptions{PoreWater: stated(0.3), UPoreWater: stated(0)}).water())
+	assert.InDelta(t, 0.1732, (&QuickOptions{PoreWater: stated(0.3)}).water().UShare, 1e-4)
+	assert.Equal(t, film.Water{}, (&QuickOptions{}).water())
 }

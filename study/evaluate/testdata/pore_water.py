@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""What water in the pores costs in solar transmittance, for TestBudgetOfPoreWater.
+"""What water in the pores costs in solar transmittance, for the tests of declared water.
 
 usage: python3 pore_water.py    made with NumPy 1.24.2 and SciPy 1.10.1
 
 A film of 118 nm on soda-lime glass; of its pores a share is filled with water of index
-1.333 (G. M. Hale, M. R. Querry, Appl. Opt. 12, 555 (1973), at 550 nm, from memory), or
-emptied where it is below 0. Bruggeman's equation, first of water and air, then of that
+1.333 (G. M. Hale, M. R. Querry, Appl. Opt. 12, 555 (1973), at 550 nm, from memory),
+Bruggeman's equation, first of water and air, then of that
 and silica, is solved by scipy.optimize.brentq at every row of ASTM G173-03, 300-2500 nm (../../../optics/solar/am15g.csv); solar_T is 1
 less the energy-weighted mean of the Airy sum at normal incidence, by trapezoids. Glass:
 M. Rubin, Sol. Energy Mater. 12, 275 (1985); silica: I. H. Malitson, J. Opt. Soc. Am. 55, 1205
@@ -52,12 +52,23 @@ def solar(porosity, filled):
 
 for porosity in (0.36, 0.35):
     print("porosity %g: a tenth filled costs %.4f pp" % (porosity, 100 * (solar(porosity, 0) - solar(porosity, 0.1))))
-nodes, weights = np.polynomial.legendre.leggauss(7)
-changes = np.array([100 * (solar(0.36, 0.1 * u) - solar(0.36, 0)) for u in nodes])
-print("root mean square over an even draw from -0.1 to 0.1: %.5f pp" % np.sqrt(np.sum(weights * changes**2) / 2))
 print("0.3 filled costs %.4f pp at porosity 0.36" % (100 * (solar(0.36, 0) - solar(0.36, 0.3))))
 solid, read = 1.458**2, bruggeman(1.458**2, bruggeman(1.0, WATER, 0.3), 0.36)
 for filled in (0.29, 0.3, 0.31):  # the same film as it was read, if another share was filled
     of_solid, of_pores = ((e - read) / (e + 2 * read) for e in (solid, bruggeman(1.0, WATER, filled)))
     porosity = of_solid / (of_solid - of_pores)
     print("%g filled: porosity %.5f, solar_T with dry pores %.5f %%" % (filled, porosity, 100 * solar(porosity, 0)))
+
+
+def dried(read, filled):
+    """solar_T with dry pores of a film whose permittivity at 550 nm is read, if so much was filled"""
+    of_solid, of_pores = ((e - read) / (e + 2 * read) for e in (solid, bruggeman(1.0, WATER, filled)))
+    return 100 * solar(of_solid / (of_solid - of_pores), 0)
+
+
+nodes, weights = np.polynomial.legendre.leggauss(41)
+for name, filled, u in (("dry, 0.36", 0.0, 0.3 / np.sqrt(3)), ("3 tenths filled, 0.36", 0.3, 0.1)):
+    read = bruggeman(solid, bruggeman(1.0, WATER, filled), 0.36)
+    off = np.array([dried(read, 0.3 + np.sqrt(3) * u * x) for x in nodes]) - dried(read, 0.3)
+    print("read as a film %s: root mean square if 0.3 +- %.4f was filled, evenly spread: %.5f pp, of which %.5f pp by the slope" %
+          (name, u, np.sqrt(np.sum(weights * off**2) / 2), np.sum(weights * nodes * off) / 2 * np.sqrt(3)))

@@ -155,7 +155,9 @@ func (r *Row) session() study.Session {
 		Operator: r.Text("operator"), Reference: r.Text("reference"),
 		HumidityPercent: r.number("humidity_percent"), TemperatureC: r.number("temperature_c"),
 		Condition: r.word("condition", "", "as_found", "rinsed", "cleaned"), Note: r.Text("note")}
-	s.PoreWater, s.UPoreWater = r.uncertainty("pore_water", 1), r.uncertainty("u_pore_water", 0.5)
+	s.PoreWater = r.stated("pore_water", 1, "give the share of the pores that water filled, such as 0.3, "+
+		"or leave both cells of pore water empty")
+	s.UPoreWater = r.stated("u_pore_water", 0.5, "give the standard uncertainty of that share, such as 0.1")
 	switch {
 	case s.PoreWater.Is && !s.UPoreWater.Is:
 		r.Refuse("u_pore_water", "give its standard uncertainty, a share of the pores: 0.17 for 0.3 of which nothing better is known",
@@ -213,10 +215,15 @@ func (r *Row) setting() (angleDeg float64, polarisation string) {
 // uncertainty returns a standard uncertainty up to most, in the unit of its column, which is stated unless the cell is
 // empty. 0 says that there is no such error.
 func (r *Row) uncertainty(column string, most float64) study.Stated {
+	return r.stated(column, most, "give the standard uncertainty "+unitsOfUncertainties[column]+
+		", or leave the cell empty to use the default")
+}
+
+// stated returns a number from 0 to most, if there is one. try says what to give instead of another.
+func (r *Row) stated(column string, most float64, try string) study.Stated {
 	u := r.number(column)
 	if u.Valid() && !(u >= 0 && float64(u) <= most) {
-		r.Refuse(column, "give the standard uncertainty "+unitsOfUncertainties[column]+
-			", or leave the cell empty to use the default", "%g is outside 0 to %g", float64(u), most)
+		r.Refuse(column, try, "%g is outside 0 to %g", float64(u), most)
 		return study.Stated{}
 	}
 	if !u.Valid() {
@@ -232,8 +239,6 @@ var unitsOfUncertainties = map[string]string{
 	"u_tilt":          "of the tilt of a placement, in degrees such as 0.05",
 	"u_place_zero":    "of what is added to readings in a placement, as a fraction such as 0.0002",
 	"u_wavelength_nm": "of the wavelengths of a session, in nm such as 0.3",
-	"pore_water":      "or share of the pores that water filled, such as 0.3",
-	"u_pore_water":    "of the share of the pores that water filled, such as 0.1",
 	"u_index":         "of the index of the batch, such as 0.0005",
 	"leak":            "of a far face that should return no light, or of the return spectrum of a laminated one, as a fraction such as 0.0002",
 }
