@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+
 	"wane/fit/film"
 	"wane/testdata/foreign"
 )
@@ -45,8 +47,8 @@ func sessionRun(r *reader, law foreign.Law, seed, n uint64) (outcome, error) {
 	}
 	a, b := coupons[len(coupons)-2], coupons[len(coupons)-1]
 	for _, i := range []int{a, b} {
-		if err := joint.Spots[i].Err; err != nil {
-			return outcome{}, err
+		if err := joint.Spots[i].Err; err != nil { // it says so, and claims nothing
+			return outcome{flags: []string{err.Error()}}, nil
 		}
 	}
 	v := joint.Spots[b].Verdict
@@ -64,6 +66,15 @@ func TestCoverageOfSessions(t *testing.T) {
 	found := crew.simulated(t, foreign.Standard(), runs(shortSessions), func(r *reader, n uint64) (outcome, error) {
 		return sessionRun(r, foreign.Prior(), 300, n)
 	})
+	excluded := 0
+	for i := range found {
+		if found[i].claims == nil {
+			excluded++
+			assert.Contains(t, found[i].flags[0], "its own fit has not converged")
+		}
+	}
+	// At a gradient of 0.15, where the number of steps changes, R jumps by some 1e-6, and a fit may stall.
+	assert.LessOrEqual(t, excluded, 1+len(found)/1000, "sessions of which a spot takes no part")
 	for _, what := range append(append([]string{}, ofReading...), ofChanged) {
 		l := lineOf("session", what, found, false)
 		fmt.Fprintln(&table, &l)

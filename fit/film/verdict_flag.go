@@ -110,7 +110,7 @@ func settingFlags() []Flag {
 			"the uncertainties are wider for it",
 			fmt.Sprintf("the points count for less than %g %% of their number", 100*correlatedShare),
 			"look at the figure of the residuals"},
-		{FlagStructure, "", "the curves are not those of a uniform film: a dense skin, a gradient of porosity, an uneven thickness "+
+		{FlagStructure, "", "the curves are not those of a uniform film: a dense skin, a gradient of porosity, an uneven thickness " +
 			"or, with misfit or join, what these flags name",
 			fmt.Sprintf("as for misfit, with a uniform film; %g %% of uniform films are called, and of films with usual "+
 				"structures, by simulation, 80 %% of whole ones and 10 %% of thinned ones", 100*misfitLevel),
