@@ -49,6 +49,9 @@ type Result struct {
 	Flags             []string
 }
 
+// IsLossless reports whether the solar values take the film as lossless: they come from reflectance alone.
+func (r *Result) IsLossless() bool { return r.SolarT.Value.Valid() && !r.Absorbed.Value.Valid() }
+
 // NewResult returns a result in which nothing applies yet.
 func NewResult() Result {
 	none, null := NoMeasure(), Null()

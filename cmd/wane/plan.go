@@ -255,6 +255,9 @@ func (o *planOptions) table(w page, planned *desk.Planned) error {
 	if err := columns.end(); err != nil {
 		return err
 	}
+	if planned.Sets[0].Result.IsLossless() {
+		fmt.Fprintf(out, "  %s\n", losslessWords)
+	}
 	if err := meansTable(page{out, w.screen}, planned); err != nil {
 		return err
 	}

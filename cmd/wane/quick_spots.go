@@ -95,7 +95,7 @@ func (p *quickPrinter) tableRow(ctx context.Context, s *desk.QuickSpot, f *desk.
 	if err != nil {
 		return err
 	}
-	p.flags, p.clear = addOnce(p.flags, r.Flags...), p.clear || !r.Absorbed.Value.Valid()
+	p.flags, p.clear = addOnce(p.flags, r.Flags...), p.clear || r.IsLossless()
 	for _, n := range s.Notes {
 		fmt.Fprintf(&p.after, "  note %s\n", study.OneLine(n))
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -220,7 +221,7 @@ func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns li
 	out := columns.open(p, "table")
 	n, lossless := 0, 0
 	err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
-		if n++; r.SolarT.Value.Valid() && !r.Absorbed.Value.Valid() {
+		if n++; r.IsLossless() {
 			lossless++
 		}
 		return out.write(r)
@@ -328,6 +329,11 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 	}
 	if len(rows) == 0 {
 		return writeLine(p, "no exposed coupon has results yet: take exports in and run wane fit")
+	}
+	if slices.ContainsFunc(rows, func(g ageing.Group) bool { return g.Clear > 0 }) {
+		if err := writeLine(p, losslessWords); err != nil {
+			return err
+		}
 	}
 	if said := distrustedWords(rows); said != "" {
 		return writeLine(p, said)

@@ -113,7 +113,7 @@ func routeFlagWords(r *ageing.RouteRow) string {
 func listRoutes(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*ageing.RouteRow]) error {
 	p := pageOf(cmd)
 	out := columns.open(p, o.list.format)
-	var rows, differ int
+	var rows, differ, lossless int
 	var worst ageing.RouteRow
 	bar := newProgress(cmd, "spots")
 	opt := desk.RoutesOptions{Workers: o.workers, Progress: bar.to, Keep: o.options().Keep}
@@ -124,6 +124,9 @@ func listRoutes(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 		}
 		if len(differWords(r)) > 0 {
 			differ++
+		}
+		if r.By[0].IsLossless() {
+			lossless++
 		}
 		return out.write(r)
 	})
@@ -145,7 +148,11 @@ func listRoutes(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 	case rows == 0:
 		return writeLine(p, "no change yet: take in the readings of a pull after pull 0, and run wane fit")
 	}
-	return writeLine(p, fmt.Sprintf("values ± U (k=2); the route of this study is %s", d.Settings().Correction))
+	said := fmt.Sprintf("values ± U (k=2); the route of this study is %s", d.Settings().Correction)
+	if err := writeLine(p, said); err != nil || lossless == 0 {
+		return err
+	}
+	return writeLine(p, losslessWords)
 }
 
 // disagreement is the largest difference of two routes, in standard uncertainties.

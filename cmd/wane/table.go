@@ -119,7 +119,7 @@ func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r
 		r.Model, decimal(100*r.RMSResidual, 3), decimal(100*r.Noise, 3), decimal(r.ReducedChi2, 2), float64(r.Points))
 	fmt.Fprintf(out, "  the data cover %.0f %% of the sun's energy from 300 to 2500 nm; the rest comes from the fitted "+
 		"model\n", 100*float64(r.SolarShareCovered))
-	if !r.Absorbed.Value.Valid() {
+	if r.IsLossless() {
 		fmt.Fprintf(out, "  %s\n", losslessWords)
 	}
 	if r.SolarTData.Valid() {

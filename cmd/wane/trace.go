@@ -88,13 +88,20 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 			return err
 		}
 		out := columns.open(pageOf(cmd), o.list.format)
+		lossless := false
 		for i := range steps {
+			lossless = lossless || steps[i].Lossless
 			if err := out.write((*step)(&steps[i])); err != nil {
 				return err
 			}
 		}
 		if err := out.end(); err != nil {
 			return err
+		}
+		if lossless && o.list.format == "table" {
+			if err := writeLine(pageOf(cmd), losslessWords); err != nil {
+				return err
+			}
 		}
 		if err := sayMissed(cmd.ErrOrStderr(), sieve); err != nil {
 			return err

@@ -60,6 +60,7 @@ type Group struct {
 
 	States  map[study.State]int // number of spots in each state
 	Spots   int                 // number of spots
+	Clear   int                 // number of spots whose film is taken as lossless
 	Suspect int                 // number of spots read in sessions that are not trusted
 	// SuspectBase is the number of spots whose pull 0 was read in a session that is not trusted.
 	SuspectBase int
@@ -136,6 +137,9 @@ func (g *Grouper) Add(r *study.Result) {
 	}
 	c.States[r.State]++
 	c.Spots++
+	if r.IsLossless() {
+		c.Clear++
+	}
 	if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
 		c.Suspect++
 	}

@@ -14,8 +14,8 @@ type Soiling struct {
 	// both readings share counts once.
 	Soiling study.Measure
 
-	// Lossless says that one of the readings at least is of reflectance alone, which takes an absorbing soil for a
-	// gain.
+	// Lossless says that one of the results at least is of reflectance alone, which takes an absorbing soil for a
+	// gain. Readings that could not be evaluated do not count.
 	Lossless bool
 }
 
@@ -36,7 +36,7 @@ func (b *Changes) Soilings(fits []*study.Fit) []*Soiling {
 		}
 		found, cleaned := f.Result, fits[k].Result
 		s := &Soiling{AsFound: rows[i], Cleaned: rows[k], Soiling: study.NoMeasure(),
-			Lossless: !found.Absorbed.Value.Valid() || !cleaned.Absorbed.Value.Valid()}
+			Lossless: found.IsLossless() || cleaned.IsLossless()}
 		if found.SolarT.Value.Valid() && cleaned.SolarT.Value.Valid() {
 			s.Soiling = measured(100*(found.SolarT.Value-cleaned.SolarT.Value), changeTerms(f, fits[k]))
 		}

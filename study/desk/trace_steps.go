@@ -39,6 +39,7 @@ type TraceStep struct {
 	SolarT, Thickness          study.Measure
 	Change, CorrectedChange    study.Measure
 	Model, Digest              string
+	Lossless                   bool // the film is taken as lossless in the result
 	Flags                      []string
 	SupersededBy               int64
 	Knew                       []evaluate.Known
@@ -148,6 +149,7 @@ func (o *Origin) steps() []TraceStep {
 		s := newTraceStep("result", unit, study.Entry{})
 		s.Session, s.State, s.Model = r.Session, r.State, r.Model
 		s.SolarT, s.Thickness, s.Change, s.CorrectedChange = r.SolarT, r.Thickness, r.Change, r.CorrectedChange
+		s.Lossless = r.IsLossless()
 		steps = append(steps, s)
 	}
 	return steps
@@ -180,6 +182,7 @@ func (f *TracedFit) step() TraceStep {
 	s.Knew, s.UParts = f.Knew, f.Errors.Parts(study.OutSolarT)
 	s.Number, s.SupersededBy, s.Session, s.Digest = f.Number, f.SupersededBy, f.Session, hex.EncodeToString(f.Digest[:])
 	s.State, s.SolarT, s.Thickness, s.Model, s.Flags = r.State, r.SolarT, r.Thickness, r.Model, r.Flags
+	s.Lossless = r.IsLossless()
 	return s
 }
 
