@@ -226,17 +226,30 @@ func (r *asker) askWhich(p plan) error {
 				c.quantity == study.Transmittance
 		}
 	}
-	what := ""
+	what, choices := "", columnChoices(p.curves, notAside)
 	switch {
 	case front && back:
 		what = "the front and the back face"
 	case reflectance && transmittance:
-		what = "reflectance and transmittance"
+		what, choices = "reflectance and transmittance", choicesByQuantity(p.curves)
 	default:
 		return nil
 	}
-	return r.Question(at, columnChoices(p.curves, notAside), "give the curve that is meant a file of its own",
+	return r.Question(at, choices, "give the curve that is meant a file of its own",
 		"%s stand side by side: it is not known which curves are meant", what)
+}
+
+// choicesByQuantity offers reflectance and transmittance together, as they are read of a pane that lets light out, and
+// each alone.
+func choicesByQuantity(curves []curve) []study.Choice {
+	of := func(quantity study.Quantity) string {
+		return listOf(numbersOf(curves, func(c curve) bool { return c.aside == "" && c.quantity == quantity }))
+	}
+	return []study.Choice{
+		{Name: "columns", Value: listOf(numbersOf(curves, notAside)), Meaning: "all of them are curves"},
+		{Name: "columns", Value: of(study.Reflectance), Meaning: "reflectance alone"},
+		{Name: "columns", Value: of(study.Transmittance), Meaning: "transmittance alone"},
+	}
 }
 
 // askBaseline asks about columns that are baselines or references by their
