@@ -162,8 +162,8 @@ func pullFlags() []Term {
 			"the change; the offset is the mean over the spots that were read on both at one pull", "",
 			"nothing; the uncertainty of the offset is in that of the change, less what both share"},
 		{FlagInstruments, "", "the spot was read on another instrument than at pull 0, and nothing says what lies between the two",
-			"instruments of the sessions, as enrolled", "read some coupons on both instruments at one pull, with replicates of their own " +
-				"in the map"},
+			"instruments of the sessions, as enrolled", "read some spare coupons on both instruments at one pull, with replicates of " +
+				"their own in the map; no controls, which then correct nothing at that pull"},
 		{FlagGrew, "", "the thickness, the material left or the solar value is larger than at pull 0; residue, soiling, " +
 			"exchanged coupons and another glass look so, and the solar value alone also rises where a thick film thins or " +
 			"pores open",
