@@ -106,12 +106,32 @@ func (s *SessionFit) unlikely() string {
 	for i, p := range s.Shared {
 		prior := s.fit.params[i].Prior
 		if prior.SD > 0 && math.Abs(p.Value-prior.Mean) > unlikelySigmas*prior.SD {
-			return fmt.Sprintf("%s comes out at %.4g, %.0f standard deviations from what is known of it; a blank or its "+
-				"glass may not be what it is taken for",
-				p.Name, p.Value, math.Abs(p.Value-prior.Mean)/prior.SD)
+			return unlikelyWords(p, math.Abs(p.Value-prior.Mean)/prior.SD)
 		}
 	}
 	return ""
+}
+
+// unlikelyWords describes a shared parameter that lies so many standard deviations outside its prior, and what to try.
+func unlikelyWords(p Shared, sigmas float64) string {
+	unit, try := "", "a blank or its glass may not be what it is taken for: check its label and its far face"
+	if p.Unit != "1" {
+		unit = " " + p.Unit
+	}
+	for i := range law {
+		if law[i].name != p.Name {
+			continue
+		}
+		if unit == "" && law[i].unit != "" {
+			unit = " " + law[i].unit
+		}
+		if law[i].kind == kZero {
+			try = "stray light, or a light trap or a blank that is not what it is taken for, does so: clean the light trap, look " +
+				"for stray light, read the trap again, and check the label and the far face of the blank"
+		}
+	}
+	return fmt.Sprintf("%s comes out at %.4g%s, %.0f standard deviations from what is known of it; %s", p.Name, p.Value, unit,
+		sigmas, try)
 }
 
 // SessionU returns the part of the standard uncertainty of a quantity that comes from the parameters of the
