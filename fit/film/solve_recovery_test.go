@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -86,9 +87,12 @@ func flat(n int) []float64 {
 	return w
 }
 
-// runs is the number of simulated spots: n, or 2,000 where WANE_LONG is set.
+// runs is the number of simulated spots: n, or where WANE_LONG is set its number, 2,000 if it is 1.
 func runs(n int) int {
-	if os.Getenv("WANE_LONG") != "" {
+	switch long, err := strconv.Atoi(os.Getenv("WANE_LONG")); {
+	case err == nil && long > 1:
+		return long
+	case os.Getenv("WANE_LONG") != "":
 		return 2000
 	}
 	return n
