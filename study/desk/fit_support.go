@@ -88,7 +88,8 @@ func (w *fitWorkspace) supportOf(sessions map[string]bool) (all []SessionSupport
 
 // evaluatedOnly takes what the sessions of a fit support without the units that could not be evaluated.
 func (f *Fitted) evaluatedOnly(w *fitWorkspace, sessions map[string]bool) {
-	if w.lost = f.lost; len(f.lost) == 0 {
+	w.lost, f.lost = f.lost, nil // no one else needs them
+	if len(w.lost) == 0 {
 		return
 	}
 	for i, now := range w.supportOf(sessions) {
