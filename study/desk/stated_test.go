@@ -42,7 +42,7 @@ func TestWhatIsStatedIsUsedAndTraced(t *testing.T) {
 	for _, r := range results(t, d) {
 		u[r.Session] = float64(r.SolarT.U)
 	}
-	assert.Less(t, u["two"], 0.95*u["one"], "u_zero 0.0001 in place of 0.0005: model.md has 0.018 of 0.023 pp and less")
+	assert.Less(t, u["two"], 0.95*u["one"], "u_zero 0.0001 in place of 0.0005 takes off a fifth or more")
 	assert.Less(t, u["three"], 0.95*u["one"], "a light trap does the same")
 
 	knew := func(coupon string, pull int) (all []string) {

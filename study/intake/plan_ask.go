@@ -91,7 +91,7 @@ var (
 	axisChoices = []study.Choice{{Name: "wavelength-unit", Value: "nm", Meaning: "nanometres"},
 		{Name: "wavelength-unit", Value: "um", Meaning: "micrometres"},
 		{Name: "wavelength-unit", Value: "cm-1", Meaning: "wavenumbers"}}
-	// T is refused, so it is not offered
+	// T is stated with --quantity or in the map, and is not offered here
 	quantityChoices = []study.Choice{{Name: "quantity", Value: "R", Meaning: "reflectance"}}
 	unitChoices     = []study.Choice{{Name: "unit", Value: "percent", Meaning: "0 to 100"},
 		{Name: "unit", Value: "fraction", Meaning: "0 to 1"}}
