@@ -252,7 +252,7 @@ func (q *Quick) addGeometry() error {
 	switch {
 	case opt.Geometry == study.TotalExcluded:
 		return usagef("give specular or total_included readings",
-			"--geometry total_excluded: a smooth film reflects in the mirror direction only, which is let out")
+			"--geometry total_excluded: a smooth film reflects in the mirror direction only, which this geometry leaves out")
 	case opt.Geometry == study.TotalIncluded && opt.Texture:
 		return usagef("leave --texture out", "--texture is for light that facets send past the detector, and a sphere loses none")
 	case mixed && !(opt.HalfAngle > 0 && opt.HalfAngle < 90):

@@ -62,7 +62,7 @@ func (c *Conditions) fault(r *study.Reading, beside string) (geometry, why strin
 	case !ok:
 		return geometry, "the instrument of session " + r.Session + " is not registered for it"
 	case geometry == study.TotalExcluded:
-		return geometry, "a smooth film reflects in the mirror direction only, which is let out"
+		return geometry, "a smooth film reflects in the mirror direction only, which this geometry leaves out"
 	case r.HalfAngleDeg.Is && r.HalfAngleDeg.Value < cone:
 		return geometry, fmt.Sprintf("a half-angle of %g degrees does not collect all of a beam whose cone has %g",
 			r.HalfAngleDeg.Value, cone)
