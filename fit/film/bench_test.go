@@ -48,7 +48,7 @@ func BenchmarkFitPeer(b *testing.B) {
 		Known: sessionOnly(film.Session{UScale: math.Inf(1)})})
 }
 
-// BenchmarkFitDefault fits the same spots with the default model: 13 parameters.
+// BenchmarkFitDefault fits the same spots with the default law: about 22 parameters, structure among them.
 func BenchmarkFitDefault(b *testing.B) { benchmarkSets(b, film.Setup{}) }
 
 func benchmarkSets(b *testing.B, setup film.Setup) {

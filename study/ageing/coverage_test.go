@@ -87,27 +87,29 @@ var claimed = []string{"change, none", "corrected, controls", "corrected, sessio
 // WANE_LONG is set. The simulator shares no optics with the program. Beyond the law 90 % are asked, or a flag in 80
 // %.
 func TestCoverageOfStudies(t *testing.T) {
-	var table strings.Builder
 	all, n := scenes(), longStudies
 	if os.Getenv("WANE_LONG") == "" {
 		all, n = all[:1], shortStudies
 	}
 	for i, s := range all {
-		found, err := simulate(s, uint64(2000+i), n)
-		require.NoError(t, err)
-		for _, what := range claimed {
-			if l := lineOf(s, what, found); l.counted > 0 {
-				fmt.Fprintln(&table, &l)
-				l.check(t)
+		t.Run(s.name, func(t *testing.T) {
+			found, err := simulate(s, uint64(2000+i), n)
+			require.NoError(t, err)
+			var table strings.Builder
+			for _, what := range claimed {
+				if l := lineOf(s, what, found); l.counted > 0 {
+					fmt.Fprintln(&table, &l)
+					l.check(t)
+				}
 			}
-		}
-		differ := 0
-		for i := range found {
-			if found[i].differ {
-				differ++
+			differ := 0
+			for i := range found {
+				if found[i].differ {
+					differ++
+				}
 			}
-		}
-		fmt.Fprintf(&table, "%s: routes called different in %.1f %% of %d\n", s.name, 100*float64(differ)/float64(n), n)
+			t.Logf("\n%s\n%sroutes called different in %.1f %% of %d studies", lineHead, table.String(),
+				100*float64(differ)/float64(n), n)
+		})
 	}
-	t.Logf("\n%s\n%s", lineHead, table.String())
 }
