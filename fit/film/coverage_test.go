@@ -132,24 +132,26 @@ const leastBeyond, leastFlagged = 0.90, 0.80
 // Beyond the law, the intervals of solar_T still contain the truth in 90 % of spots, or 80 % of verdicts have a flag.
 // Where neither is so, the fault is listed with the size of its error.
 func TestCoverageBeyondTheLaw(t *testing.T) {
-	var table strings.Builder
 	crew := readers{}
 	scenes := []string{"patchy", "thin"}
 	if runs(0) > 0 {
 		scenes = append(scenes, "fresh", "thinned", "textured", "native", "two-angles", "blank")
 	}
 	for i, name := range scenes {
-		sc := foreign.SceneNamed(name)
-		for k, fault := range faultsBeyond() {
-			found := crew.simulated(t, sc.Setup, runs(shortBeyond), func(r *reader, n uint64) (outcome, error) {
-				return spotRun(r, sc, foreign.Prior().Beyond(fault), uint64(1000+100*i+k), n, false)
-			})
-			b := beyondOf(name, fault, found)
-			fmt.Fprintln(&table, &b)
-			b.check(t)
-		}
+		t.Run(name, func(t *testing.T) {
+			sc := foreign.SceneNamed(name)
+			var table strings.Builder
+			for k, fault := range faultsBeyond() {
+				found := crew.simulated(t, sc.Setup, runs(shortBeyond), func(r *reader, n uint64) (outcome, error) {
+					return spotRun(r, sc, foreign.Prior().Beyond(fault), uint64(1000+100*i+k), n, false)
+				})
+				b := beyondOf(name, fault, found)
+				fmt.Fprintln(&table, &b)
+				b.check(t)
+			}
+			t.Logf("\n%s\n%s", beyondHead, table.String())
+		})
 	}
-	t.Logf("\n%s\n%s", beyondHead, table.String())
 }
 
 // unseen are the faults that neither the intervals nor a flag cover in some scene, with a bound, from simulations like
