@@ -54,6 +54,7 @@ type Settings struct {
 	Correction Route
 	Mixing     string // the mixing rule of its coatings
 	OverBlank  bool   // readings are evaluated over those of the dark blanks of their session
+	TwoPeople  bool   // nobody judges, amends or moves what they took in or enrolled themselves
 	Created    string // RFC 3339, UTC
 }
 

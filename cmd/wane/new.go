@@ -21,6 +21,10 @@ session, angle and polarisation. This removes a factor that both share, and noth
 the noise of the blank is added. A session without a reading of a blank is not evaluated.
 --over-blank cannot be used with --correction session: both would correct the same error.
 
+With --two-people nobody may release, set aside, amend, withdraw or move what they brought in
+themselves: another person has to, under their own name (WANE_OPERATOR). The study believes the
+names; it asks for no password. This cannot be changed later.
+
 With --protocol the study begins with exposures and their pulls, as if you had enrolled them:
 one for each protocol of the library (wane protocol list) or file of your own. Its code is the
 name of the protocol, or CODE in CODE=NAME. --start is the first day of all of them. The day of
@@ -32,6 +36,7 @@ site, a date or a pull has to be another, enrol tables of your own instead. Then
 type newOptions struct {
 	correction, mixing string
 	overBlank          bool
+	twoPeople          bool
 
 	protocols   []string
 	start, site string
@@ -51,6 +56,7 @@ func newNewCommand() *cobra.Command {
 	f.StringVar(&o.mixing, "mixing", "bruggeman",
 		"mixing rule: bruggeman, maxwell-garnett, lorentz-lorenz or volume-average")
 	f.BoolVar(&o.overBlank, "over-blank", false, "divide readings by those of the dark blank of their session")
+	f.BoolVar(&o.twoPeople, "two-people", false, "nobody judges, amends or moves what they brought in themselves")
 	f.StringSliceVar(&o.protocols, "protocol", nil,
 		"plan exposures and pulls by protocols: NAME, CODE=NAME or FILE.yaml, separated by commas")
 	f.StringVar(&o.start, "start", "", "the first day of the planned exposures, such as 2031-05-12")
@@ -79,7 +85,8 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	settings := study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing, OverBlank: o.overBlank}
+	settings := study.Settings{Correction: study.Route(o.correction), Mixing: o.mixing, OverBlank: o.overBlank,
+		TwoPeople: o.twoPeople}
 	d, err := desk.NewPlanned(cmd.Context(), path, settings, plan, operator())
 	if err != nil {
 		return err
@@ -90,6 +97,9 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 	over := ""
 	if o.overBlank {
 		over = ", readings divided by the dark blank"
+	}
+	if o.twoPeople {
+		over += ", judged and corrected by a second person"
 	}
 	started := fmt.Sprintf("started %s, correction by %s, mixing rule %s%s", study.Shown(path), o.correction, o.mixing, over)
 	for _, line := range append([]string{started}, plan.Lines()...) {

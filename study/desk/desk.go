@@ -80,6 +80,9 @@ func NewPlanned(ctx context.Context, path string, settings study.Settings, plan 
 	d := &Desk{who: who.Name, now: who.clock()}
 	settings.Created = d.at()
 	started := "started a study, correction by " + string(settings.Correction) + ", mixing rule " + settings.Mixing
+	if settings.TwoPeople {
+		started += ", judged and corrected by a second person"
+	}
 	entry := d.entry("new", started)
 	var err error
 	d.store, err = store.CreateWith(ctx, path, settings, entry, func(tx *store.Tx) error {

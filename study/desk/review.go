@@ -286,7 +286,13 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if err != nil {
 		return nil, err
 	}
+	summary := entry.Summary
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+		by, err := d.mayJudge(tx, changed, to)
+		if err != nil {
+			return err
+		}
+		entry.Summary = summary + by
 		for i := range changed {
 			r := study.Review{Reading: changed[i].Number, Standing: to, Why: why}
 			if err := tx.Review(r); err != nil {
@@ -305,6 +311,19 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	}
 	changes, err := d.runGuards(ctx, 0)
 	return &Reviewed{changed, *changes}, err
+}
+
+// mayJudge is secondPerson for a judgement of readings.
+func (d *Desk) mayJudge(tx *store.Tx, changed []Judged, to study.Standing) (by string, err error) {
+	rows := make([]touched, len(changed))
+	for i := range changed {
+		rows[i] = touched{"reading", changed[i].Number, fmt.Sprintf("reading %d", changed[i].Number)}
+	}
+	act := "release"
+	if to == study.Aside {
+		act = "set aside"
+	}
+	return d.secondPerson(tx, act, rows...)
 }
 
 func putFits(tx *store.Tx, fits []*study.Fit) error {

@@ -13,6 +13,7 @@ var studyTable = newTable(0, "study", fields[study.Settings]{
 	textField("mixing", func(s *study.Settings) *string { return &s.Mixing }),
 	textField("created", func(s *study.Settings) *string { return &s.Created }),
 	flagOrNull("over_blank", int64(1), func(s *study.Settings) *bool { return &s.OverBlank }),
+	flagOrNull("two_people", int64(1), func(s *study.Settings) *bool { return &s.TwoPeople }),
 })
 
 // Create makes a study at path, with entry as the first line of its log, and

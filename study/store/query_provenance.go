@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"strings"
@@ -123,12 +124,17 @@ func (v *View) Files() (files []Kept[KeptFile], err error) {
 
 // Line returns a line of the log. One that is not there is a [*study.Failure].
 func (v *View) Line(number int64) (study.Entry, error) {
-	l, err := logTable.one(v.ctx, v.q, "FROM log WHERE number = ?", number)
+	l, err := lineNumbered(v.ctx, v.q, number)
+	return l, v.refuse(err)
+}
+
+func lineNumbered(ctx context.Context, q querier, number int64) (study.Entry, error) {
+	l, err := logTable.one(ctx, q, "FROM log WHERE number = ?", number)
 	if err == nil && l == nil {
 		err = &damage{table: "log", row: number, fault: "it is missing"}
 	}
 	if err != nil {
-		return study.Entry{}, v.refuse(err)
+		return study.Entry{}, err
 	}
 	return l.Row.Entry, nil
 }
