@@ -55,6 +55,9 @@ var tables = [...]*table{
 
 	// Version 8.
 	returnTable.table, protocolTable.table,
+
+	// Version 9.
+	sheetTable.table, sheetLineTable.table,
 }
 
 // headColumns are the first columns of every table but the log.
