@@ -24,8 +24,8 @@ finds the N angles, among the candidates, for which one uncertainty is smallest.
 --angles and --best you see both sets side by side.
 
 With --angles a second table says what one means more would give: a light trap, a second
-mounting of each spot, or one more angle of --candidates. Its column change is that of
-solar transmittance between two sessions.
+mounting of each spot, one more angle of --candidates, or transmittance where the far face
+lets light out. Its column change is that of solar transmittance between two sessions.
 
 No reading is needed. The computation does not know what your instrument cannot do: near
 grazing incidence, for example, the beam is wider than the coupon. Leave such angles out
@@ -271,34 +271,57 @@ func (o *planOptions) table(w page, planned *desk.Planned) error {
 
 // meansNames are the words of the means that a plan tries.
 var meansNames = map[string]string{"": "as planned", evaluate.MeansTrap: "with a light trap",
-	evaluate.MeansMounting: "with a second mounting", evaluate.MeansAngle: "with one angle more"}
+	evaluate.MeansMounting: "with a second mounting", evaluate.MeansAngle: "with one angle more",
+	evaluate.MeansThrough: "with transmittance", evaluate.MeansPane: "with it and that of a blank"}
 
 // meansTable says by how much one means more would make the given set less uncertain.
 func meansTable(w page, planned *desk.Planned) error {
 	if len(planned.Means) == 0 {
 		return nil
 	}
-	given := &planned.Sets[0].Result
+	given, through := &planned.Sets[0].Result, planned.Setup.Glass.LetsThrough()
 	fmt.Fprintln(w, "\n  what one means more would give, U (k=2):")
-	columns := foldedTable(w, "  ", "", "solar T", "change", "material left", "thickness")
+	heading := []string{"", "solar T", "change", "material left", "thickness"}
+	if through {
+		heading = append(heading, "absorbed")
+	}
+	columns := foldedTable(w, "  ", heading...)
 	for _, plan := range append(planned.Sets[:1:1], planned.Means...) {
 		name := meansNames[plan.Means]
 		if plan.Means == evaluate.MeansAngle {
 			name += ": " + angleList(plan.AnglesDeg).join(", ") + " deg"
 		}
 		r := &plan.Result
-		err := columns.row(name, lessU(r.SolarT, given.SolarT, 100, "%"), lessU(r.Change, given.Change, 1, "pp"),
-			lessU(r.Solid, given.Solid, 1, "nm"), lessU(r.Thickness, given.Thickness, 1, "nm"))
-		if err != nil {
+		cells := []string{name, lessU(r.SolarT, given.SolarT, 100, "%"), lessU(r.Change, given.Change, 1, "pp"),
+			lessU(r.Solid, given.Solid, 1, "nm"), lessU(r.Thickness, given.Thickness, 1, "nm")}
+		switch {
+		case through && r.IsLossless():
+			cells = append(cells, "unknown")
+		case through:
+			cells = append(cells, lessU(r.Absorbed, r.Absorbed, 1, "pp"))
+		}
+		if err := columns.row(cells...); err != nil {
 			return err
 		}
 	}
 	if err := columns.end(); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintln(w, "  change: of the solar transmittance of one spot between two sessions, without controls;"+
-		"\n  a light trap is read in each session; a second mounting: each spot is set down and read twice")
-	return err
+	return writeLine(w, meansNotes(through))
+}
+
+// meansNotes say what the second table means, and what its uncertainties do not show. through says whether transmittance
+// is in it.
+func meansNotes(through bool) string {
+	notes := "  change: of the solar transmittance of one spot between two sessions, without controls;\n" +
+		"  a light trap is read in each session; a second mounting: each spot is set down and read twice"
+	if !through {
+		return notes + "\n  transmittance is not tried: its light does not leave such a far face. Without it nobody knows what film\n" +
+			"  and residue absorb, and no U contains it: wane help transmittance"
+	}
+	return notes + ";\n  transmittance: of the same spot, at normal incidence; a blank: of the same pane, in each session\n" +
+		"  absorbed: what film and residue absorb. Only transmittance shows it; without it nobody knows it, and the U\n" +
+		"  of solar T and change hold for a film that absorbs nothing: wane help transmittance"
 }
 
 // lessU shows an uncertainty, and its difference from that of the given set in percent.

@@ -24,6 +24,9 @@ type Glass struct {
 	UPass, ULoss float64
 }
 
+// LetsThrough reports whether the far face lets out the light whose transmittance would be measured.
+func (g *Glass) LetsThrough() bool { return g.Back == optics.Bare || g.Back == optics.Coated }
+
 // byBlank returns u where the absorption of the pane is known by a blank, else 0, and byIndex the other way round.
 func (g *Glass) byBlank(u float64) float64 {
 	if g.Blank == nil {

@@ -340,9 +340,9 @@ func (s *Spot) checkThrough() error {
 			return &InputError{what, "it is of transmittance, and textured glass scatters what it lets through past the detector",
 				"leave it out, or measure transmittance on smooth glass of the same coating"}
 		}
-		if back := s.Glass.Back; back != optics.Bare && back != optics.Coated {
+		if !s.Glass.LetsThrough() {
 			return &InputError{what, fmt.Sprintf("it is of transmittance, and behind a %v far face the light that should be measured "+
-				"is absorbed", back), "leave it out, or measure transmittance of a pane whose far face is bare or coated, of known " +
+				"is absorbed", s.Glass.Back), "leave it out, or measure transmittance of a pane whose far face is bare or coated, of known " +
 				"thickness"}
 		}
 	}

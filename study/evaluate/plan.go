@@ -52,6 +52,11 @@ func (e *Evaluator) Plan(ctx context.Context, p *Proposal, anglesDeg []float64) 
 	if err != nil {
 		return nil, err
 	}
+	return e.precision(ctx, plan, anglesDeg)
+}
+
+// precision returns the expected result of a plan of package film, whose reflectances are at the angles, in degrees.
+func (e *Evaluator) precision(ctx context.Context, plan *film.Plan, anglesDeg []float64) (*Plan, error) {
 	v, err := e.fitter.Precision(ctx, plan)
 	if err != nil {
 		return nil, refusal(err)
