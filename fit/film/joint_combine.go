@@ -52,8 +52,8 @@ func (j *Joint) Difference(q Measurand, a, b int) (Estimate, error) {
 // (1) less the mean of two controls (-1/2 each). With Σ the covariance of the shared
 // parameters, and t_i how much the measurand at spot i moves with them when the spot's
 // own parameters follow, two spots have the covariance t_i·Σ·t_k. The pulls of one spot also have in common what the
-// spot owns: a_i·a_k for each effect, as in [Joint.Errors]. What is uncertain of a spot besides is its own and
-// independent. An [*InputError] says which spot has no part in the joint fit, or that there is no such measurand.
+// spot owns, and the spots of a session what their coating owns: a_i·a_k for each effect, as in [Joint.Errors]. What is
+// uncertain of a spot besides is its own and independent. An [*InputError] says which spot has no part in the joint fit, or that there is no such measurand.
 func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	var sum Estimate
 	own, whole := 0.0, map[int]float64{}
@@ -61,7 +61,7 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 		whole[w.Spot] += w.W
 	}
 	var all jointGradient
-	var common pullsCommon
+	var common ownInCommon
 	for _, w := range weights {
 		e, by, err := j.sensitivity(q, w.Spot)
 		if err != nil {
@@ -90,27 +90,39 @@ func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	return sum, nil
 }
 
-// pullsCommon is what the effects of a spot do to a sum over its pulls.
-type pullsCommon struct {
-	of []Effect
+// ownInCommon is what effects do to a sum over spots that each have a parameter of their own for the same effect.
+type ownInCommon struct {
+	of []ownedEffect
 	by []float64
 }
 
-// addCommon adds what the effects of the spot do to a measurand at a pull, times its weight, to common. It returns by how
-// much they have raised the variance of the pull by itself: 0 where the members are spots of their own.
-func (j *Joint) addCommon(common *pullsCommon, q Measurand, pull int, weight float64) (variance float64, err error) {
-	if !j.ofOneSpot {
+// ownedEffect is an effect with the name of its owner.
+type ownedEffect struct {
+	Effect
+	whose string
+}
+
+// addCommon adds what such effects do to a measurand at a spot, times its weight, to common. It returns by how much they
+// have raised the variance of the spot by itself.
+func (j *Joint) addCommon(common *ownInCommon, q Measurand, spot int, weight float64) (variance float64, err error) {
+	member := j.fit.all[spot].member
+	owner, whose := OwnerCoating, member.Coating
+	switch {
+	case j.ofOneSpot:
+		owner, whose = OwnerSpot, ""
+	case !member.ownSkeleton:
 		return 0, nil
 	}
-	e, err := j.Spots[pull].Verdict.errors([]Measurand{q}, func(o Owner) bool { return o == OwnerSpot })
+	e, err := j.Spots[spot].Verdict.errors([]Measurand{q}, func(o Owner) bool { return o == owner })
 	if err != nil {
 		return 0, err
 	}
 	for k, effect := range e.Effects {
-		by, at := weight*e.By.At(k, 0), slices.Index(common.of, effect)
+		by, owned := weight*e.By.At(k, 0), ownedEffect{effect, whose}
+		at := slices.Index(common.of, owned)
 		if at < 0 {
 			at = len(common.of)
-			common.of, common.by = append(common.of, effect), append(common.by, 0)
+			common.of, common.by = append(common.of, owned), append(common.by, 0)
 		}
 		common.by[at] += by
 		variance += by * by

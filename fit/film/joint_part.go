@@ -109,6 +109,8 @@ func (p *part) slot(i int) (slot, bool) {
 		s.Glass = of.Glass // whose thickness moves the beam that comes back
 	case e == nil, e.kind == kFactor && p.m.spot.Texture:
 		return s, false
+	case e.owner == OwnerCoating && of.ownSkeleton:
+		return s, false
 	case e.owner == OwnerCoating:
 		s.Coating = of.Coating
 		return s, true

@@ -39,6 +39,7 @@ func (f *Fitters) Session(ctx context.Context, members []Member, workers int) (*
 				members[0].Session), "fit one session at a time"}
 		}
 		of[i] = m.bare()
+		of[i].ownSkeleton = true
 	}
 	if err := checkScale(of, func(int) bool { return true }); err != nil {
 		return nil, err

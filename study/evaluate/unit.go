@@ -14,7 +14,7 @@ import (
 
 // modelVersion is a part of the digest of a fit. Raise it with every change of the model or of the rules that changes
 // a printed number: older fits then become stale.
-const modelVersion = 6
+const modelVersion = 7
 
 // readingFlags are the flags that describe the readings of a fit. A joint fit keeps them.
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession,

@@ -20,10 +20,11 @@ NM = np.arange(380.0, 1101.0, 9.0)
 ANGLES = [8.0, 55.0]
 SIGMA = 0.0005
 # name, true value, lower, upper, mean and standard deviation of the prior
-SHARED = [("scale", 0.985, 0.5, 1.5, 1.0, 0.01), ("s_share_native", 0.53, 0.0, 1.0, 0.5, 0.05), ("skeleton_index", 1.455, 1.2, 1.8, 1.458, 0.010),
+SHARED = [("scale", 0.985, 0.5, 1.5, 1.0, 0.01), ("s_share_native", 0.53, 0.0, 1.0, 0.5, 0.05),
           ("glass_index", 0.0006, -0.1, 0.1, 0.0, 0.001), ("factor@8", 1.003, 0.5, 1.5, 1.0, 0.01), ("factor@55", 0.996, 0.5, 1.5, 1.0, 0.01),
           ("angle@8", 0.2, -3, 3, 0.0, 0.3), ("angle@55", 0.3, -3, 3, 0.0, 0.3)]
-FILMS = [(118.0, 0.36, 0.08), (98.0, 0.25, 0.15)]  # thickness nm, porosity, bare fraction
+SKELETON = (1.455, 1.2, 1.8, 1.458, 0.010)  # of each film, likewise; what is uncertain of it is the same of all films
+FILMS = [(118.0, 0.36, 0.08, SKELETON[0]), (98.0, 0.25, 0.15, SKELETON[0])]  # thickness nm, porosity, bare fraction, skeleton index
 
 
 def sellmeier(b, c, um):
@@ -44,11 +45,11 @@ def bruggeman(es, p):
 
 
 def spot(shared, film):
-    scale, share, skeleton, shift = shared[:4]
+    scale, share, shift = shared[:3]
     glass = (GLASS + shift) ** 2
     out = []
     for k, angle in enumerate(ANGLES):
-        factor, tilt = shared[4 + k], shared[6 + k]
+        factor, tilt = shared[3 + k], shared[5 + k]
         s2, c0 = np.sin((angle + tilt) * np.pi / 180) ** 2, np.cos((angle + tilt) * np.pi / 180)
         q2 = np.sqrt(glass - s2)
         total = 0
@@ -56,7 +57,7 @@ def spot(shared, film):
             r0 = (a0 - a2) / (a0 + a2)
             one = r0 * r0
             if film is not None:
-                d, p, bare = film
+                d, p, bare, skeleton = film
                 e1 = bruggeman((SILICA + skeleton - SILICA_550) ** 2, p)
                 q1 = np.sqrt(e1 - s2)
                 a1 = e1 / q1 if isp else q1
@@ -70,11 +71,12 @@ def spot(shared, film):
 
 def model(x):
     n = len(SHARED)
-    return np.concatenate([spot(x[:n], None)] + [spot(x[:n], x[n + 3 * i : n + 3 * i + 3]) for i in range(len(FILMS))])
+    return np.concatenate([spot(x[:n], None)] + [spot(x[:n], x[n + 4 * i : n + 4 * i + 4]) for i in range(len(FILMS))])
 
 
 def residuals(x, y):
-    return np.concatenate([(model(x) - y) / SIGMA, [(x[i] - m) / s for i, (_, _, _, _, m, s) in enumerate(SHARED)]])
+    own = [(x[len(SHARED) + 4 * i + 3] - SKELETON[3]) / SKELETON[4] for i in range(len(FILMS))]
+    return np.concatenate([(model(x) - y) / SIGMA, [(x[i] - m) / s for i, (_, _, _, _, m, s) in enumerate(SHARED)], own])
 
 
 def jacobian(x, y):
@@ -91,18 +93,19 @@ def main():
     true = np.array([s[1] for s in SHARED] + [v for f in FILMS for v in f])
     y = model(true)
     y = np.round(y + SIGMA * rng.standard_normal(y.size), 7)
-    lo = [s[2] for s in SHARED] + [0, 0, 0] * len(FILMS)
-    hi = [s[3] for s in SHARED] + [400, 0.9, 1] * len(FILMS)
+    lo = [s[2] for s in SHARED] + [0, 0, 0, SKELETON[1]] * len(FILMS)
+    hi = [s[3] for s in SHARED] + [400, 0.9, 1, SKELETON[2]] * len(FILMS)
     r = least_squares(residuals, true, jac=jacobian, bounds=(lo, hi), method="trf", x_scale="jac", ftol=1e-15, xtol=1e-15, gtol=1e-15, max_nfev=2000, args=(y,))
     j = jacobian(r.x, y)
-    dof = y.size + len(SHARED) - r.x.size
+    dof = y.size + len(SHARED) + len(FILMS) - r.x.size
     chi2 = 2 * r.cost / dof
     data, prior = j[:y.size], j[y.size:]
     cov = np.linalg.inv(data.T @ data / max(1, chi2) + prior.T @ prior)
     u = np.sqrt(np.diag(cov))
     n = len(SHARED)
     g = np.zeros(r.x.size)
-    g[n], g[n + 3] = 1, -1
+    g[n], g[n + 4] = 1, -1
+    a = -cov[[n, n + 4], [n + 3, n + 7]] / SKELETON[4]  # of the thickness of each film, by the skeleton index of its own
     names = ["thickness_nm", "porosity", "bare_fraction"]
     versions = "Python %s, numpy %s, scipy %s" % (platform.python_version(), np.__version__, scipy.__version__)
     out = {
@@ -111,8 +114,8 @@ def main():
         "spectra": [[float("%.7f" % v) for v in c] for c in y.reshape(-1, NM.size)],
         "cost": 2 * r.cost, "reduced_chi2": chi2,
         "shared": {SHARED[i][0]: [r.x[i], u[i]] for i in range(n)},
-        "films": [{names[k]: [r.x[n + 3 * i + k], u[n + 3 * i + k]] for k in range(3)} for i in range(len(FILMS))],
-        "thickness_difference_nm": [r.x[n] - r.x[n + 3], float(np.sqrt(g @ cov @ g))],
+        "films": [{names[k]: [r.x[n + 4 * i + k], u[n + 4 * i + k]] for k in range(3)} for i in range(len(FILMS))],
+        "thickness_difference_nm": [r.x[n] - r.x[n + 4], float(np.sqrt(g @ cov @ g - 2 * a[0] * a[1]))],
         "covariance_scale_s_share": cov[0, 1],
     }
     with open("scipy_joint.json", "w") as fh:

@@ -4,8 +4,8 @@ usage: python3 scipy_placements.py    writes scipy_placements.json here
 
 The film, its structure and its derivatives are those of scipy_law.py. Here each effect that
 several readings distinguish has a parameter of its own: zero of the session and of each placement,
-factor of each angle and of each curve, glass of the batch and of each coupon. All parameters of all
-spots are in one vector. Noise is declared; the reduced chi-square is below 1, so that nothing is
+factor of each angle and of each curve, glass of the batch and of each coupon. Each film has a skeleton
+index of its own, of which the same is unknown. All parameters of all spots are in one vector. Noise is declared; the reduced chi-square is below 1, so that nothing is
 inflated.
 
 sensitivities: a_j = -(c'S)_k·sd_j/sd² of the mean reflectance at normal incidence to the effects that outlive a session,
@@ -23,13 +23,14 @@ from scipy_law import ANGLES, GLASS, NM, SHIFT, SIGMA
 
 SPOT = [("optical_thickness", None, 0, 0), ("index", None, 0, 0), ("bare", None, 0, 0),
         ("gradient", None, 0, np.hypot(0.05, 0.01)), ("skin", None, 4, np.hypot(3, 1)),
-        ("variance", None, 0.0025, np.hypot(0.0035, 0.0007)), ("leak", None, 0.00016, 0.00012), ("coupon_index", None, 0, 0.0005)]
-FILM = {"optical_thickness", "index", "bare", "gradient", "skin", "variance"}
+        ("variance", None, 0.0025, np.hypot(0.0035, 0.0007)), ("leak", None, 0.00016, 0.00012), ("coupon_index", None, 0, 0.0005),
+        ("skeleton_index", None, 1.458, 0.010)]
+FILM = {"optical_thickness", "index", "bare", "gradient", "skin", "variance", "skeleton_index"}
 
 
 def problem(spots):
     """Names, means and standard deviations of the priors of the parameters. spots: film or None, mountings."""
-    out = [("skeleton_index", 1.458, 0.010), ("glass_index", 0, 0.001), ("scale", 1, 0.01), ("s_share", 0.5, 0.01),
+    out = [("glass_index", 0, 0.001), ("scale", 1, 0.01), ("s_share", 0.5, 0.01),
            ("wavelength_error", 0, 0.3), ("zero", 0, 0.0005)]
     for a in ANGLES:
         out += [("factor@%g" % a, 1, 0.01), ("angle@%g" % a, 0, 0.3)]
@@ -52,7 +53,7 @@ def bare_glass(v, index, deg):
 
 def of_spot(v, s, film):
     u = {n: v["%d %s" % (s, n)] for n, _, _, _ in SPOT if film or n not in FILM}
-    u.update({n: v[n] for n in ("skeleton_index", "wavelength_error", "s_share")})
+    u.update({n: v[n] for n in ("wavelength_error", "s_share")})
     u["glass_index"] = v["glass_index"] + u["coupon_index"]
     return u
 
@@ -119,12 +120,13 @@ def solve(spots, seed):
     out["sensitivities"] = {}
     for s, c in by.items():
         moved = c @ cov
-        at = {n: names.index(n) for n in ("skeleton_index", "glass_index")}
-        at.update({n: names.index("%d %s" % (s, n)) for n in ("coupon_index", "leak", "gradient", "skin", "variance")})
+        at = {"glass_index": names.index("glass_index")}
+        at.update({n: names.index("%d %s" % (s, n)) for n in ("coupon_index", "leak", "gradient", "skin", "variance", "skeleton_index")})
         out["sensitivities"][str(s)] = {n: float(-moved[i] * own.get(n, sd[i]) / sd[i] ** 2) for n, i in at.items()}
     if len(by) > 1:
         a, b = (by[s] for s in sorted(by))
-        out["u_difference_of_means"] = float(np.sqrt((a - b) @ cov @ (a - b)))
+        skeleton = [out["sensitivities"][str(s)]["skeleton_index"] for s in sorted(by)]
+        out["u_difference_of_means"] = float(np.sqrt((a - b) @ cov @ (a - b) - 2 * skeleton[0] * skeleton[1]))
     return out
 
 
