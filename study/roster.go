@@ -27,6 +27,8 @@ type Coupon struct {
 	Batch                  string // of its glass; empty: glass and supplier stand for it
 	Leak                   Stated // rms of the share of light that a matched far face returns, or u of the ReturnSpectrum
 	ReturnSpectrum         string // the name of that of a laminated far face in the study; empty: it has none
+	BaselinePull           int    // with which its history begins: above 0 if it joined late
+	Position               string // on the rack, in the lab's words
 }
 
 // GlassName returns the present name of a glass. A roster or a study of an earlier version may
@@ -54,7 +56,7 @@ type Exposure struct {
 // Pull is the planned moment at which coupons of an exposure are measured.
 type Pull struct {
 	Exposure string
-	Pull     int // 0 is the baseline before exposure
+	Pull     int // 0 is the baseline before exposure, but of coupons that joined late
 	Dose     float64
 	Date     string // ISO 8601
 
@@ -90,6 +92,8 @@ type Roster struct {
 	Glasses   []Glass
 	Returns   []ReturnSpectrum
 	Batches   []GlassBatch
+	Lives     []CouponEvent
+	Doses     []DoseReading
 
 	Instruments []Instrument
 	Events      []Event
@@ -118,6 +122,7 @@ type Reading struct {
 	OrientationDeg              Num
 	HalfAngleDeg                Stated // within which a mixed geometry collects, from the mirror direction
 	Mounting                    int    // the coupon was set down anew for the second, third, ...; 0 and 1: the first
+	Position                    string // of the spot on the coupon, such as edge or along the brush, in the lab's words
 
 	Export  string // SHA-256 of the export, in hexadecimal
 	Column  int    // of the values in the export, counting the wavelength column as 1

@@ -135,6 +135,22 @@ func statedOrNull[T any](name string, at func(*T) *study.Stated) field[T] {
 		}}
 }
 
+// wholeStatedOrNull is a column of whole numbers that may be stated.
+func wholeStatedOrNull[T any](name string, at func(*T) *study.Stated) field[T] {
+	f := statedOrNull(name, at)
+	f.get = func(v *T) any {
+		if s := at(v); s.Is {
+			return int64(s.Value)
+		}
+		return nil
+	}
+	f.set = func(v *T, x any) error {
+		*at(v) = study.Stated{Value: float64(wholeOf(x)), Is: x != nil}
+		return nil
+	}
+	return f
+}
+
 func blobField[T any](name string, at func(*T) *[]byte) field[T] {
 	return field[T]{name: name,
 		get: func(v *T) any { return *at(v) },

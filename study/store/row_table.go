@@ -58,6 +58,7 @@ var tables = [...]*table{
 
 	// Version 9.
 	sheetTable.table, sheetLineTable.table,
+	couponEventTable.table, doseTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

@@ -39,3 +39,109 @@ CREATE TRIGGER sheet_kept BEFORE DELETE ON sheet BEGIN SELECT raise(ABORT, 'a st
 CREATE TRIGGER sheet_fixed BEFORE UPDATE ON sheet BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
 CREATE TRIGGER sheet_line_kept BEFORE DELETE ON sheet_line BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
 CREATE TRIGGER sheet_line_fixed BEFORE UPDATE ON sheet_line BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- The life of coupons. A coupon that joined late has its own baseline pull; null: 0. Position is where it hangs on the
+-- rack, and position of a reading where its spot lies on the coupon, in the words of the laboratory.
+ALTER TABLE coupon ADD COLUMN baseline_pull INTEGER CHECK (baseline_pull > 0);
+ALTER TABLE coupon ADD COLUMN position TEXT CHECK (position <> '');
+ALTER TABLE reading ADD COLUMN position TEXT CHECK (position <> '');
+
+-- What happened to coupons. Of a coupon an event, a pull and a date, null where they are not stated, are there once. dose
+-- is what the coupon had received by then, in the unit of the exposure that it is in; of clean and rinse how often that
+-- was done, null: once. picture is a path or a name.
+CREATE TABLE coupon_event (
+	id       INTEGER PRIMARY KEY,
+	log      INTEGER NOT NULL,
+	coupon   TEXT NOT NULL REFERENCES coupon (coupon),
+	event    TEXT NOT NULL CHECK (event IN
+		('start', 'stop', 'transfer', 'clean', 'rinse', 'damage', 'lost', 'broken', 'end')),
+	pull     INTEGER CHECK (pull >= 0),
+	date     TEXT CHECK (date <> ''),
+	exposure TEXT REFERENCES exposure (exposure),
+	dose     REAL CHECK (dose >= 0),
+	done_by  TEXT,
+	note     TEXT,
+	picture  TEXT,
+	crc      INTEGER NOT NULL
+) STRICT;
+CREATE UNIQUE INDEX coupon_event_key ON coupon_event (coupon, event, ifnull(pull, -1), ifnull(date, ''));
+CREATE INDEX coupon_event_exposure ON coupon_event (exposure) WHERE exposure IS NOT NULL;
+CREATE TRIGGER coupon_event_kept BEFORE DELETE ON coupon_event BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER coupon_event_fixed BEFORE UPDATE ON coupon_event BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- What an exposure gave its coupons since the row before, by the end of a day, in the unit of its doses.
+CREATE TABLE dose_reading (
+	id       INTEGER PRIMARY KEY,
+	log      INTEGER NOT NULL,
+	exposure TEXT NOT NULL REFERENCES exposure (exposure),
+	date     TEXT NOT NULL CHECK (date <> ''),
+	value    REAL NOT NULL CHECK (value >= 0),
+	unit     TEXT NOT NULL CHECK (unit IN ('days', 'hours', 'cycles', 'kWh/m2')),
+	crc      INTEGER NOT NULL,
+	UNIQUE (exposure, date)
+) STRICT;
+CREATE TRIGGER dose_reading_kept BEFORE DELETE ON dose_reading BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER dose_reading_fixed BEFORE UPDATE ON dose_reading BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- A pull counts as planned for a coupon of its exposure or of one that it went into, and for one without an exposure if
+-- any exposure plans it.
+DROP TRIGGER reading_planned;
+CREATE TRIGGER reading_planned BEFORE INSERT ON reading
+WHEN NOT EXISTS (
+	SELECT 1 FROM coupon c WHERE c.coupon = new.coupon AND iif(c.exposure IS NULL,
+		EXISTS (SELECT 1 FROM pull p WHERE p.pull = new.pull),
+		EXISTS (SELECT 1 FROM pull p WHERE p.pull = new.pull AND (p.exposure = c.exposure OR p.exposure IN
+			(SELECT exposure FROM coupon_event v WHERE v.coupon = c.coupon AND v.exposure IS NOT NULL)))))
+BEGIN SELECT raise(ABORT, 'nobody planned this pull of this coupon'); END;
+DROP TRIGGER measurement_planned;
+CREATE TRIGGER measurement_planned BEFORE INSERT ON measurement
+WHEN NOT EXISTS (
+	SELECT 1 FROM coupon c WHERE c.coupon = new.coupon AND iif(c.exposure IS NULL,
+		EXISTS (SELECT 1 FROM pull p WHERE p.pull = new.pull),
+		EXISTS (SELECT 1 FROM pull p WHERE p.pull = new.pull AND (p.exposure = c.exposure OR p.exposure IN
+			(SELECT exposure FROM coupon_event v WHERE v.coupon = c.coupon AND v.exposure IS NOT NULL)))))
+BEGIN SELECT raise(ABORT, 'nobody planned this pull of this coupon'); END;
+
+-- As in version 8, with the baseline pull of each coupon in the place of pull 0. The dose is the planned one, since that
+-- pull: wane results has the actual one, and the exposure in which a coupon was that changed it.
+DROP VIEW v_results;
+CREATE VIEW v_results AS
+SELECT f.coupon, c.role, c.supplier, c.coating, c.lot, c.exposure, f.pull,
+	CASE WHEN c.role IN ('exposed', 'blank-exposed') THEN p.dose - ifnull(s.dose, 0) END AS dose,
+	CASE WHEN c.role IN ('exposed', 'blank-exposed') THEN e.dose_unit END AS dose_unit,
+	p.date, f.spot, f.session, f.condition,
+	CASE
+		WHEN f.state IS NOT NULL OR c.role IN ('blank', 'blank-exposed') THEN f.state
+		WHEN b.id IS NULL THEN NULL
+		WHEN b.state = 'unclear' OR coalesce(b.thickness_nm, 0) = 0 THEN 'unclear'
+		WHEN f.thickness_nm < 0.9 * b.thickness_nm
+			AND (0.9 * b.thickness_nm - f.thickness_nm) * (0.9 * b.thickness_nm - f.thickness_nm)
+				> 4 * (coalesce(f.u_thickness_nm * f.u_thickness_nm, 0) + 0.81 * coalesce(b.u_thickness_nm * b.u_thickness_nm, 0))
+			THEN 'thinned'
+		ELSE 'full'
+	END AS state,
+	f.solar_T, f.u_solar_T, f.cell_T, f.u_cell_T, f.gain_pp, f.u_gain_pp,
+	f.thickness_nm, f.u_thickness_nm, f.porosity, f.u_porosity,
+	f.bare_fraction, f.u_bare_fraction, f.solid_nm, f.u_solid_nm,
+	f.optical_thickness_nm, f.u_optical_thickness_nm,
+	f.film_index_550nm, f.u_film_index_550nm, f.scale, f.u_scale,
+	f.solar_T_data, f.solar_share_covered, f.noise, f.rms_residual, f.reduced_chi2,
+	CAST(f.points AS INTEGER) AS points, f.model, f.flags,
+	f.film_k, f.u_film_k, f.absorbed_pp, f.u_absorbed_pp,
+	f.state AS state_without_history, 100 * (f.solar_T - b.solar_T) AS change_pp
+FROM (
+	SELECT fit.*, coalesce(
+		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL
+			AND (g.coupon, g.pull, g.spot, g.condition) = (fit.coupon, fit.first_pull, fit.spot, fit.condition)),
+		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL
+			AND (g.coupon, g.pull, g.spot) = (fit.coupon, fit.first_pull, fit.spot) AND g.condition IN ('', 'cleaned') ORDER BY g.condition LIMIT 1),
+		(SELECT g.id FROM fit g WHERE g.superseded_by IS NULL AND g.solar_T IS NOT NULL
+			AND (g.coupon, g.pull, g.spot) = (fit.coupon, fit.first_pull, fit.spot) ORDER BY g.condition LIMIT 1)) AS base
+	FROM (SELECT fit.*, (SELECT ifnull(baseline_pull, 0) FROM coupon WHERE coupon = fit.coupon) AS first_pull
+		FROM fit WHERE superseded_by IS NULL) fit) f
+JOIN coupon c ON c.coupon = f.coupon
+LEFT JOIN exposure e ON e.exposure = c.exposure
+LEFT JOIN pull p ON p.exposure = c.exposure AND p.pull = f.pull
+LEFT JOIN pull s ON s.exposure = c.exposure AND s.pull = f.first_pull
+LEFT JOIN fit b ON b.id = f.base
+ORDER BY f.coupon, f.pull, f.spot, f.condition;

@@ -42,6 +42,7 @@ var readingTable = newTable(8, "reading", placeFields(func(r *readingRow) *study
 		twinField("twin"),
 		wholeOrNull("mounting", func(r *readingRow) *int { return &r.Mounting }),
 		statedOrNull("half_angle_deg", func(r *readingRow) *study.Stated { return &r.HalfAngleDeg }),
+		textOrNull("position", func(r *readingRow) *string { return &r.Position }),
 	})
 
 // Positions in the rows of readings, of the numbers of other rows, which are filled in last.

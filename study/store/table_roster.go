@@ -52,6 +52,8 @@ var couponTable = newTable(4, "coupon", fields[study.Coupon]{
 	textOrNull("glass_batch", func(c *study.Coupon) *string { return &c.Batch }),
 	statedOrNull("leak", func(c *study.Coupon) *study.Stated { return &c.Leak }),
 	textOrNull("return_spectrum", func(c *study.Coupon) *string { return &c.ReturnSpectrum }),
+	wholeOrNull("baseline_pull", func(c *study.Coupon) *int { return &c.BaselinePull }),
+	textOrNull("position", func(c *study.Coupon) *string { return &c.Position }),
 })
 
 var glassBatchTable = newTable(24, "glass_batch", fields[study.GlassBatch]{
@@ -177,7 +179,7 @@ func (tx *Tx) enrol(t *table, what string, key int, r row) (added bool, err erro
 			if i > 2 {
 				tail += " AND "
 			}
-			tail += t.columns[i] + " = ?"
+			tail += t.columns[i] + " IS ?" // as = but that null is null
 		}
 		old, err := t.oneRow(tx.ctx, prepared{tx}, tail, r[2:2+key]...)
 		if err != nil {
@@ -308,6 +310,9 @@ func readRoster(ctx context.Context, q querier) (*study.Roster, error) {
 		return nil, err
 	}
 	if err := appendRows(ctx, q, glassBatchTable, "glass, batch", &roster.Batches); err != nil {
+		return nil, err
+	}
+	if err := readLives(ctx, q, roster); err != nil {
 		return nil, err
 	}
 	return roster, readRegister(ctx, q, roster)

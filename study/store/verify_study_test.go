@@ -40,6 +40,7 @@ func filled(t testing.TB) string {
 	require.NoError(t, err)
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), register))
 	judge(t, s)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), addLives))
 	require.NoError(t, s.Write(t.Context(), entry("sheet"), func(tx *store.Tx) error { return tx.AddSheet(drawn()) }))
 	require.NoError(t, s.Close())
 	return path
@@ -216,7 +217,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing",
 			"log"},
 		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)",
-			"table log, row 16: this line is missing, and 1 rows were added under it", ""},
+			"table log, row 18: this line is missing, and 4 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; " +
 			"UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
@@ -293,7 +294,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
-		"return_spectrum", "protocol", "sheet", "sheet_line"}
+		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {
@@ -329,8 +330,8 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
 		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity,
 			replicate, session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
-			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin, mounting, half_angle_deg
-			FROM reading WHERE id = 1`
+			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin, mounting, half_angle_deg,
+			position FROM reading WHERE id = 1`
 		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
 		assert.ErrorContains(t, err, "nobody planned")
 		_, err = db.Exec(fmt.Sprintf(copied, "coupon", "17"))

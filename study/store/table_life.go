@@ -1,0 +1,60 @@
+package store
+
+import (
+	"context"
+	"fmt"
+
+	"wane/study"
+)
+
+var couponEventTable = newTable(29, "coupon_event", fields[study.CouponEvent]{
+	textField("coupon", func(e *study.CouponEvent) *string { return &e.Coupon }),
+	textField("event", func(e *study.CouponEvent) *study.EventKind { return &e.Event }),
+	wholeStatedOrNull("pull", func(e *study.CouponEvent) *study.Stated { return &e.Pull }),
+	textOrNull("date", func(e *study.CouponEvent) *string { return &e.Date }),
+	textOrNull("exposure", func(e *study.CouponEvent) *string { return &e.Exposure }),
+	statedOrNull("dose", func(e *study.CouponEvent) *study.Stated { return &e.Dose }),
+	textOrNull("done_by", func(e *study.CouponEvent) *string { return &e.By }),
+	textOrNull("note", func(e *study.CouponEvent) *string { return &e.Note }),
+	textOrNull("picture", func(e *study.CouponEvent) *string { return &e.Picture }).asGiven(),
+})
+
+var doseTable = newTable(30, "dose_reading", fields[study.DoseReading]{
+	textField("exposure", func(d *study.DoseReading) *string { return &d.Exposure }),
+	textField("date", func(d *study.DoseReading) *string { return &d.Date }),
+	realField("value", func(d *study.DoseReading) *float64 { return &d.Value }),
+	textField("unit", func(d *study.DoseReading) *string { return &d.Unit }),
+})
+
+// AddCouponEvent adds an event in the life of a coupon that is there. It reports false if the same is there already;
+// one of the same coupon, word, pull and date that differs is refused.
+func (tx *Tx) AddCouponEvent(e study.CouponEvent) (added bool, err error) {
+	return tx.register(couponEventTable.table, e.String(), 4, couponEventTable.row(&e))
+}
+
+// AddDoseReading adds what an exposure that is there received by a day. It reports false if the same is there already;
+// one of the same day that differs is refused.
+func (tx *Tx) AddDoseReading(d study.DoseReading) (added bool, err error) {
+	what := fmt.Sprintf("the dose of exposure %q on %s", d.Exposure, d.Date)
+	return tx.register(doseTable.table, what, 2, doseTable.row(&d))
+}
+
+// readLives fills in the events of coupons, in the order of coupon and number, and the doses of exposures, in the
+// order of exposure and date.
+func readLives(ctx context.Context, q querier, roster *study.Roster) error {
+	if err := appendRows(ctx, q, couponEventTable, "coupon, id", &roster.Lives); err != nil {
+		return err
+	}
+	return appendRows(ctx, q, doseTable, "exposure, date", &roster.Doses)
+}
+
+// PullsRead returns the pulls at which coupons were read, each list rising, by the code of the coupon.
+func (tx *Tx) PullsRead() (map[string][]int, error) {
+	pulls := map[string][]int{}
+	err := ask(tx.ctx, prepared{tx}, "SELECT DISTINCT coupon, pull FROM reading ORDER BY coupon, pull", nil,
+		func(r row) error {
+			pulls[r.text(0)] = append(pulls[r.text(0)], int(r.whole(1)))
+			return nil
+		})
+	return pulls, tx.fail(err)
+}
