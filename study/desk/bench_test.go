@@ -11,6 +11,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"runtime/pprof"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -154,6 +155,88 @@ func (f folder) benchmarkExports(spots int) string {
 		}
 	}
 	f.write("coupons.csv", coupons.String())
+	return f.write("map.csv", placing.String())
+}
+
+// BenchmarkResultsJoint lists, with the pulls of each spot fitted together, a study by the route session of 85 spots of 17
+// coupons at three pulls, with a dark blank in each session. Run it with -benchtime 1x.
+func BenchmarkResultsJoint(b *testing.B) {
+	const coupons, spots, pulls = 17, 5, 3
+	ctx, f := context.Background(), newFolder(b)
+	m := f.benchmarkLives(coupons, spots, pulls)
+	d, err := New(ctx, filepath.Join(f.path, "lives.wane"), study.Settings{Correction: study.RouteSession, Mixing: "bruggeman"},
+		tester())
+	require.NoError(b, err)
+	_, err = d.Enrol(ctx, []string{f.path + "/coupons.csv", f.path + "/exposures.csv", f.path + "/pulls.csv"})
+	require.NoError(b, err)
+	in, err := d.Intake(ctx, m, nil, IntakeOptions{Workers: runtime.NumCPU()})
+	require.NoError(b, err)
+	require.Empty(b, in.Refused)
+	_, err = d.Fit(ctx, FitOptions{Workers: runtime.NumCPU()})
+	require.NoError(b, err)
+	for b.Loop() {
+		joint := 0
+		require.NoError(b, d.Results(ctx, ResultsOptions{Joint: true}, func(r *study.Result) error {
+			if r.Role == string(study.Exposed) && !slices.Contains(r.Flags, study.FlagNotJoint) {
+				joint++
+			}
+			return nil
+		}))
+		require.Equal(b, coupons*spots*pulls, joint)
+	}
+	require.NoError(b, d.Close())
+}
+
+// benchmarkLives writes one export a coupon and pull, of spots that thin, and returns the map.
+func (f folder) benchmarkLives(coupons, spots, pulls int) string {
+	rng, angles := rand.New(rand.NewPCG(20260102, 1)), []float64{8, 30, 45, 60}
+	var codes, dates, placing strings.Builder
+	codes.WriteString(couponHeader + "B,blank,,,,soda-lime,,matched,\n")
+	dates.WriteString(pullHeader)
+	placing.WriteString(strings.TrimSuffix(mapHeader, "\n") + ",session\n")
+	for pull := range pulls {
+		fmt.Fprintf(&dates, "roof,%d,%d,\n", pull, 90*pull)
+		for c := range coupons + 1 {
+			coupon, count := fmt.Sprintf("P%02d", c), spots
+			if c == coupons {
+				coupon, count = "B", 1
+			} else if pull == 0 {
+				fmt.Fprintf(&codes, "%s,exposed,m,K,1,soda-lime,,matched,roof\n", coupon)
+			}
+			name, heading, columns := fmt.Sprintf("x/%s-%d.csv", coupon, pull), "nm", [][]float64(nil)
+			var wavelengths []float64
+			for nm := 380.0; nm <= 1180; nm += 2 {
+				wavelengths = append(wavelengths, nm)
+			}
+			for spot := range count {
+				film := scenario.Surface{ThicknessNM: 118 - float64(c%5) - 6*float64(pull) + float64(spot), Porosity: 0.36}
+				if coupon == "B" {
+					film = scenario.Surface{Bare: 1}
+				}
+				for _, angle := range angles {
+					r, err := film.Reflectance(wavelengths, angle)
+					require.NoError(f.tb, err)
+					columns = append(columns, r)
+					heading += fmt.Sprintf(",spot %d %g deg %%R", spot+1, angle)
+					fmt.Fprintf(&placing, "%s,#%d,%s,%d,%d,%g,u,R,percent,s%d\n", name, len(columns)+1, coupon, pull, spot+1,
+						angle, pull)
+				}
+			}
+			var b strings.Builder
+			b.WriteString(heading + "\n")
+			for i, nm := range wavelengths {
+				fmt.Fprintf(&b, "%g", nm)
+				for _, r := range columns {
+					fmt.Fprintf(&b, ",%.4f", 100*(r[i]+0.0003*rng.NormFloat64()))
+				}
+				b.WriteString("\n")
+			}
+			f.write(name, b.String())
+		}
+	}
+	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
+	f.write("coupons.csv", codes.String())
+	f.write("pulls.csv", dates.String())
 	return f.write("map.csv", placing.String())
 }
 
