@@ -50,7 +50,16 @@ func routeColumns() listing[*ageing.RouteRow] {
 	for _, route := range ageing.AllRoutes() {
 		l = append(l, value("flags_"+string(route), func(r *row) any { return append([]string{}, r.Of(route).Flags...) }))
 	}
-	return append(l, cellColumn("flags", 5, "", routeFlagWords).folded(24))
+	return append(l, value("lossless", func(r *row) any { return losslessCell(of(r)) }),
+		cellColumn("flags", 5, "", routeFlagWords).folded(24))
+}
+
+// losslessCell says whether solar values take the film as lossless; nil where there are none.
+func losslessCell(r *study.Result) any {
+	if !r.SolarT.Value.Valid() {
+		return nil
+	}
+	return r.IsLossless()
 }
 
 // pairColumns are those of the difference of two routes.
@@ -174,8 +183,8 @@ func differNote(rows, differ int, worst *ageing.RouteRow) string {
 		}
 	}
 	r, p := worst.By[0], worst.Pairs[i]
-	return fmt.Sprintf("note the routes do not agree on %d of %s: two of them differ by more than %g standard uncertainties; "+
-		"most on coupon %s, pull %g, spot %s: %s less %s %s pp; see wane help routes", differ, count(rows, "change"),
+	return fmt.Sprintf("note the routes do not agree on %d of %s: two of them differ by more than %g standard uncertainties, "+
+		"as by chance in up to 9 %% of changes; most on coupon %s, pull %g, spot %s: %s less %s %s pp; see wane help routes", differ, count(rows, "change"),
 		float64(ageing.RouteSigmas), r.Coupon, float64(r.Pull), r.Spot, p.From, p.Less, plusMinus(p.Difference, 1, ""))
 }
 

@@ -37,6 +37,7 @@ type Changes struct {
 	distrust  map[string]bool      // the sessions that are not trusted
 	controls  map[controlKey][]controlChange
 	means     map[meanKey]*controlMean // computed when first needed
+	keepsFits bool                     // changes of controls are kept as sums of fits, too: see [Routes]
 
 	instruments map[string]string        // by session
 	bridges     map[[2]string]spotChange // the offsets to take off a change, by instruments, from and to

@@ -34,6 +34,7 @@ type controlChange struct {
 	coupon    string
 	value     float64          // pp
 	terms     []study.Weighted // value as a sum of results
+	fits      []study.Weighted // and as one of fits, where they are kept
 	condition string
 	sessions
 }
@@ -43,6 +44,7 @@ type controlMean struct {
 	n     int
 	value float64          // pp
 	terms []study.Weighted // value as a sum of results
+	fits  []study.Weighted // and as one of fits, where they are kept
 	mixed bool             // the controls are clean and the reading is not
 }
 
@@ -75,7 +77,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	}
 	for _, k := range order {
 		key := controlKey{c.Exposure, c.Coating, k.pull}
-		control := meanOfSpots(spots[k])
+		control := b.meanOfSpots(spots[k])
 		control.coupon, control.condition, control.sessions = c.Coupon, k.condition, k.sessions
 		b.controls[key] = append(b.controls[key], control)
 	}
@@ -88,11 +90,14 @@ type spotChange struct {
 }
 
 // meanOfSpots returns the mean change of the spots of one control.
-func meanOfSpots(spots []spotChange) (mean controlChange) {
+func (b *Changes) meanOfSpots(spots []spotChange) (mean controlChange) {
 	n, terms := float64(len(spots)), []study.Weighted(nil)
 	for _, s := range spots {
 		mean.value += s.value / n
 		terms = append(terms, scaled(1/n, s.terms)...)
+	}
+	if b.keepsFits {
+		mean.fits = terms
 	}
 	mean.terms = condensed(terms)
 	return mean
@@ -127,7 +132,7 @@ func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) 
 		r.Flags = append(r.Flags, study.FlagNoSession)
 		return
 	}
-	m := b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, f.Pull}, sessionsOfChange(f, base), f.Condition})
+	m := b.controlsOf(c, f, base)
 	r.NControls = study.Num(m.n)
 	if m.n == 0 {
 		r.Flags = append(r.Flags, study.FlagNoControl)
@@ -143,6 +148,11 @@ func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) 
 		r.CorrectedTerms = append(slices.Clip(r.ChangeTerms), scaled(-1, m.terms)...)
 		r.CorrectedChange = measured(r.Change.Value-study.Num(m.value), r.CorrectedTerms)
 	}
+}
+
+// controlsOf returns the mean change of the controls of a coupon since the baseline of a fit.
+func (b *Changes) controlsOf(c *study.Coupon, f, base *study.Fit) *controlMean {
+	return b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, f.Pull}, sessionsOfChange(f, base), f.Condition})
 }
 
 // controlMean returns the mean of the controls of one exposure together with those of all exposures.
@@ -203,6 +213,7 @@ func (m *controlMean) fill(controls []controlChange, own study.Effect) {
 	for i, c := range controls {
 		values[i] = c.value
 		all.add(c.terms)
+		m.fits = append(m.fits, scaled(1/float64(len(controls)), c.fits)...)
 	}
 	m.value = stat.Mean(values, nil)
 	m.terms = all.meanSharing(values, own)

@@ -308,8 +308,21 @@ func (o *outcome) addSpot(row *ageing.RouteRow, truth *foreign.Change, controls 
 		}
 	}
 	for i := range row.Pairs {
-		o.differ = o.differ || row.Pairs[i].Disagrees()
+		p := &row.Pairs[i]
+		o.claimOf(pairName(p), p.Difference, ofRoute(truth, p.From)-ofRoute(truth, p.Less), row.Of(p.From).Flags)
+		o.differ = o.differ || p.Disagrees()
 	}
+}
+
+// pairName is that of two routes.
+func pairName(p *ageing.RouteDifference) string { return fmt.Sprintf("%s less %s", p.From, p.Less) }
+
+// ofRoute is what a route should state.
+func ofRoute(truth *foreign.Change, route study.Route) float64 {
+	if route == study.RouteNone {
+		return truth.ChangePP
+	}
+	return truth.CorrectedPP
 }
 
 // addMaterial adds the claims of the change of material left of fit number i of a coupon since pull 0.

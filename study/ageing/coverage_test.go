@@ -80,7 +80,8 @@ func scenes() []*scene {
 
 // claimed are the quantities of the table, in its order.
 var claimed = []string{"change, none", "corrected, controls", "corrected, session", "change, session",
-	"gain kept, none", "gain kept, session", "material, none", "material, session", "group, none", "group, controls", "group, session"}
+	"gain kept, none", "gain kept, session", "material, none", "material, session", "group, none", "group, controls", "group, session",
+	"controls less none", "session less none", "session less controls"}
 
 // The 95 % intervals of small studies that are made up by the law contain the truth as often as they say, by every
 // route, of spots and of groups, and unchanged coupons are called changed as seldom: 2,000 studies a scene where

@@ -9,7 +9,8 @@ import (
 // Routes computes the rows of all routes side by side, whichever route the study has. Call [Routes.AddControl] once
 // for each control, then [Routes.Rows] once for each coupon.
 type Routes struct {
-	changes [3]*Changes // in the order of routes
+	changes  [3]*Changes // in the order of routes
+	controls twins       // their fits
 }
 
 // routes are all routes, in the order of rows.
@@ -81,9 +82,10 @@ func (r *RouteRow) Of(route study.Route) *study.Result { return r.By[slices.Inde
 
 // NewRoutes returns routes for the roster of a study, without controls.
 func NewRoutes(roster *study.Roster) *Routes {
-	r := &Routes{}
+	r := &Routes{controls: twins{}}
 	for i, route := range routes {
 		r.changes[i] = NewChanges(roster, route)
+		r.changes[i].keepsFits = true
 	}
 	return r
 }
@@ -103,8 +105,9 @@ func (r *Routes) SetBridges(bridges []Bridge) {
 }
 
 // AddControl adds a control. The arguments hold all of its fits: those of single spots, and those of the joint fits
-// of sessions.
+// of sessions, which must be of the same units in the same order. It panics if they are not.
 func (r *Routes) AddControl(single, joint []*study.Fit) {
+	r.controls.add(single, joint)
 	for i, c := range r.changes {
 		c.AddControl(fitsOf(routes[i], single, joint))
 	}
@@ -121,43 +124,32 @@ func fitsOf(route study.Route, single, joint []*study.Fit) []*study.Fit {
 // Rows returns the rows of one coupon from all its fits, those of single spots and those of the joint fits of
 // sessions, which must be of the same units in the same order. It panics if they are not.
 //
-// The uncertainty of a difference is [study.Uncertainty]. It is too large for a difference from the route session: the
-// noise of a reading, its placement, and the errors of its session are in both fits, but count as independent. A
-// difference from the route none also contains what the controls truly changed.
+// The uncertainty of a difference counts what both routes have in common once: see [pairing.covariance]. A difference from
+// the route none also contains what the controls truly changed.
 func (r *Routes) Rows(single, joint []*study.Fit) []RouteRow {
 	if len(single) != len(joint) {
 		panic("ageing: fits of different units")
 	}
-	rows := make([]RouteRow, len(single))
+	rows, with := make([]RouteRow, len(single)), pairing{twins{}, r.controls}
+	with.coupon.add(single, joint)
 	for i, c := range r.changes {
 		for k, row := range c.Rows(fitsOf(routes[i], single, joint)) {
-			if single[k].Unit != joint[k].Unit {
-				panic("ageing: fits of different units")
-			}
 			rows[k].By[i] = row
 		}
 	}
 	for k := range rows {
-		rows[k].compare()
+		var sums [3]routeSum
+		for i, route := range routes {
+			sums[i] = r.sumOf(route, rows[k].By[i], fitsOf(route, single, joint), k)
+		}
+		rows[k].Pairs = RoutePairs()
+		n := 0
+		for i, route := range routes {
+			for less := range i {
+				rows[k].Pairs[n].Difference = with.difference(&sums[i], &sums[less], route == study.RouteSession)
+				n++
+			}
+		}
 	}
 	return rows
-}
-
-// compare fills Pairs.
-func (r *RouteRow) compare() {
-	r.Pairs = RoutePairs()
-	for i := range r.Pairs {
-		p := &r.Pairs[i]
-		p.Difference = differenceOf(r.Of(p.From), r.Of(p.Less))
-	}
-}
-
-// differenceOf returns the change that one row states less that of another, null where either is.
-func differenceOf(from, less *study.Result) study.Measure {
-	a, of := answer(from)
-	b, minus := answer(less)
-	if !a.Value.Valid() || !b.Value.Valid() {
-		return study.NoMeasure()
-	}
-	return measured(a.Value-b.Value, append(scaled(1, of), scaled(-1, minus)...))
 }

@@ -14,24 +14,30 @@ import (
 	"wane/study/ageing"
 )
 
-// Worked by hand. By single fits the coupon E changed by -0.40 pp, u² = 21e-4, and its control C1 by -0.20, u² =
-// 8e-4; by the joint fits E changed by -0.26 and C1 by -0.06, of the same uncertainties. Then
+// Worked by hand, in pp². By single fits the coupon E changed by -0.40, and its control C1 by -0.20; by the joint fits by
+// -0.26 and -0.06. What is E's own, at pull 0 and 1, and what it has of the coating:
+//
+//	single   5e-4, 15e-4    0.02, 0.01    so that its change has 5e-4 + 15e-4 + (0.02 - 0.01)² = 21e-4, that of C1 8e-4
+//	joint    5.25e-4, 3e-4  0.01, 0.01    so that its change has 8.25e-4, that of C1 2e-4
+//
+// In its session a single fit has with a joint fit what that has with itself, 6.25e-4 and 4e-4 of E, in the other session
+// what is the coating's, 0.01·0.01 and 0.02·0.01. So both changes of E have 7.25e-4 in common, and those of C1 2e-4:
 //
 //	none               -0.40
 //	controls           -0.20, less none 0.20: minus the change of the control, u = 0.0282843, more than 2 u
-//	session            -0.20, less none 0.20, u² = 21e-4 + 29e-4 - 2·1e-4, u = 0.0692820, more than 2 u
-//	session            -0.20, less controls 0, u² = 2·29e-4 - 2·1e-4, u = 0.0748331
-//
-// where 1e-4 = 100²·(0.0001 - 0.0002)² is the coating's, which all fits share.
+//	session            -0.20, less none 0.20, u² = 21e-4 + 10.25e-4 - 2·7.25e-4, u = 0.0409268, more than 2 u
+//	session            -0.20, less controls 0, u² = 29e-4 + 10.25e-4 - 2·9.25e-4, u = 0.0455522
 func TestRoutesSideBySide(t *testing.T) {
 	fits := func(coupon string, before, u0, after, u1 float64, shared ...float64) []*study.Fit {
 		shared = append(shared, 0, 0)
-		return []*study.Fit{made(coupon, 0, "1", before, u0, shared[0], 2.8), made(coupon, 1, "1", after, u1, shared[1], 2.8)}
+		both := []*study.Fit{made(coupon, 0, "1", before, u0, shared[0], 2.8), made(coupon, 1, "1", after, u1, shared[1], 2.8)}
+		both[0].Session, both[1].Session = "before", "after"
+		return both
 	}
 	routes := ageing.NewRoutes(roster())
-	routes.AddControl(fits("C1", 0.98, 0.0002, 0.9780, 0.0002), fits("C1", 0.98, 0.0002, 0.9794, 0.0002))
+	routes.AddControl(fits("C1", 0.98, 0.0002, 0.9780, 0.0002), fits("C1", 0.98, 0.0001, 0.9794, 0.0001))
 	single := fits("E", 0.9860, 0.0003, 0.9820, 0.0004, 0.0002, 0.0001)
-	joint := fits("E", 0.9860, 0.0003, 0.9834, 0.0004, 0.0002, 0.0001)
+	joint := fits("E", 0.9860, 0.00025, 0.9834, 0.0002, 0.0001, 0.0001)
 	rows := routes.Rows(single, joint)
 	require.Len(t, rows, 2)
 	for _, p := range rows[0].Pairs {
@@ -55,8 +61,8 @@ func TestRoutesSideBySide(t *testing.T) {
 		assert.Fail(t, "no such pair", "%s less %s", from, less)
 	}
 	pair(study.RouteControls, study.RouteNone, 0.20, 0.0282843, true)
-	pair(study.RouteSession, study.RouteNone, 0.20, 0.0692820, true)
-	pair(study.RouteSession, study.RouteControls, 0, 0.0748331, false)
+	pair(study.RouteSession, study.RouteNone, 0.20, 0.0409268, true)
+	pair(study.RouteSession, study.RouteControls, 0, 0.0455522, false)
 	for _, route := range ageing.AllRoutes() {
 		assert.Empty(t, got.Missing(route))
 	}
