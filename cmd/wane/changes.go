@@ -20,6 +20,13 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	}
 	f := report.NewChanges(string(by), d.Settings().Correction)
 	f.Named, f.Series = o.named, seriesOf(curves)
+	spots, lossless := 0, 0
+	for i := range groups {
+		spots, lossless = spots+groups[i].Spots, lossless+groups[i].Clear
+	}
+	if said := losslessCaption(lossless, spots); said != "" {
+		f.Caption = append(f.Caption, said)
+	}
 	if said := distrustedWords(groups); said != "" {
 		f.Caption = append(f.Caption, said+".")
 	}

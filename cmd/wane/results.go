@@ -291,6 +291,7 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 		value("spots_without_state", func(g *group) any { return g.States[""] }),
 		value("spots_session_not_trusted", func(g *group) any { return g.Suspect }).ranked(7, "not trusted", nil),
 		value("spots_baseline_not_trusted", func(g *group) any { return g.SuspectBase }).ranked(8, "pull 0 not trusted", nil),
+		value("spots_lossless", func(g *group) any { return g.Clear }),
 	)
 }
 

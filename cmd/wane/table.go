@@ -102,6 +102,19 @@ func resultLines(r *study.Result, mixing string) []line {
 // losslessWords say what solar values rest on where no transmittance was read.
 const losslessWords = "the film is taken as lossless: wane help transmittance"
 
+// losslessCaption is the line of a figure of which all, or some, spots have no transmittance; empty if each has.
+func losslessCaption(lossless, spots int) string {
+	switch {
+	case lossless == 0:
+		return ""
+	case lossless == 1 && spots == 1:
+		return "The film is taken as lossless: reflectance does not show what it absorbs."
+	case lossless == spots:
+		return "Films are taken as lossless: reflectance does not show what they absorb."
+	}
+	return "Films without a reading of transmittance are taken as lossless: reflectance does not show what they absorb."
+}
+
 // table prints the result for a person.
 func (o *quickOptions) table(w page, spectra []study.Spectrum, notes []string, r *study.Result) error {
 	out := bufio.NewWriter(w)
@@ -173,6 +186,9 @@ func caption(r *study.Result) []string {
 			plusMinus(r.FilmIndex, 1, "")),
 		fmt.Sprintf("Model %s, reduced chi-square %.2f over %.0f points.", r.Model, float64(r.ReducedChi2),
 			float64(r.Points)),
+	}
+	if r.IsLossless() {
+		lines = append(lines, losslessCaption(1, 1))
 	}
 	if len(r.Flags) > 0 {
 		lines = append(lines, "Flags: "+strings.Join(r.Flags, ", ")+".")
