@@ -101,6 +101,14 @@ var stepColumns = listing[*step]{
 	valueColumn("knew", func(s *step) any { return orEmpty(s.knew(func(evaluate.Known) bool { return true })) }),
 	// what the uncertainty of solar_T is made of, in pp, the largest first; the squares add
 	valueColumn("u_solar_T_parts_pp", func(s *step) any { return orEmpty(uParts(s.UParts)) }),
+	// the reading that this one stands instead of; superseded_by is the one that stands instead of it
+	valueColumn("supersedes", func(s *step) any {
+		if s.Before == nil {
+			return nil
+		}
+		return s.Before.Number
+	}),
+	valueColumn("moved", func(s *step) any { return orEmpty(s.moved()) }),
 }
 
 // shownUParts is how many parts of an uncertainty a person sees.
@@ -181,6 +189,9 @@ func (s *step) says() string {
 		if s.Reviewer != "" {
 			text += fmt.Sprintf("; reviewed by %s: %s", s.Reviewer, s.Why)
 		}
+		if moved := s.moved(); moved != "" {
+			text += "; " + moved
+		}
 		return text
 	case "measurement":
 		return fmt.Sprintf("%s %s by %s, replicate %d", s.Quantity, plusMinus(s.Value, 1, s.ValueUnit), s.Method, s.Replicate)
@@ -210,9 +221,34 @@ func (s *step) says() string {
 	return "-"
 }
 
+// moved says where a reading was before, where it is instead, and why.
+func (s *step) moved() string {
+	var parts []string
+	if b := s.Before; b != nil {
+		parts = append(parts, fmt.Sprintf("instead of reading %d at %s: %s", b.Number, placeWords(&b.Place), b.Line.Why))
+	}
+	if a := s.After; a != nil {
+		parts = append(parts, fmt.Sprintf("now reading %d at %s: %s", a.Number, placeWords(&a.Place), a.Line.Why))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// placeWords names a place.
+func placeWords(p *study.Place) string {
+	text := fmt.Sprintf("coupon %s, pull %d, spot %s", p.Coupon, p.Pull, p.Spot)
+	if p.Condition != "" {
+		text += ", " + p.Condition
+	}
+	text += fmt.Sprintf(", %g° %s %s", p.AngleDeg, p.Polarisation, p.Quantity)
+	if p.Replicate > 1 {
+		text += fmt.Sprintf(", replicate %d", p.Replicate)
+	}
+	return text
+}
+
 // from says in which file the step stood, and where.
 func (s *step) from() string {
-	if s.SupersededBy != 0 {
+	if s.SupersededBy != 0 && s.Kind == "fit" {
 		return fmt.Sprintf("superseded by fit %d", s.SupersededBy)
 	}
 	if s.File.SHA256 == "" {

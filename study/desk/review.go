@@ -176,7 +176,7 @@ func forEachNumber(v *store.View, numbers []int64, take func(store.ReadingHeader
 			return err
 		}
 		if m == nil {
-			return noSuchReading(n)
+			return noCurrentReading(v, n)
 		}
 		if err := take(*m); err != nil {
 			return err
@@ -198,6 +198,22 @@ func loadJudged(v *store.View, number int64, judged store.Judged) (Judged, error
 		Place: m.Place, Number: number, Session: m.Session, Export: export, Column: m.Column,
 		Standing: judged.Standing, Holds: holdsOf(judged), Reviews: reviews,
 	}, err
+}
+
+// noCurrentReading refuses a number that no current reading has.
+func noCurrentReading(v *store.View, number int64) error {
+	after, err := v.Instead(number)
+	if err != nil {
+		return err
+	}
+	if after == nil {
+		return noSuchReading(number)
+	}
+	return &study.Refusal{
+		Fault: fmt.Sprintf("reading %d was moved: reading %d, of coupon %s at pull %d, spot %s, stands instead of it", number,
+			after.Number, after.Row.Coupon, after.Row.Pull, after.Row.Spot),
+		Try: fmt.Sprintf("name reading %d; `wane trace %s` shows both", after.Number, study.Shown(after.Row.Coupon)),
+	}
 }
 
 func noSuchReading(number int64) error {

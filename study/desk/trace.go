@@ -33,6 +33,7 @@ type TracedFit struct {
 	// Knew is what it knew beforehand: assumed, or stated by what. Nil where it is stale or superseded, and without values.
 	Knew  []evaluate.Known
 	Stale bool // the study now says something else than when it was made: to be fitted again
+	Empty bool // all readings of its unit were moved, so it is not in results
 	Line  study.Entry
 }
 
@@ -50,9 +51,19 @@ type TracedReading struct {
 	Certificate string // by which its values were made absolute, with the day it was issued; empty: none
 	IsBlank     bool   // it is one of the blanks that the spot's readings are taken over
 
+	// The reading of the same column that it stands instead of, and the one that stands instead of it; nil: none
+	Before, After *MovedReading
+
 	InFit                 bool   // it entered the current fit, which has values
 	Instrument, Reference string // of its session; empty if that is not enrolled
 	Line                  study.Entry
+}
+
+// MovedReading is the place of a reading before it was moved, or after.
+type MovedReading struct {
+	study.Place
+	Number int64       // in the study
+	Line   study.Entry // of the log, under which it was moved
 }
 
 // TracedMeasurement is a measurement and where it came from.
@@ -182,7 +193,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 	if err != nil {
 		return nil, err
 	}
-	err = t.view.ReadingsOf(code, func(k store.Kept[study.Reading]) error {
+	err = t.view.AllReadingsOf(code, func(k store.KeptReading) error {
 		of := unitOf(&k.Row.Place)
 		if !wanted(of) {
 			return nil
@@ -223,7 +234,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 
 // isInFit reports whether the reading entered a fit that is the current one and has values.
 func (r *TracedReading) isInFit(f *TracedFit) bool {
-	return f.SupersededBy == 0 && !slices.Contains(f.Result.Flags, study.FlagNotEvaluated) && r.countedBy(f.Line.Number)
+	return f.SupersededBy == 0 && r.After == nil && !slices.Contains(f.Result.Flags, study.FlagNotEvaluated) && r.countedBy(f.Line.Number)
 }
 
 // countedBy reports whether the reading counted under a line of the log, and does so now.
@@ -250,7 +261,7 @@ func (t *tracer) addBlanks(u *TracedUnit) error {
 			}) {
 				return nil
 			}
-			r, err := t.reading(k)
+			r, err := t.reading(store.KeptReading{Kept: k})
 			r.IsBlank = true
 			r.InFit = len(u.Fits) > 0 && r.isInFit(&u.Fits[0])
 			u.Readings = append(u.Readings, r)
@@ -269,18 +280,18 @@ func unitOf(p *study.Place) study.Unit {
 
 func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {
 	line, err := t.line(k.Line)
-	u := t.units[k.Row.Unit]
-	f := TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line,
-		Stale: k.SupersededBy == 0 && u.digest != k.Row.Digest}
+	u, read := t.units[k.Row.Unit]
+	f := TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line, Empty: !read && k.SupersededBy == 0,
+		Stale: read && k.SupersededBy == 0 && u.digest != k.Row.Digest}
 	evaluated := !slices.Contains(k.Row.Result.Flags, study.FlagNotEvaluated)
-	if err != nil || k.SupersededBy != 0 || f.Stale || !evaluated {
+	if err != nil || k.SupersededBy != 0 || f.Stale || f.Empty || !evaluated {
 		return f, err
 	}
 	f.Knew, err = t.workspace.knowledge(k.Row.Unit, u.session)
 	return f, err
 }
 
-func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
+func (t *tracer) reading(k store.KeptReading) (TracedReading, error) {
 	out := TracedReading{Reading: k.Row, Number: k.Number, File: t.file(k.Row.Export)}
 	if s := t.sessions[k.Row.Session]; s != nil {
 		out.Instrument, out.Reference = s.Instrument, s.Reference
@@ -301,8 +312,31 @@ func (t *tracer) reading(k store.Kept[study.Reading]) (TracedReading, error) {
 	if r := t.workspace.roster.ReferenceOn(k.Row.Reference, k.Row.Issued); r != nil {
 		out.Certificate = r.Certificate + ", issued " + r.Issued
 	}
-	out.Line, err = t.line(k.Line)
-	return out, err
+	if out.Line, err = t.line(k.Line); err != nil {
+		return out, err
+	}
+	return out, t.addMoves(&out, k.SupersededBy)
+}
+
+// addMoves adds where a reading was before, and where it is instead.
+func (t *tracer) addMoves(r *TracedReading, supersededBy int64) error {
+	before, err := t.view.InsteadOf(r.Number)
+	if err != nil {
+		return err
+	}
+	if before != nil {
+		r.Before = &MovedReading{before.Row, before.Number, r.Line}
+	}
+	if supersededBy == 0 {
+		return nil
+	}
+	after, err := t.view.Instead(r.Number)
+	if err != nil || after == nil {
+		return err
+	}
+	r.After = &MovedReading{Place: after.Row, Number: after.Number}
+	r.After.Line, err = t.line(after.Line)
+	return err
 }
 
 func (t *tracer) measurement(k store.Kept[study.Measurement]) (TracedMeasurement, error) {

@@ -80,10 +80,10 @@ func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 		return nil, err
 	}
 	since := map[study.Unit]int64{} // the line under which the first of its readings came
-	err = t.view.ReadingsFrom(f.Row.SHA256, func(k store.Kept[study.Reading]) error {
+	err = t.view.AllReadingsFrom(f.Row.SHA256, func(k store.KeptReading) error {
 		r, err := t.reading(k)
 		o.Readings = append(o.Readings, r)
-		if u := unitOf(&k.Row.Place); r.Standing == study.Counted && (since[u] == 0 || k.Line < since[u]) {
+		if u := unitOf(&k.Row.Place); r.Standing == study.Counted && r.After == nil && (since[u] == 0 || k.Line < since[u]) {
 			since[u] = k.Line
 		}
 		return err

@@ -42,6 +42,7 @@ type TraceStep struct {
 	Lossless                   bool // the film is taken as lossless in the result
 	Flags                      []string
 	SupersededBy               int64
+	Before, After              *MovedReading // of a reading that was moved
 	Knew                       []evaluate.Known
 	UParts                     []study.UPart // of the uncertainty of solar_T, a fraction; the largest first
 	Log                        study.Entry
@@ -173,6 +174,8 @@ func (f *TracedFit) step() TraceStep {
 	switch {
 	case f.SupersededBy != 0:
 		s.Status = "superseded"
+	case f.Empty:
+		s.Status = "no readings"
 	case f.Stale:
 		s.Status = staleFit
 	default:
@@ -191,7 +194,13 @@ func (r *TracedReading) step() TraceStep {
 	if r.IsBlank {
 		s.Kind = "blank"
 	}
+	s.Before = r.Before
+	if s.After = r.After; r.After != nil {
+		s.SupersededBy = r.After.Number
+	}
 	switch {
+	case r.After != nil:
+		s.Status = "superseded"
 	case r.Standing != study.Counted:
 		s.Status = r.Standing.Words()
 	case r.InFit:

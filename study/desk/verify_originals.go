@@ -69,7 +69,7 @@ func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.K
 		return err
 	}
 	exports := map[string]*intake.Export{} // by what was stated
-	err = v.ReadingsFrom(f.SHA256, func(k store.Kept[study.Reading]) error {
+	err = v.AllReadingsFrom(f.SHA256, func(k store.KeptReading) error {
 		how, err := v.TakingOf(k.Number)
 		if err != nil {
 			return err
@@ -91,7 +91,7 @@ func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.K
 			exports[how.Row.Stated] = x
 		}
 		if x != nil {
-			r.compare(k, x, roster, line.Software)
+			r.compare(k.Kept, x, roster, line.Software)
 		}
 		return nil
 	})

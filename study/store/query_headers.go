@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"wane/study"
@@ -48,11 +49,11 @@ func lastGuarding(ctx context.Context, q querier) (l Guarding, err error) {
 // that name none.
 type ReadingSet struct{ Session, Coupon string }
 
-// ReadingSetsSince returns those of the readings with a number above the given one, in
-// their order. Like [View.Units] it does not check rows.
+// ReadingSetsSince returns those of the readings with a number above the given one, and of those that such a
+// reading stands instead of, in their order. Like [View.Units] it does not check rows.
 func (v *View) ReadingSetsSince(number int64) (all []ReadingSet, err error) {
 	err = ask(v.ctx, v.q, `SELECT DISTINCT coalesce(session, '') AS name, iif(session IS NULL, coupon, '') AS of
-		FROM reading WHERE id > ? ORDER BY name, of`, []any{number}, func(r row) error {
+		FROM reading WHERE id > ?1 OR superseded_by > ?1 ORDER BY name, of`, []any{number}, func(r row) error {
 		all = append(all, ReadingSet{r.text(0), r.text(1)})
 		return nil
 	})
@@ -76,7 +77,7 @@ func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
 // ReviewedSince hands the readings that were reviewed after a line of the log to yield, in
 // the order of their places.
 func (v *View) ReviewedSince(line int64, yield func(ReadingHeader) error) error {
-	return v.readingHeaders("WHERE id IN (SELECT reading FROM review WHERE log > ?)", []any{line}, yield)
+	return v.readingHeaders("id IN (SELECT reading FROM review WHERE log > ?)", []any{line}, yield)
 }
 
 // PullRead is a pull of which something was read in a session.
@@ -89,7 +90,7 @@ type PullRead struct {
 // read at later pulls: coupons of that exposure, and of none; of any if it is empty.
 func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) {
 	err = ask(v.ctx, v.q, `SELECT DISTINCT r.session, r.pull
-		FROM coupon c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1
+		FROM coupon c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1 AND r.superseded_by IS NULL
 		WHERE r.session IS NOT NULL AND (?2 = '' OR c.exposure IS NULL OR c.exposure = ?2) ORDER BY r.pull, r.session`,
 		[]any{int64(pull), exposure}, func(r row) error {
 			all = append(all, PullRead{r.text(0), int(r.whole(1))})
@@ -99,12 +100,12 @@ func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) 
 }
 
 // FirstPullsSince returns by exposure the first pull of which something was read, of the
-// readings with a number above the given one.
+// readings with a number above the given one and of those that such a reading stands instead of.
 func (v *View) FirstPullsSince(number int64) (map[string]int, error) {
 	first := map[string]int{}
 	err := ask(v.ctx, v.q, `SELECT coalesce(c.exposure, ''), min(r.pull)
 		FROM reading r JOIN coupon c ON c.coupon = r.coupon
-		WHERE r.id > ? GROUP BY 1`, []any{number}, func(r row) error {
+		WHERE r.id > ?1 OR r.superseded_by > ?1 GROUP BY 1`, []any{number}, func(r row) error {
 		first[r.text(0)] = int(r.whole(1))
 		return nil
 	})
@@ -120,9 +121,9 @@ func (v *View) HeadersIn(g ReadingSet, yield func(ReadingHeader) error) error {
 
 func (g ReadingSet) where() (where string, args []any) {
 	if g.Session == "" {
-		return "WHERE session IS NULL AND coupon = ?", []any{g.Coupon}
+		return "session IS NULL AND coupon = ?", []any{g.Coupon}
 	}
-	return "WHERE session = ?", []any{g.Session}
+	return "session = ?", []any{g.Session}
 }
 
 // HeadersBefore hands the readings of a coupon at its last pull before the given one to
@@ -130,7 +131,8 @@ func (g ReadingSet) where() (where string, args []any) {
 // [View.Units] it does not check rows.
 func (v *View) HeadersBefore(coupon string, pull int, yield func(ReadingHeader) error) (at int, err error) {
 	at = -1
-	err = v.readingHeaders("WHERE (coupon, pull) = (?1, (SELECT max(pull) FROM reading WHERE coupon = ?1 AND pull < ?2))",
+	err = v.readingHeaders(`(coupon, pull) = (?1,
+		(SELECT max(pull) FROM reading WHERE superseded_by IS NULL AND coupon = ?1 AND pull < ?2))`,
 		[]any{coupon, pull}, func(m ReadingHeader) error {
 			at = m.Pull
 			return yield(m)
@@ -148,19 +150,19 @@ func (v *View) ReadingsIn(g ReadingSet, before int64, yield func(Kept[study.Read
 // HeadersOf hands the readings of a coupon to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
 func (v *View) HeadersOf(coupon string, yield func(ReadingHeader) error) error {
-	return v.readingHeaders("WHERE coupon = ?", []any{coupon}, yield)
+	return v.readingHeaders("coupon = ?", []any{coupon}, yield)
 }
 
 // EachHeader hands all readings to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
 func (v *View) EachHeader(yield func(ReadingHeader) error) error {
-	return v.readingHeaders("", nil, yield)
+	return v.readingHeaders("true", nil, yield)
 }
 
-// ReadingHeader returns the reading with a number, nil if there is none, and the name of the
+// ReadingHeader returns the current reading with a number, nil if there is none, and the name of the
 // export that it came from.
 func (v *View) ReadingHeader(number int64) (found *ReadingHeader, export string, err error) {
-	err = v.readingHeaders("WHERE id = ?", []any{number}, func(m ReadingHeader) error {
+	err = v.readingHeaders("id = ?", []any{number}, func(m ReadingHeader) error {
 		found = &m
 		return nil
 	})
@@ -184,7 +186,29 @@ const placeColumns = "coupon, pull, spot, condition, angle_deg, polarisation, qu
 var headerFields = append(readingTable.fields.pick(strings.Split(placeColumns, ", ")...),
 	readingTable.fields.pick("session", "geometry", "noise", "band_first_nm", "bands_packed", "twin", "column_number")...)
 
-func (v *View) readingHeaders(where string, args []any, yield func(ReadingHeader) error) error {
+// InsteadOf returns the place of the reading that the one with a number stands instead of, and Instead that of the one that
+// stands instead of it; nil if there is none.
+func (v *View) InsteadOf(number int64) (*Kept[study.Place], error) { return v.placeOf("superseded_by = ?", number) }
+
+// Instead is described at [View.InsteadOf].
+func (v *View) Instead(number int64) (*Kept[study.Place], error) {
+	return v.placeOf("id = (SELECT superseded_by FROM reading WHERE id = ?)", number)
+}
+
+var onlyPlaceFields = placeFields(func(p *study.Place) *study.Place { return p })
+
+// placeOf returns the place of a reading, current or not, that meets a condition. Like [View.Units] it does not check rows.
+func (v *View) placeOf(condition string, number int64) (found *Kept[study.Place], err error) {
+	query := "SELECT id, log, " + onlyPlaceFields.list("") + " FROM reading WHERE " + condition
+	err = ask(v.ctx, v.q, query, []any{number}, func(r row) error {
+		found = &Kept[study.Place]{Number: r.whole(0), Line: r.whole(1)}
+		return onlyPlaceFields.read(r[2:], &found.Row)
+	})
+	return found, v.refuse(err)
+}
+
+// readingHeaders hands the current readings that meet a condition to yield.
+func (v *View) readingHeaders(condition string, args []any, yield func(ReadingHeader) error) error {
 	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
@@ -193,7 +217,8 @@ func (v *View) readingHeaders(where string, args []any, yield func(ReadingHeader
 	if err != nil {
 		return v.refuse(err)
 	}
-	query := "SELECT id, log, " + headerFields.list("") + " FROM reading " + where + " ORDER BY " + placeColumns
+	query := "SELECT id, log, " + headerFields.list("") + " FROM reading WHERE superseded_by IS NULL AND " + condition +
+		" ORDER BY " + placeColumns
 	var reading readingRow
 	return v.refuse(ask(v.ctx, v.q, query, args, func(r row) (err error) {
 		if err := headerFields.read(r[2:], &reading); err != nil {
@@ -221,15 +246,15 @@ type Twin struct {
 
 var twinFields = placeFields(func(t *Twin) *study.Place { return &t.Place })
 
-// TwinsSince hands to yield the readings, two or more, that hold the same wavelengths and
-// values, to the last digit, if one of them has a number above the given one: each such
-// group once, its readings in the order of their places. Readings that were taken in before
-// there were guards are not compared. Like [View.Units] it does not check rows.
+// TwinsSince hands to yield the readings that hold the same wavelengths and values, to the last digit, if one of them has
+// a number above the given one: each such group once, its readings in the order of their places. A reading that is alone
+// is handed over where one of the others was moved since: a reading above the number stands instead of it. Readings that
+// were taken in before there were guards are not compared. Like [View.Units] it does not check rows.
 func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
-	const same = "m.twin = r.twin AND m.grid = r.grid AND m.values_packed = r.values_packed"
+	const same = "m.twin = r.twin AND m.grid = r.grid AND m.values_packed = r.values_packed AND m.superseded_by IS NULL"
 	var alike []int64 // readings with others like them
-	err := ask(v.ctx, v.q, "SELECT r.id FROM reading r WHERE r.id > ? AND EXISTS ("+
-		"SELECT 1 FROM reading m INDEXED BY reading_twin WHERE m.id <> r.id AND "+same+") ORDER BY r.id",
+	err := ask(v.ctx, v.q, "SELECT r.id FROM reading r WHERE (r.id > ?1 OR r.superseded_by > ?1) AND EXISTS ("+
+		"SELECT 1 FROM reading m INDEXED BY reading_twin WHERE m.id <> r.id AND "+same+")",
 		[]any{number}, func(r row) error {
 			alike = append(alike, r.whole(0))
 			return nil
@@ -237,6 +262,7 @@ func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 	if err != nil {
 		return v.refuse(err)
 	}
+	slices.Sort(alike) // SQLite would go through all readings to have them in order
 	query := "SELECT m.id, x.name, " + twinFields.list("m.") + `
 		FROM reading r JOIN reading m INDEXED BY reading_twin ON ` + same + ` JOIN export x ON x.id = m.export
 		WHERE r.id = ? ORDER BY ` + twinFields.list("m.")
@@ -248,16 +274,18 @@ func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 		var group []Twin
 		err := ask(v.ctx, v.q, query, []any{n}, func(r row) error {
 			t := Twin{Number: r.whole(0), Export: r.text(1)}
-			known[t.Number] = true
 			err := twinFields.read(r[2:], &t)
 			group = append(group, t)
 			return err
 		})
-		if err == nil {
+		if err == nil && !known[group[0].Number] {
 			err = yield(group)
 		}
 		if err != nil {
 			return v.refuse(err)
+		}
+		for i := range group {
+			known[group[i].Number] = true
 		}
 	}
 	return nil

@@ -53,30 +53,53 @@ func (v *View) AllFitsOf(coupon string, yield func(KeptFit) error) error {
 // ReadingsOf hands the readings of a coupon to yield, in the order of pull, spot,
 // condition, angle, polarisation, quantity and replicate.
 func (v *View) ReadingsOf(coupon string, yield func(Kept[study.Reading]) error) error {
-	return v.readings("WHERE coupon = ?", []any{coupon}, yield)
+	return v.readings("coupon = ?", []any{coupon}, yield)
+}
+
+// KeptReading is a reading, current or not.
+type KeptReading struct {
+	Kept[study.Reading]
+	SupersededBy int64 // its number; 0: the reading is current
+}
+
+// AllReadingsOf is [View.ReadingsOf] with the readings that were moved. Those of one place come in the order of their numbers.
+func (v *View) AllReadingsOf(coupon string, yield func(KeptReading) error) error {
+	return v.allReadings(ever("coupon = ?1"), []any{coupon}, yield)
+}
+
+// AllReadingsFrom is [View.ReadingsFrom] with the readings that were moved. Those of one place come in the order of their
+// numbers.
+func (v *View) AllReadingsFrom(sum [sha256.Size]byte, yield func(KeptReading) error) error {
+	return v.allReadings(ever("export = (SELECT id FROM export WHERE sha256 = ?1)"), []any{sum[:]}, yield)
 }
 
 // ReadingsFrom hands the readings from the export with this SHA-256 to yield, in the
 // order of coupon, pull, spot, condition, angle, polarisation, quantity and replicate.
 func (v *View) ReadingsFrom(sum [sha256.Size]byte, yield func(Kept[study.Reading]) error) error {
-	return v.readings("WHERE export = (SELECT id FROM export WHERE sha256 = ?)", []any{sum[:]}, yield)
+	return v.readings("export = (SELECT id FROM export WHERE sha256 = ?)", []any{sum[:]}, yield)
 }
 
 // EachReading hands all readings to yield, in the order of coupon, pull, spot,
 // condition, angle, polarisation, quantity and replicate. They may share their
 // wavelengths: NM must not be changed.
 func (v *View) EachReading(yield func(Kept[study.Reading]) error) error {
-	return v.readings("", nil, yield)
+	return v.readings("true", nil, yield)
 }
 
-func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]) error) error {
+// readings hands the current readings that meet a condition to yield.
+func (v *View) readings(condition string, args []any, yield func(Kept[study.Reading]) error) error {
+	return v.allReadings("WHERE superseded_by IS NULL AND "+condition, args,
+		func(k KeptReading) error { return yield(k.Kept) })
+}
+
+func (v *View) allReadings(where string, args []any, yield func(KeptReading) error) error {
 	check, err := v.enrolled(readingTable.table)
 	if err != nil {
 		return v.refuse(err)
 	}
 	rd := newReader(v.ctx, v.ready)
 	tail := "FROM reading " + where +
-		" ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate"
+		" ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, id"
 	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(k *Kept[readingRow]) error {
 		reading, err := rd.reading(k)
 		if err == nil {
@@ -85,7 +108,7 @@ func (v *View) readings(where string, args []any, yield func(Kept[study.Reading]
 		if err != nil {
 			return err
 		}
-		return yield(Kept[study.Reading]{reading, k.Number, k.Line})
+		return yield(KeptReading{Kept[study.Reading]{reading, k.Number, k.Line}, k.Row.supersededBy})
 	}))
 }
 

@@ -73,7 +73,7 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 	}
 	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''),
 		coalesce(geometry, ''), id, crc
-		FROM reading ORDER BY `+placeColumns)
+		FROM reading WHERE superseded_by IS NULL ORDER BY `+placeColumns)
 	if err != nil {
 		return nil, err
 	}
@@ -190,8 +190,8 @@ func compare(a, b study.Unit) int {
 
 // addFits fills in the digests of the current fits. Both run in the same order.
 func addFits(ctx context.Context, q querier, units []Unit) error {
-	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest, model IS NOT NULL FROM fit
-		WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition`)
+	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest, model IS NOT NULL FROM `+currentFits+`
+		ORDER BY coupon, pull, spot, condition`)
 	if err != nil {
 		return err
 	}

@@ -77,7 +77,8 @@ func (v *View) Without(guard string) (as *View, differs bool, err error) {
 	as = &View{}
 	*as = *v
 	as.now, as.asIf = maps.Clone(now), true
-	const query = `SELECT reading FROM hold WHERE guard = ?1 AND ` + standingHolds + `
+	const query = `SELECT reading FROM hold JOIN reading ON reading.id = hold.reading AND reading.superseded_by IS NULL
+		WHERE guard = ?1 AND ` + standingHolds + `
 		AND reading NOT IN (SELECT reading FROM review)
 		AND reading NOT IN (SELECT reading FROM hold WHERE guard <> ?1 AND ` + standingHolds + `)`
 	err = ask(v.ctx, v.q, query, []any{guard}, func(r row) error {

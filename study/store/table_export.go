@@ -78,6 +78,11 @@ func (s *Store) PackReadings(e study.Export, readings []study.Reading) (*Packed,
 		return nil, err
 	}
 	e.Data = nil
+	return packReadings(e, readings)
+}
+
+// packReadings packs readings of an export that is packed or in the study.
+func packReadings(e study.Export, readings []study.Reading) (*Packed, error) {
 	p := &Packed{export: e, readings: make([]packedReading, 0, len(readings))}
 	var nm []float64 // of the reading before: most readings of an export share one slice
 	var of grid
@@ -316,8 +321,8 @@ func (tx *Tx) holdForConcerns(r *packedReading) error {
 // isKnown reports whether the reading is there already. It refuses one whose column
 // went elsewhere or was read otherwise.
 func (tx *Tx) isKnown(a *exportAddition, r *packedReading) (bool, error) {
-	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE export = ? AND column_number = ?", a.number,
-		int64(r.column))
+	old, err := readingTable.one(tx.ctx, prepared{tx}, "FROM reading WHERE superseded_by IS NULL AND export = ? AND column_number = ?",
+		a.number, int64(r.column))
 	if old == nil || err != nil {
 		return false, err
 	}
@@ -326,7 +331,8 @@ func (tx *Tx) isKnown(a *exportAddition, r *packedReading) (bool, error) {
 			File: a.name,
 			Fault: fmt.Sprintf("column %d is %s here, but the same bytes were taken in as %s", r.column, describe(r.place),
 				describe(old.Row.Place)),
-			Try: "correct the map: one curve belongs to one place",
+			Try: "correct the map: one curve belongs to one place; or, if it was taken in at a wrong place, put it right with " +
+				"`wane intake --map MAP --replace --why TEXT` or with `wane move`",
 		}
 	}
 	grid, err := tx.findGrid(&r.curve)
@@ -337,7 +343,8 @@ func (tx *Tx) isKnown(a *exportAddition, r *packedReading) (bool, error) {
 		return false, &study.Refusal{
 			File:  a.name,
 			Fault: fmt.Sprintf("column %d was taken in before with other numbers: its unit was understood otherwise", r.column),
-			Try:   "state the unit as before; what was taken in stays as it is",
+			Try: "state the unit as before; or, if it was wrong, put it right with `wane move --to-unit UNIT --why TEXT` or " +
+				"`wane intake --map MAP --replace --why TEXT`",
 		}
 	}
 	return true, nil
@@ -345,24 +352,33 @@ func (tx *Tx) isKnown(a *exportAddition, r *packedReading) (bool, error) {
 
 // refuseUnfit says why the study does not take r, which SQLite says in cause.
 func (tx *Tx) refuseUnfit(a *exportAddition, r *packedReading, cause error) error {
-	p := r.place
-	const tail = "FROM reading WHERE (" + placeColumns + ") = (?, ?, ?, ?, ?, ?, ?, ?)"
-	taken, err := readingTable.one(tx.ctx, prepared{tx}, tail,
-		p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
+	taken, err := tx.takenBy(a, r)
 	if err != nil {
 		return err
 	}
-	if taken == nil {
-		return &study.Refusal{
-			File:  a.name,
-			Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.column, describe(p)),
-			Try:   "enrol the coupon, the certificate and the pull first, or correct the map",
-			Cause: cause,
-		}
+	if taken != nil {
+		return taken
+	}
+	return &study.Refusal{
+		File:  a.name,
+		Fault: fmt.Sprintf("column %d does not fit into the study: %s", r.column, describe(r.place)),
+		Try:   "enrol the coupon, the certificate and the pull first, or correct the map",
+		Cause: cause,
+	}
+}
+
+// takenBy says which reading has the place of r; nil: none has it.
+func (tx *Tx) takenBy(a *exportAddition, r *packedReading) (*study.Refusal, error) {
+	p := r.place
+	const tail = "FROM reading WHERE superseded_by IS NULL AND (" + placeColumns + ") = (?, ?, ?, ?, ?, ?, ?, ?)"
+	taken, err := readingTable.one(tx.ctx, prepared{tx}, tail,
+		p.Coupon, p.Pull, p.Spot, p.Condition, p.AngleDeg, p.Polarisation, string(p.Quantity), p.Replicate)
+	if taken == nil || err != nil {
+		return nil, err
 	}
 	source, err := exportTable.one(tx.ctx, prepared{tx}, "FROM export WHERE id = ?", taken.Row.export)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	name := "an export that is missing"
 	if source != nil {
@@ -373,7 +389,7 @@ func (tx *Tx) refuseUnfit(a *exportAddition, r *packedReading, cause error) erro
 		Fault: fmt.Sprintf("column %d is %s, which was read before, from column %d of %s", r.column, describe(p),
 			taken.Row.Column, name),
 		Try: "give the second reading another replicate in the map",
-	}
+	}, nil
 }
 
 // describe names a place in words.
@@ -396,7 +412,7 @@ func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[i
 			return err
 		}
 		places = map[int]study.Place{}
-		return readingTable.each(ctx, q, "FROM reading WHERE export = ?", []any{e.Number}, func(k *Kept[readingRow]) error {
+		return readingTable.each(ctx, q, "FROM reading WHERE superseded_by IS NULL AND export = ?", []any{e.Number}, func(k *Kept[readingRow]) error {
 			places[k.Row.Column] = k.Row.Place
 			return nil
 		})

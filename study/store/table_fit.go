@@ -124,7 +124,7 @@ func (tx *Tx) Fits() int { return tx.fits }
 // currentFit returns the row of the current fit of a unit, nil if it has none.
 func currentFit(ctx context.Context, q querier, u study.Unit) (row, error) {
 	number := int64(0) // first, since most units have none, and the rows are wide
-	err := ask(ctx, q, "SELECT id FROM fit WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+	err := ask(ctx, q, "SELECT id FROM "+currentFits+" WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)",
 		[]any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error { number = r.whole(0); return nil })
 	if err != nil || number == 0 {
 		return nil, err
@@ -163,11 +163,11 @@ func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ..
 // condition (texts by their bytes), and stops at the first error. With roles,
 // only those of coupons with one of them.
 func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
-	tail := "FROM fit WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition"
+	tail := "FROM " + currentFits + " ORDER BY coupon, pull, spot, condition"
 	var args []any
 	if len(roles) > 0 {
 		// CROSS JOIN keeps the order of the loops, and with it that of the rows.
-		tail = fmt.Sprintf(`FROM coupon CROSS JOIN fit ON fit.coupon = coupon.coupon AND fit.superseded_by IS NULL
+		tail = fmt.Sprintf(`FROM coupon CROSS JOIN `+currentFits+` ON fit.coupon = coupon.coupon
 			WHERE coupon.role IN (?%s) ORDER BY coupon.coupon, fit.pull, fit.spot, fit.condition`,
 			strings.Repeat(", ?", len(roles)-1))
 		for _, r := range roles {

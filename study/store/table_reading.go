@@ -43,6 +43,7 @@ var readingTable = newTable(8, "reading", placeFields(func(r *readingRow) *study
 		wholeOrNull("mounting", func(r *readingRow) *int { return &r.Mounting }),
 		statedOrNull("half_angle_deg", func(r *readingRow) *study.Stated { return &r.HalfAngleDeg }),
 		textOrNull("position", func(r *readingRow) *string { return &r.Position }),
+		wholeOrNull("superseded_by", func(r *readingRow) *int64 { return &r.supersededBy }), // set by Tx.Replace
 	})
 
 // Positions in the rows of readings, of the numbers of other rows, which are filled in last.
@@ -50,6 +51,8 @@ var (
 	readingExport = readingTable.column("export")
 	readingGrid   = readingTable.column("grid")
 	readingIntake = readingTable.column("intake")
+
+	readingSuperseded = readingTable.column("superseded_by")
 )
 
 // placeFields are the columns of a place.
@@ -94,6 +97,7 @@ func twinField(name string) field[readingRow] {
 type readingRow struct {
 	study.Reading
 	export, grid, intake int64 // intake 0: it is not known how it was taken in
+	supersededBy         int64 // the reading that stands instead of this one; 0: this is the current one
 	mean                 float64
 	values, bands        []byte // bands nil: there are none
 	twin                 int64
@@ -207,7 +211,7 @@ func (s *Store) Readings(ctx context.Context, unit study.Unit) ([]study.Reading,
 // not be changed.
 func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
 	if v.asIf {
-		err = v.readings("WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)",
+		err = v.readings("(coupon, pull, spot, condition) = (?, ?, ?, ?)",
 			[]any{unit.Coupon, unit.Pull, unit.Spot, unit.Condition}, func(r Kept[study.Reading]) error {
 				if v.now[r.Number] == study.Counted {
 					found = append(found, r.Row)
@@ -227,7 +231,7 @@ func (v *View) Readings(unit study.Unit) (found []study.Reading, err error) {
 }
 
 // countedOfUnit selects the readings of a unit that are counted.
-const countedOfUnit = `FROM reading WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?)
+const countedOfUnit = `FROM reading WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?)
 	AND (SELECT standing FROM v_standings s WHERE s.reading = reading.id) = 'counted'
 	ORDER BY angle_deg, polarisation, quantity, replicate`
 

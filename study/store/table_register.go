@@ -294,7 +294,7 @@ func (v *View) HeldIn() (map[string]int, error) {
 		return nil, v.refuse(err)
 	}
 	held := map[string]int{}
-	const query = "SELECT id, coalesce(session, '') FROM reading WHERE id IN (SELECT reading FROM hold)"
+	const query = "SELECT id, coalesce(session, '') FROM reading WHERE superseded_by IS NULL AND id IN (SELECT reading FROM hold)"
 	return held, v.refuse(ask(v.ctx, v.q, query, nil, func(r row) error {
 		if now[r.whole(0)] == study.Held {
 			held[r.text(1)]++
@@ -311,7 +311,7 @@ func (v *View) SessionsOf(u study.Unit) (names []string, err error) {
 		return nil, v.refuse(err)
 	}
 	const query = `SELECT id, session FROM reading
-		WHERE (coupon, pull, spot, condition) = (?, ?, ?, ?) AND session IS NOT NULL ORDER BY id`
+		WHERE superseded_by IS NULL AND (coupon, pull, spot, condition) = (?, ?, ?, ?) AND session IS NOT NULL ORDER BY id`
 	err = ask(v.ctx, v.ready, query, []any{u.Coupon, u.Pull, u.Spot, u.Condition}, func(r row) error {
 		if now[r.whole(0)] == study.Counted {
 			names = append(names, r.text(1))
@@ -325,7 +325,8 @@ func (v *View) SessionsOf(u study.Unit) (names []string, err error) {
 // [View.Units] it does not check rows.
 func (v *View) SessionsRead() ([]string, error) {
 	var names []string
-	rows, err := v.q.QueryContext(v.ctx, "SELECT DISTINCT session FROM reading WHERE session IS NOT NULL ORDER BY session")
+	rows, err := v.q.QueryContext(v.ctx,
+		"SELECT DISTINCT session FROM reading WHERE superseded_by IS NULL AND session IS NOT NULL ORDER BY session")
 	if err != nil {
 		return nil, v.refuse(err)
 	}
@@ -343,7 +344,7 @@ func (v *View) SessionsRead() ([]string, error) {
 // SessionsMixed reports whether readings of one unit name several sessions, counted or not. Like [View.Units] it does
 // not check rows.
 func (v *View) SessionsMixed() (mixed bool, err error) {
-	rows, err := v.q.QueryContext(v.ctx, `SELECT 1 FROM reading WHERE session IS NOT NULL
+	rows, err := v.q.QueryContext(v.ctx, `SELECT 1 FROM reading WHERE superseded_by IS NULL AND session IS NOT NULL
 		GROUP BY coupon, pull, spot, condition HAVING min(session) <> max(session) LIMIT 1`)
 	if err != nil {
 		return false, v.refuse(err)

@@ -139,8 +139,17 @@ func (v *verifier) plans() error {
 	})
 }
 
-// successors checks that each fit is superseded by the next one of its unit.
+// successors checks that each fit is superseded by the next one of its unit, and each reading by the next one of its
+// column.
 func (v *verifier) successors() error {
+	err := v.ask(`SELECT id FROM (
+		SELECT id, superseded_by, lead(id) OVER (PARTITION BY export, column_number ORDER BY id) AS next FROM reading)
+		WHERE superseded_by IS NOT next`, func(r row) {
+		v.report.add("reading", r.whole(0), "it is not superseded by the next reading of its column")
+	})
+	if err != nil {
+		return err
+	}
 	return v.ask(`SELECT id FROM (
 		SELECT id, superseded_by, lead(id) OVER (PARTITION BY coupon, pull, spot, condition ORDER BY id) AS next FROM fit)
 		WHERE superseded_by IS NOT next`, func(r row) {
@@ -204,8 +213,11 @@ func (v *verifier) row(t *table, r row, sound bool, last int64) {
 	if !sound {
 		v.report.add(t.name, id, "its checksum is wrong")
 	}
-	if t == fitTable.table {
-		r[fitSuperseded] = nil // as it was when it was added
+	switch t { // as it was when it was added
+	case fitTable.table:
+		r[fitSuperseded] = nil
+	case readingTable.table:
+		r[readingSuperseded] = nil
 	}
 	c := v.tallies[line]
 	if c == nil {

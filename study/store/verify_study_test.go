@@ -326,12 +326,33 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		}
 		run(t, db, "BEGIN; "+fmt.Sprintf(copyFit, 4, 5)+"UPDATE fit SET superseded_by = 5 WHERE id = 4; ROLLBACK")
 	})
+	t.Run("superseded_by of a reading is set once, before the later one of its column", func(t *testing.T) {
+		for _, c := range []struct{ name, set string }{
+			{"a reading that is there", "superseded_by = 3 WHERE id = 1"},
+			{"itself", "superseded_by = 1 WHERE id = 1"},
+			{"with a place", "superseded_by = 99, spot = 'z' WHERE id = 1"},
+			{"no number", "superseded_by = 0 WHERE id = 1"},
+		} {
+			_, err := db.Exec("UPDATE reading SET " + c.set)
+			assert.ErrorContains(t, err, "changes nothing", c.name)
+		}
+		run(t, db, "PRAGMA foreign_keys = on; BEGIN; UPDATE reading SET superseded_by = 99 WHERE id = 1")
+		_, err := db.Exec("UPDATE reading SET superseded_by = 100 WHERE id = 1")
+		assert.ErrorContains(t, err, "changes nothing", "set already")
+		const copied = "CREATE TEMP TABLE moved AS SELECT * FROM reading WHERE id = %d; UPDATE moved SET id = 99, spot = 'z', " +
+			"superseded_by = NULL; INSERT INTO reading SELECT * FROM moved"
+		_, err = db.Exec(fmt.Sprintf(copied, 2))
+		assert.ErrorContains(t, err, "of the same column")
+		_, err = db.Exec("COMMIT")
+		assert.ErrorContains(t, err, "FOREIGN KEY", "nothing stands instead of it")
+		run(t, db, "DROP TABLE moved; "+fmt.Sprintf(copied, 1)+"; ROLLBACK; PRAGMA foreign_keys = off")
+	})
 	t.Run("a reading belongs to a coupon and a planned pull", func(t *testing.T) {
 		run(t, db, "PRAGMA foreign_keys = on")
 		const copied = `INSERT INTO reading SELECT 99, log, %s, %s, 'z', condition, angle_deg, polarisation, quantity,
 			replicate, session, operator, geometry, orientation_deg, export, 99, heading, grid, mean, values_packed, crc,
 			first_line, last_line, intake, reference, reference_issued, noise, band_first_nm, bands_packed, twin, mounting, half_angle_deg,
-			position FROM reading WHERE id = 1`
+			position, superseded_by FROM reading WHERE id = 1`
 		_, err := db.Exec(fmt.Sprintf(copied, "'C777'", "pull"))
 		assert.ErrorContains(t, err, "nobody planned")
 		_, err = db.Exec(fmt.Sprintf(copied, "coupon", "17"))
