@@ -188,7 +188,9 @@ var headerFields = append(readingTable.fields.pick(strings.Split(placeColumns, "
 
 // InsteadOf returns the place of the reading that the one with a number stands instead of, and Instead that of the one that
 // stands instead of it; nil if there is none.
-func (v *View) InsteadOf(number int64) (*Kept[study.Place], error) { return v.placeOf("superseded_by = ?", number) }
+func (v *View) InsteadOf(number int64) (*Kept[study.Place], error) {
+	return v.placeOf("superseded_by = ?", number)
+}
 
 // Instead is described at [View.InsteadOf].
 func (v *View) Instead(number int64) (*Kept[study.Place], error) {
