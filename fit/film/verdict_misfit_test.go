@@ -2,8 +2,11 @@ package film
 
 import (
 	"context"
+	"encoding/csv"
 	"math"
 	"math/rand/v2"
+	"os"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -25,6 +28,29 @@ func TestMisfitIsComparedWithF(t *testing.T) {
 	}
 	sure := misfit{q: 48, noise: math.Inf(1)}
 	assert.InEpsilon(t, 0.472849720547744, sure.survival(48), 1e-9, "pchisq(48, 48, lower.tail = FALSE)")
+}
+
+// The limit that Q is compared with is the quantile of F of R (testdata/misfit.R, with its version), to 1e-6.
+func TestMisfitLimitIsQuantileOfF(t *testing.T) {
+	f, err := os.Open("testdata/misfit.csv")
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, 1+9*6)
+	for _, row := range rows[1:] {
+		var v [3]float64 // nu, nu_s, limit; "Inf" is a number, too
+		for i, cell := range row {
+			v[i], err = strconv.ParseFloat(cell, 64)
+			require.NoError(t, err)
+		}
+		at := func(factor float64) misfit {
+			return misfit{q: v[0] * v[2] * factor, least: v[0], most: v[0], noise: v[1]}
+		}
+		below, above := at(1-1e-6), at(1+1e-6)
+		assert.False(t, below.isCalled(nil), row)
+		assert.True(t, above.isCalled(nil), row)
+	}
 }
 
 // The rows of the cosine coefficients are orthonormal, and on compressed curves they give those of the polynomial.
