@@ -280,10 +280,10 @@ func (q *Quick) checkExtras() error {
 	case opt.Intervals != "" && !(opt.Level > 0 && opt.Level < 1):
 		return usagef("give for example --level 0.95", "--level %g is not between 0 and 1", opt.Level)
 	case !(opt.PoreWater.Value >= 0 && opt.PoreWater.Value <= 1):
-		return usagef("give a fraction, for example --pore-water 0.1", "--pore-water %g is not a share of the pores",
+		return usagef(shareRemedy("pore-water", opt.PoreWater.Value, 1), "--pore-water %g is not a share of the pores",
 			opt.PoreWater.Value)
 	case !(opt.UPoreWater.Value >= 0 && opt.UPoreWater.Value <= mostUPoreWater):
-		return usagef("give a share of the pores, for example --u-pore-water 0.1",
+		return usagef(shareRemedy("u-pore-water", opt.UPoreWater.Value, mostUPoreWater),
 			"--u-pore-water %g is not a standard uncertainty of a share of the pores", opt.UPoreWater.Value)
 	case opt.UPoreWater.Is && !opt.PoreWater.Is:
 		return usagef("add --pore-water, or leave --u-pore-water out", "--u-pore-water is of --pore-water, which is not given")
@@ -294,6 +294,14 @@ func (q *Quick) checkExtras() error {
 		return usagef("leave one of them out", "--pin porosity fixes what --pore-water changes")
 	}
 	return nil
+}
+
+// shareRemedy says how to state a share up to most: as what was given in percent, where that can be.
+func shareRemedy(flag string, given, most float64) string {
+	if given > 1 && given <= 100*most {
+		return fmt.Sprintf("if that is percent, write --%s %g", flag, given/100)
+	}
+	return fmt.Sprintf("give a share from 0 to %g, for example --%s 0.1", most, flag)
 }
 
 // mostUPoreWater is that of a share of which nothing is known: evenly from 0 to 1.
