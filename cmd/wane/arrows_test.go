@@ -23,13 +23,15 @@ var arrows = map[string]string{
 	"study/evaluate": "study fit/film fit optics optics/solar",
 	"study/guard":    "study study/evaluate fit/film optics",
 	"study/ageing":   "study",
-	"study/report":   "study fit/film",
+	"study/bench":    "study protocols",
+	"study/report":   "study study/bench study/report/paper protocols fit/film",
 	"study/scenario": "study optics optics/solar",
 	"study/desk": "study study/store study/intake study/intake/placing study/intake/sheet study/intake/source " +
-		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols",
+		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols study/bench",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
 	"cmd/wane": "study study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics protocols",
+		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper",
+	"study/report/paper": "study",
 
 	// The inner rooms of intake: they know neither its reader nor the study file.
 	"study/intake/text":          "study",

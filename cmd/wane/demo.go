@@ -10,14 +10,17 @@ import (
 
 	"wane/study"
 	"wane/study/ageing"
+	"wane/study/bench"
 	"wane/study/desk"
 	"wane/study/desk/demo"
+	"wane/study/report"
+	"wane/study/report/paper"
 )
 
 const demoLong = `Build a made-up study from made-up exports, do the whole job with it, and print the results
 by coating beside the true values. The study has three coatings on a roof that does not
 exist: one becomes thinner, one loses patches, and one does not change. The rosters, the
-map, the exports, the study and a figure are written into DIR (wane-demo). A folder is
+map, the exports, the study, a figure, a bench sheet and labels are written into DIR (wane-demo). A folder is
 replaced only if an earlier demo made it.
 ` + exitCodes
 
@@ -47,7 +50,32 @@ func runDemo(cmd *cobra.Command, args []string) error {
 	if err = printDemo(cmd, d, made); err == nil {
 		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, demo.Figure)})
 	}
+	if err == nil {
+		err = printPages(cmd, d, folder)
+	}
 	return joinErrors(err, d.Close())
+}
+
+// printPages writes the bench sheet of the last pull, and labels.
+func printPages(cmd *cobra.Command, d *desk.Desk, folder string) error {
+	size := paper.Sizes()[0]
+	wanted := bench.Wanted{Exposure: demo.Exposure, Pull: demo.LastPull}
+	s, err := d.DrawSheet(cmd.Context(), desk.SheetOptions{Wanted: wanted}, 1)
+	if err != nil {
+		return err
+	}
+	labels, err := d.Labels(cmd.Context(), desk.CouponChoice{})
+	if err != nil {
+		return err
+	}
+	for name, doc := range map[string]*paper.Document{demo.Bench: report.BenchSheet(s, size),
+		demo.Labels: report.Labels(labels, 0, d.Settings().Created, size)} {
+		o := &sheetOptions{out: filepath.Join(folder, name)}
+		if err := o.write(cmd, d, doc); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
@@ -63,7 +91,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
-		"To see more: wane results --study %s --by coating; rosters, map, exports and change.svg are in %s.\n",
+		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet and labels are in %s.\n",
 		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),
 		study.Shown(filepath.Clean(made.Folder)))
 	return err

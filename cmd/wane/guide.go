@@ -86,6 +86,7 @@ var pagesFor = map[string][]string{
 	"intake":   {"map", "exports", "profiles"},
 	"profile":  {"profiles"},
 	"protocol": {"protocols"},
+	"sheet":    {"bench", "protocols"},
 	"review":   {"guards"},
 	"measure":  {"measurements"},
 	"fit":      {"model", "guards", "routes"},

@@ -180,7 +180,7 @@ func TestTopicsAreListedAndAreNoCommands(t *testing.T) {
 	code, list, stderr := wane(t, "help")
 	require.Equal(t, exitDone, code, stderr)
 	for _, topic := range []string{"rosters", "map", "profiles", "guards", "sessions", "measurements", "reading-results",
-		"changes", "provenance", "studyfile", "exports", "protocols"} {
+		"changes", "provenance", "studyfile", "exports", "protocols", "bench"} {
 		assert.Contains(t, guideTopics(), topic)
 	}
 	for _, topic := range guideTopics() {

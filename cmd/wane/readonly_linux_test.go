@@ -30,7 +30,9 @@ var readingCommands = map[string][]string{
 	"wane profile check": {"profile check --profile bench-1 E1-pull0-1.csv"},
 	"wane protocol list": {"protocol list", "protocol list --format json"},
 	"wane protocol show": {"protocol show damp-heat", "protocol show rack-2 --format yaml"},
-	"wane intake":        {"intake --map map.csv --preview", "intake --map more.csv --preview"},
+	"wane sheet": {"sheet roof --pull 0 --list", "sheet roof --pull 0 --out bench.pdf", "sheet --labels --out labels.html",
+		"sheet roof --rack --out rack.pdf"},
+	"wane intake": {"intake --map map.csv --preview", "intake --map more.csv --preview"},
 }
 
 // Command lines that write it.
@@ -42,6 +44,7 @@ var writingCommands = map[string][]string{
 	"wane review":       {"review 1 --aside --why soiled"},
 	"wane profile add":  {"profile add bench.yaml"},
 	"wane protocol add": {"protocol add more.yaml"},
+	"wane sheet":        {"sheet roof --pull 1 --out other.pdf"},
 }
 
 // Of every command that finds a study it is decided whether it only reads.
@@ -93,7 +96,8 @@ func smallStudy(t *testing.T) []byte {
 	code, _, errs := waneLine(t, "new s.wane")
 	require.Zero(t, code, errs)
 	for _, line := range []string{"protocol add rack.yaml", "enrol coupons.csv exposures.csv pulls.csv",
-		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit"} {
+		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit",
+		"sheet roof --pull 0 --out bench.pdf"} {
 		code, _, errs := waneLine(t, line+" --study s.wane")
 		require.Zero(t, code, "%s: %s", line, errs)
 	}

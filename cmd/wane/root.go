@@ -47,7 +47,7 @@ func newRootCommand() *cobra.Command {
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(),
 		newFitCommand(), newResultsCommand(), newCheckCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
-		newReviewCommand(), newProfileCommand(), newProtocolCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand(),
+		newReviewCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(), newMeasureCommand(), newTraceCommand(), newExportCommand(),
 		newVersionCommand())
 	pointToGuide(root)
 	rewordLibraryHelp(root)

@@ -3,13 +3,14 @@ package report
 import (
 	"image/color"
 	"strings"
-	"unicode"
 
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"wane/study/report/paper"
 )
 
 // Sizes of text in points.
@@ -60,31 +61,12 @@ func (s textStyle) write(c draw.Canvas, x, top vg.Length, lines []string) vg.Len
 	return top - s.height(len(lines))
 }
 
-// wrap breaks text into lines of at most width, between words if possible. Text without a
-// word gives one empty line.
+// wrap breaks text into lines of at most width, as [paper.Wrap] does.
 func (s textStyle) wrap(text string, width vg.Length) []string {
-	lines := []string{""}
-	for _, word := range strings.Fields(plain(text)) {
-		last := &lines[len(lines)-1]
-		switch {
-		case *last == "":
-			*last = word
-		case s.width(*last+" "+word) <= width:
-			*last += " " + word
-		default:
-			lines = append(lines, word)
-		}
-		for s.width(lines[len(lines)-1]) > width {
-			head, tail := s.cut(lines[len(lines)-1], width)
-			if tail == "" {
-				break
-			}
-			lines[len(lines)-1] = head
-			lines = append(lines, tail)
-		}
-	}
-	return lines
+	return paper.Wrap(paper.Plain(text), float64(width), s.measure)
 }
+
+func (s textStyle) measure(text string) float64 { return float64(s.width(text)) }
 
 // wrapAny is wrap, but text without a word gives no line.
 func (s textStyle) wrapAny(text string, width vg.Length) []string {
@@ -94,37 +76,15 @@ func (s textStyle) wrapAny(text string, width vg.Length) []string {
 	return s.wrap(text, width)
 }
 
-// cut returns the longest start of text that fits into width, at least one letter, and the
-// rest.
-func (s textStyle) cut(text string, width vg.Length) (head, tail string) {
-	letters := []rune(text)
-	n := 1
-	for n < len(letters) && s.width(string(letters[:n+1])) <= width {
-		n++
-	}
-	return string(letters[:n]), string(letters[n:])
-}
-
 // shorten returns text, with its end replaced by an ellipsis if it is wider than
 // width.
 func (s textStyle) shorten(text string, width vg.Length) string {
 	if s.width(text) <= width {
 		return text
 	}
-	head, _ := s.cut(text, width-s.width("…"))
+	head, _ := paper.Cut(text, float64(width-s.width("…")), s.measure)
 	return head + "…"
 }
 
 // words returns text with one space between its words and none around them.
-func words(text string) string { return strings.Join(strings.Fields(plain(text)), " ") }
-
-// plain returns text with a space for each character that cannot be printed, so that any
-// text is safe in an SVG file.
-func plain(text string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsPrint(r) {
-			return r
-		}
-		return ' '
-	}, strings.ToValidUTF8(text, "\uFFFD"))
-}
+func words(text string) string { return strings.Join(strings.Fields(paper.Plain(text)), " ") }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 
 	"wane/fit/film"
+	"wane/study/report/paper"
 )
 
 const (
@@ -46,7 +47,7 @@ func newTrace(i int, c *film.FittedCurve, polarisation string) trace {
 	}
 	t := trace{style: styleOf(i), angle: angle, label: angle, through: c.Through}
 	if polarisation != "" {
-		t.label += ", " + plain(polarisation)
+		t.label += ", " + paper.Plain(polarisation)
 	}
 	has := func(v []float64) func(int) bool {
 		return func(k int) bool { return usable(c.NM[k]) && usable(percent*v[k]) }

@@ -2,6 +2,7 @@
 
 -- 1: nobody judges, amends or moves what they took in or enrolled themselves.
 ALTER TABLE study ADD COLUMN two_people INTEGER CHECK (two_people = 1);
+
 -- Bench sheets: what is read in one sitting at a pull, and in which order. A sheet is printed again as it was drawn;
 -- another one of the same pull has the next number. spots is a list of texts in JSON; code is null for a thing that is
 -- not registered, blind_code where the sheet is not blind.

@@ -55,6 +55,9 @@ const (
 	modeFrozen = "ro&immutable=1" // no locks, no log, nothing beside the file
 )
 
+// Name returns the name of the file, without its folder.
+func (s *Store) Name() string { return filepath.Base(s.path) }
+
 // connect returns a Store for the file at path, of which nothing is known yet.
 func connect(path, mode string) (*Store, error) {
 	whole, err := filepath.Abs(path)

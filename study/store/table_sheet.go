@@ -68,7 +68,7 @@ func (tx *Tx) AddSheet(s *study.Sheet) error {
 		}
 		s.Number = 1
 		if last != nil {
-			s.Number = last.Number + 1
+			s.Number = last.Row.Number + 1
 		}
 		id, err := sheetTable.add(tx, s)
 		for i := 0; i < len(s.Lines) && err == nil; i++ {
@@ -87,28 +87,27 @@ func (tx *Tx) AddSheet(s *study.Sheet) error {
 }
 
 // Sheet returns the last bench sheet of a pull, nil if there is none.
-func (v *View) Sheet(exposure string, pull int) (*study.Sheet, error) {
+func (v *View) Sheet(exposure string, pull int) (*Kept[study.Sheet], error) {
 	s, err := findSheet(v.ctx, v.q, exposure, pull)
 	return s, v.refuse(err)
 }
 
 // Sheet is [View.Sheet], with what this transaction added.
-func (tx *Tx) Sheet(exposure string, pull int) (*study.Sheet, error) {
+func (tx *Tx) Sheet(exposure string, pull int) (*Kept[study.Sheet], error) {
 	s, err := findSheet(tx.ctx, prepared{tx}, exposure, pull)
 	return s, tx.fail(err)
 }
 
-func findSheet(ctx context.Context, q querier, exposure string, pull int) (*study.Sheet, error) {
+func findSheet(ctx context.Context, q querier, exposure string, pull int) (*Kept[study.Sheet], error) {
 	found, err := sheetTable.one(ctx, q, "FROM sheet WHERE (exposure, pull) = (?, ?) ORDER BY number DESC LIMIT 1",
 		exposure, int64(pull))
 	if err != nil || found == nil {
 		return nil, err
 	}
-	s := &found.Row
 	err = sheetLineTable.each(ctx, q, "FROM sheet_line WHERE sheet = ? ORDER BY position", []any{found.Number},
 		func(k *Kept[sheetLine]) error {
-			s.Lines = append(s.Lines, k.Row.SheetLine)
+			found.Row.Lines = append(found.Row.Lines, k.Row.SheetLine)
 			return nil
 		})
-	return s, err
+	return found, err
 }

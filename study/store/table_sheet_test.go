@@ -28,8 +28,11 @@ func TestSheets(t *testing.T) {
 		return s.Write(t.Context(), entry("sheet"), func(tx *store.Tx) error { return tx.AddSheet(sheet) })
 	}
 	last := func(exposure string, pull int) (sheet *study.Sheet) {
-		require.NoError(t, s.View(t.Context(), func(v *store.View) (err error) {
-			sheet, err = v.Sheet(exposure, pull)
+		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
+			kept, err := v.Sheet(exposure, pull)
+			if kept != nil {
+				sheet = &kept.Row
+			}
 			return err
 		}))
 		return sheet

@@ -14,7 +14,17 @@ import (
 // What a demo writes besides the files of the scenario.
 const (
 	studyName = "demo.wane"
-	Figure    = "change.svg" // written by the command
+
+	// Written by the command.
+	Figure = "change.svg"
+	Bench  = "bench-sheet.pdf"
+	Labels = "labels.pdf"
+)
+
+// Exposure is the exposure of the made-up study, and LastPull its last pull.
+const (
+	Exposure = "roof"
+	LastPull = 3
 )
 
 // Made is a made-up study that went through the whole job.
