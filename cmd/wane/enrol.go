@@ -31,7 +31,8 @@ sessions. They are CSV tables (rosters); the header says which table it is:
 
 From instruments on, a table may also have the column note. All files of one command are
 enrolled together or not at all. An identical row adds nothing; a different row with the same
-key is refused: a row that was enrolled cannot be changed yet, so check the tables first. A text has one line, without control and format characters.
+key is refused: wane amend corrects a row that was enrolled. A text has one line, without
+control and format characters.
 A leading ' before = + - @ # or another ' is removed (wane writes it for spreadsheets).
 A line that begins with # is a comment and is reported. Write a code that begins with # in
 quotation marks: "#3".

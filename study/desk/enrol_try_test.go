@@ -35,7 +35,7 @@ func TestEnrolSaysWhatToTry(t *testing.T) {
 			"give the standard uncertainty of the step at a join"},
 		{"another row", couponHeader + "E1,exposed,m,K,2,soda-lime,3.2,matched,roof\n",
 			"is known already, and differs: lot was \"1\", and here it is \"2\"",
-			"wane cannot change an enrolled row yet"},
+			"correct it with `wane amend` and the reason"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := newFolder(t)

@@ -15,6 +15,12 @@
 // which is set once, when a newer fit of the same unit is put. Triggers hold
 // other programs to the same rule, and [Store.Verify] notices when one is gone.
 //
+// Rows that people write (rosters, register, measurements) are corrected: an amendment gives one cell
+// another value, a withdrawal takes a row out. The row as it was enrolled stays, and so does each amendment;
+// what is read is the row as it is now (row_current.go), or, by [View.AsOf], as it was after a line of the log.
+// [View.Corrections] lists them all. Queries in SQL that look at what can be amended use the views v_coupons,
+// v_pulls and so on.
+//
 // Each row carries a CRC-32C of its content, checked whenever the row is read
 // (except by a few functions, which say so). Each line of the log carries a digest of
 // the rows that were added under it and a hash of itself and of the line before, so

@@ -157,3 +157,29 @@ func ReadUntil(t testing.TB, s *Store) (end func()) {
 	require.NoError(t, err)
 	return func() { assert.NoError(t, tx.Rollback()) }
 }
+
+// CurrentRows returns the rows of a table that people write, as they are now, without number and line of the log, and the
+// names of the columns: those of which the numbers are not packed.
+func (s *Store) CurrentRows(ctx context.Context, name string) (columns []string, rows []string, err error) {
+	t := tableCalled(name)
+	var shown []int
+	for i := len(headColumns); i < len(t.columns); i++ {
+		if c := t.columns[i]; !strings.HasSuffix(c, "_packed") && c != "sha256" && c != "curves" {
+			shown, columns = append(shown, i), append(columns, c)
+		}
+	}
+	err = s.View(ctx, func(v *View) error {
+		return t.eachRow(ctx, v.q, "", nil, func(r row) error {
+			var words []string
+			for _, i := range shown {
+				words = append(words, show(r[i]))
+			}
+			rows = append(rows, strings.Join(words, "|"))
+			return nil
+		})
+	})
+	return columns, rows, err
+}
+
+// Show writes a value of a row.
+var Show = show

@@ -60,13 +60,18 @@ func (v *View) ReadingSetsSince(number int64) (all []ReadingSet, err error) {
 	return all, v.refuse(err)
 }
 
-// RegisteredSince returns the sessions of which something was enrolled after a line of
+// RegisteredSince returns the sessions of which something was enrolled, amended or withdrawn after a line of
 // the log, by themselves or by a certificate of their reference, with the last line of that.
 func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
 	lines := map[string]int64{}
-	err := ask(v.ctx, v.q, `SELECT session, max(log) FROM (
+	err := ask(v.ctx, v.q, `WITH changed AS (
+			SELECT of, row, log FROM amendment WHERE log > ?1 UNION ALL SELECT of, row, log FROM withdrawal WHERE log > ?1)
+		SELECT session, max(log) FROM (
 			SELECT session, log FROM session WHERE log > ?1
-			UNION ALL SELECT s.session, r.log FROM reference r JOIN session s ON s.reference = r.reference WHERE r.log > ?1)
+			UNION ALL SELECT s.session, r.log FROM reference r JOIN v_sessions s ON s.reference = r.reference WHERE r.log > ?1
+			UNION ALL SELECT s.session, a.log FROM changed a JOIN session s ON (a.of, a.row) = ('session', s.id)
+			UNION ALL SELECT s.session, a.log FROM changed a JOIN reference r ON (a.of, a.row) = ('reference', r.id)
+				JOIN v_sessions s ON s.reference = r.reference)
 		GROUP BY session`, []any{line}, func(r row) error {
 		lines[r.text(0)] = r.whole(1)
 		return nil
@@ -90,7 +95,7 @@ type PullRead struct {
 // read at later pulls: coupons of that exposure, and of none; of any if it is empty.
 func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) {
 	err = ask(v.ctx, v.q, `SELECT DISTINCT r.session, r.pull
-		FROM coupon c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1 AND r.superseded_by IS NULL
+		FROM v_coupons c CROSS JOIN reading r ON r.coupon = c.coupon AND r.pull > ?1 AND r.superseded_by IS NULL
 		WHERE r.session IS NOT NULL AND (?2 = '' OR c.exposure IS NULL OR c.exposure = ?2) ORDER BY r.pull, r.session`,
 		[]any{int64(pull), exposure}, func(r row) error {
 			all = append(all, PullRead{r.text(0), int(r.whole(1))})
@@ -104,7 +109,7 @@ func (v *View) ReadLater(exposure string, pull int) (all []PullRead, err error) 
 func (v *View) FirstPullsSince(number int64) (map[string]int, error) {
 	first := map[string]int{}
 	err := ask(v.ctx, v.q, `SELECT coalesce(c.exposure, ''), min(r.pull)
-		FROM reading r JOIN coupon c ON c.coupon = r.coupon
+		FROM reading r JOIN v_coupons c ON c.coupon = r.coupon
 		WHERE r.id > ?1 OR r.superseded_by > ?1 GROUP BY 1`, []any{number}, func(r row) error {
 		first[r.text(0)] = int(r.whole(1))
 		return nil
@@ -228,7 +233,7 @@ func (v *View) readingHeaders(condition string, args []any, yield func(ReadingHe
 		}
 		m := ReadingHeader{Number: r.whole(0), Line: r.whole(1), Place: reading.Place, Session: reading.Session,
 			Geometry: reading.Geometry, Column: reading.Column, Guardable: reading.guardable}
-		if err := check(m.Number, m.Coupon); err != nil {
+		if there, err := check(m.Number, m.Coupon); !there || err != nil {
 			return err
 		}
 		if m.Traits, err = reading.traits(m.Number); err != nil {

@@ -40,10 +40,10 @@ func (v *View) AllFitsOf(coupon string, yield func(KeptFit) error) error {
 	return v.refuse(fitTable.eachRow(v.ctx, v.q, "FROM fit WHERE coupon = ? ORDER BY pull, spot, condition, id DESC",
 		[]any{coupon}, func(r row) error {
 			f, err := fitOfRow(r)
-			if err == nil {
-				err = check(r.whole(0), coupon)
-			}
 			if err != nil {
+				return err
+			}
+			if there, err := check(r.whole(0), coupon); !there || err != nil {
 				return err
 			}
 			return yield(KeptFit{Kept[*study.Fit]{f, r.whole(0), r.whole(1)}, r.whole(fitSuperseded)})
@@ -101,10 +101,10 @@ func (v *View) allReadings(where string, args []any, yield func(KeptReading) err
 	tail := "FROM reading " + where +
 		" ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, id"
 	return v.refuse(readingTable.each(v.ctx, v.q, tail, args, func(k *Kept[readingRow]) error {
-		reading, err := rd.reading(k)
-		if err == nil {
-			err = check(k.Number, reading.Coupon)
+		if there, err := check(k.Number, k.Row.Coupon); !there || err != nil {
+			return err
 		}
+		reading, err := rd.reading(k)
 		if err != nil {
 			return err
 		}

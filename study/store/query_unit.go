@@ -79,6 +79,7 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 	}
 	defer rows.Close()
 	var g gathered
+	var there bool
 	for rows.Next() {
 		var u study.Unit
 		var quantity, session, geometry string
@@ -87,15 +88,17 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 			return nil, err
 		}
 		if u != g.Unit.Unit {
-			if err := check(id, u.Coupon); err != nil {
+			if there, err = check(id, u.Coupon); err != nil {
 				return nil, err
 			}
 			units = g.finish(units)
 			g = gathered{Unit: Unit{Unit: u}, seen: g.seen[:0]}
 		}
-		if study.Quantity(quantity) == study.Transmittance {
+		switch {
+		case !there:
+		case study.Quantity(quantity) == study.Transmittance:
 			g.addThrough(now[id], session, geometry, id, crc)
-		} else {
+		default:
 			g.add(now[id], session, geometry, id, crc)
 		}
 	}

@@ -19,16 +19,20 @@ type View struct {
 	ready querier                  // for the queries that are kept ready
 	now   map[int64]study.Standing // of the readings that were ever judged; nil: not asked yet
 	asIf  bool                     // now is not what the file says
-	codes map[string]bool          // of the coupons; nil: not asked yet
+	codes map[string]bool          // of the coupons, false: withdrawn; nil: not asked yet
 }
 
-// enrolled returns a check for rows of t that the coupon they name is enrolled, so that
-// who looks it up finds it. References hold this, but not against other programs.
-func (v *View) enrolled(t *table) (func(row int64, coupon string) error, error) {
+// enrolled returns whether the coupon that a row of t names is enrolled, so that who looks it up finds it: not one that
+// was withdrawn. References hold that it ever was, but not against other programs.
+func (v *View) enrolled(t *table) (func(row int64, coupon string) (bool, error), error) {
 	if v.codes == nil {
+		now, err := correctionsOf(v.ctx, v.q, couponTable.table)
+		if err != nil {
+			return nil, err
+		}
 		codes := map[string]bool{}
-		err := ask(v.ctx, v.q, "SELECT coupon FROM coupon", nil, func(r row) error {
-			codes[r.text(0)] = true
+		err = ask(v.ctx, v.q, "SELECT id, log, coupon FROM coupon", nil, func(r row) error {
+			codes[r.text(2)] = now.there(r)
 			return nil
 		})
 		if err != nil {
@@ -36,11 +40,12 @@ func (v *View) enrolled(t *table) (func(row int64, coupon string) error, error) 
 		}
 		v.codes = codes
 	}
-	return func(row int64, coupon string) error {
-		if !v.codes[coupon] {
-			return &damage{table: t.name, row: row, fault: fmt.Sprintf("its coupon %q is not enrolled", coupon)}
+	return func(row int64, coupon string) (bool, error) {
+		there, ever := v.codes[coupon]
+		if !ever {
+			return false, &damage{table: t.name, row: row, fault: fmt.Sprintf("its coupon %q is not enrolled", coupon)}
 		}
-		return nil
+		return there, nil
 	}, nil
 }
 
@@ -53,7 +58,8 @@ func (s *Store) View(ctx context.Context, do func(*View) error) error {
 		if err := s.count(ctx, tx); err != nil {
 			return err
 		}
-		return do(&View{ctx: ctx, store: s, q: tx, ready: ready{s, tx}})
+		kept := keepCorrections(everything)
+		return do(&View{ctx: ctx, store: s, q: moment{tx, kept}, ready: moment{ready{s, tx}, kept}})
 	})
 }
 

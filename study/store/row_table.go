@@ -22,6 +22,7 @@ type table struct {
 	places   string   // of the values of a row in an INSERT, with crc
 	insert   string   // of one row
 	verbatim []bool   // of each column: its texts are not looked at
+	keyed    *keyed   // nil: its rows are not amended
 }
 
 // tableOf is a table with its columns: the one list from which its statements, what is written
@@ -29,6 +30,26 @@ type table struct {
 type tableOf[T any] struct {
 	*table
 	fields fields[T] // behind those that all tables have
+}
+
+// keyedTables returns the tables whose rows can be amended.
+func keyedTables() (some []*table) {
+	for _, t := range tables {
+		if t.keyed != nil {
+			some = append(some, t)
+		}
+	}
+	return some
+}
+
+// tableCalled returns the table of that name whose rows can be amended, nil if there is none.
+func tableCalled(name string) *table {
+	for _, t := range keyedTables() {
+		if t.name == name {
+			return t
+		}
+	}
+	return nil
 }
 
 // The tables, in an order in which their rows can be added to an empty file, but that
@@ -59,6 +80,7 @@ var tables = [...]*table{
 	// Version 9.
 	sheetTable.table, sheetLineTable.table,
 	couponEventTable.table, doseTable.table,
+	amendmentTable.table, withdrawalTable.table,
 }
 
 // headColumns are the first columns of every table but the log.
@@ -161,9 +183,12 @@ func (t *table) insertOf(n int) string {
 	return t.insert + strings.Repeat(", "+t.places, n-1)
 }
 
-// column returns the position of the column called name.
+// at returns the position of the column called name, -1 if there is none.
+func (t *table) at(name string) int { return slices.Index(t.columns, name) }
+
+// column returns the position of the column called name. It panics if there is none.
 func (t *table) column(name string) int {
-	i := slices.Index(t.columns, name)
+	i := t.at(name)
 	if i < 0 {
 		panic("store: no column " + name + " in " + t.name)
 	}
@@ -175,11 +200,26 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-// eachRow hands the rows that tail selects to yield, one after the other, and stops
-// at the first error. tail is the query from FROM on; empty, it is the whole
-// table in the order of its rows. A row with a wrong checksum is an error. yield
-// may keep the values, not the slice.
+// eachRow hands the rows that tail selects, as they are now, to yield, one after the other, and
+// stops at the first error. tail is the query from FROM on; empty, it is the whole
+// table in the order of its rows. It selects by what was enrolled: of a table whose rows can be
+// amended, by keys. A row with a wrong checksum is an error. yield may keep the values, not the
+// slice.
 func (t *table) eachRow(ctx context.Context, q querier, tail string, args []any, yield func(row) error) error {
+	now, err := correctionsOf(ctx, q, t)
+	if err != nil {
+		return err
+	}
+	return t.eachEnrolled(ctx, q, tail, args, func(r row) error {
+		if !now.apply(r) {
+			return nil
+		}
+		return yield(r)
+	})
+}
+
+// eachEnrolled is eachRow for rows as they were enrolled.
+func (t *table) eachEnrolled(ctx context.Context, q querier, tail string, args []any, yield func(row) error) error {
 	return t.allRows(ctx, q, tail, args, func(r row, sound bool) error {
 		if !sound {
 			return &damage{table: t.name, row: r.whole(0), fault: "its checksum is wrong"}
@@ -188,7 +228,7 @@ func (t *table) eachRow(ctx context.Context, q querier, tail string, args []any,
 	})
 }
 
-// allRows is eachRow, but hands over rows with a wrong checksum too, and says so.
+// allRows is eachEnrolled, but hands over rows with a wrong checksum too, and says so.
 func (t *table) allRows(ctx context.Context, q querier, tail string, args []any,
 	yield func(r row, sound bool) error) error {
 	if tail == "" {

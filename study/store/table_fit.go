@@ -167,8 +167,8 @@ func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 	var args []any
 	if len(roles) > 0 {
 		// CROSS JOIN keeps the order of the loops, and with it that of the rows.
-		tail = fmt.Sprintf(`FROM coupon CROSS JOIN `+currentFits+` ON fit.coupon = coupon.coupon
-			WHERE coupon.role IN (?%s) ORDER BY coupon.coupon, fit.pull, fit.spot, fit.condition`,
+		tail = fmt.Sprintf(`FROM v_coupons c CROSS JOIN `+currentFits+` ON fit.coupon = c.coupon
+			WHERE c.role IN (?%s) ORDER BY c.coupon, fit.pull, fit.spot, fit.condition`,
 			strings.Repeat(", ?", len(roles)-1))
 		for _, r := range roles {
 			args = append(args, string(r))
@@ -180,10 +180,10 @@ func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 	}
 	return v.refuse(fitTable.eachRow(v.ctx, v.q, tail, args, func(r row) error {
 		f, err := fitOfRow(r)
-		if err == nil {
-			err = check(r.whole(0), f.Coupon)
-		}
 		if err != nil {
+			return err
+		}
+		if there, err := check(r.whole(0), f.Coupon); !there || err != nil {
 			return err
 		}
 		return yield(f)

@@ -17,26 +17,27 @@ var couponEventTable = newTable(29, "coupon_event", fields[study.CouponEvent]{
 	textOrNull("done_by", func(e *study.CouponEvent) *string { return &e.By }),
 	textOrNull("note", func(e *study.CouponEvent) *string { return &e.Note }),
 	textOrNull("picture", func(e *study.CouponEvent) *string { return &e.Picture }).asGiven(),
-})
+}).keyedBy(func(e *study.CouponEvent) string { return e.String() }, "date", "coupon", "event", "pull")
 
 var doseTable = newTable(30, "dose_reading", fields[study.DoseReading]{
 	textField("exposure", func(d *study.DoseReading) *string { return &d.Exposure }),
 	textField("date", func(d *study.DoseReading) *string { return &d.Date }),
 	realField("value", func(d *study.DoseReading) *float64 { return &d.Value }),
 	textField("unit", func(d *study.DoseReading) *string { return &d.Unit }),
-})
+}).keyedBy(func(d *study.DoseReading) string {
+	return fmt.Sprintf("the dose of exposure %q on %s", d.Exposure, d.Date)
+}, "date", "exposure")
 
 // AddCouponEvent adds an event in the life of a coupon that is there. It reports false if the same is there already;
 // one of the same coupon, word, pull and date that differs is refused.
 func (tx *Tx) AddCouponEvent(e study.CouponEvent) (added bool, err error) {
-	return tx.register(couponEventTable.table, e.String(), 4, couponEventTable.row(&e))
+	return couponEventTable.enrol(tx, &e)
 }
 
 // AddDoseReading adds what an exposure that is there received by a day. It reports false if the same is there already;
 // one of the same day that differs is refused.
 func (tx *Tx) AddDoseReading(d study.DoseReading) (added bool, err error) {
-	what := fmt.Sprintf("the dose of exposure %q on %s", d.Exposure, d.Date)
-	return tx.register(doseTable.table, what, 2, doseTable.row(&d))
+	return doseTable.enrol(tx, &d)
 }
 
 // readLives fills in the events of coupons, in the order of coupon and number, and the doses of exposures, in the

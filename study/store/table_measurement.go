@@ -24,7 +24,9 @@ var measurementTable = newTable(17, "measurement", fields[measurementRow]{
 	wholeField("export", func(m *measurementRow) *int64 { return &m.sheet }),
 	wholeField("line", func(m *measurementRow) *int { return &m.Line }),
 	wholeOrNull("picture", func(m *measurementRow) *int64 { return &m.picture }),
-})
+}).keyedBy(func(m *measurementRow) string { return describeMeasurement(m.Measurement) },
+	"replicate", "coupon", "pull", "spot", "condition", "quantity", "method", "date").
+	noting("unit", "export", "line")
 
 // measurementRow is a measurement with the numbers of the files that it came from; picture 0:
 // there is none. The measurement has no Sheet and no Picture.
@@ -44,14 +46,18 @@ type measurementRow struct {
 // SHA256 is not that of the data.
 func (tx *Tx) AddMeasurement(sheet study.Export, m study.Measurement, picture *study.Export) (added bool, err error) {
 	err = tx.atomically(func() error {
-		old, err := measurementTable.one(tx.ctx, prepared{tx}, `FROM measurement
-			WHERE (coupon, pull, spot, condition, quantity, method, date, replicate) = (?, ?, ?, ?, ?, ?, ?, ?)`,
-			m.Coupon, m.Pull, m.Spot, m.Condition, m.Quantity, m.Method, m.Date, m.Replicate)
-		if err != nil {
+		old, err := tx.find(measurementTable.table, measurementTable.row(&measurementRow{Measurement: m}))
+		switch {
+		case err != nil:
 			return err
-		}
-		if old != nil {
-			return tx.sameMeasurement(&old.Row, m, picture)
+		case old.withdrawn:
+			return withdrawn(describeMeasurement(m))
+		case old.now != nil:
+			was := &measurementRow{}
+			if err := measurementTable.read(old.now, was); err != nil {
+				return err
+			}
+			return tx.sameMeasurement(was, m, picture)
 		}
 		added = true
 		return tx.measure(sheet, m, picture)
@@ -88,8 +94,8 @@ func (tx *Tx) sameMeasurement(old *measurementRow, m study.Measurement, picture 
 		return &study.Refusal{
 			Fault: fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", describeMeasurement(m), what,
 				was, is),
-			Try: "give the row as it was, or, if it was measured again, with another replicate; what was taken in stays as " +
-				"it is",
+			Try: "give the row as it was; if it was measured again, give it another replicate; if it was mistyped, " +
+				"correct it with `wane amend` and the reason",
 		}
 	}
 	was, is := measurementTable.row(old), measurementTable.row(&measurementRow{Measurement: m})

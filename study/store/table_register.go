@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"math"
 
@@ -26,7 +25,7 @@ var instrumentTable = newTable(10, "instrument", fields[study.Instrument]{
 	statedOrNull("u_place_zero", func(i *study.Instrument) *study.Stated { return &i.UPlaceZero }),
 	statedOrNull("u_wavelength_nm", func(i *study.Instrument) *study.Stated { return &i.UWavelengthNM }),
 	geometryField(),
-})
+}).keyedBy(func(i *study.Instrument) string { return fmt.Sprintf("instrument %q", i.Instrument) }, "instrument")
 
 // geometryField is null where no geometry is stated.
 func geometryField() field[study.Instrument] {
@@ -47,7 +46,9 @@ var eventTable = newTable(11, "event", fields[study.Event]{
 	textField("date", func(e *study.Event) *string { return &e.Date }),
 	textField("event", func(e *study.Event) *string { return &e.Event }),
 	textOrNull("note", func(e *study.Event) *string { return &e.Note }),
-})
+}).keyedBy(func(e *study.Event) string {
+	return fmt.Sprintf("event %s of instrument %q on %s", e.Event, e.Instrument, e.Date)
+}, "date", "instrument", "event")
 
 var referenceTable = newTable(12, "reference", fields[referenceRow]{
 	textField("reference", func(c *referenceRow) *string { return &c.Reference.Reference }),
@@ -59,7 +60,13 @@ var referenceTable = newTable(12, "reference", fields[referenceRow]{
 	wholeField("curves", func(c *referenceRow) *int { return &c.curves }),
 	blobOrNull("sha256", func(c *referenceRow) *[]byte { return &c.sum }),
 	textOrNull("note", func(c *referenceRow) *string { return &c.Note }),
-})
+}).keyedBy(func(c *referenceRow) string { return describeReference(c.Reference.Reference, c.Issued) },
+	"issued", "reference")
+
+// describeReference names a certificate.
+func describeReference(reference, issued string) string {
+	return fmt.Sprintf("reference %q with the certificate issued %s", reference, issued)
+}
 
 var referenceCurveTable = newTable(13, "reference_curve", fields[curveRow]{
 	textField("reference", func(c *curveRow) *string { return &c.reference }),
@@ -72,7 +79,10 @@ var referenceCurveTable = newTable(13, "reference_curve", fields[curveRow]{
 	blobField("nm_packed", func(c *curveRow) *[]byte { return &c.nm }),
 	blobField("values_packed", func(c *curveRow) *[]byte { return &c.values }),
 	blobField("u_packed", func(c *curveRow) *[]byte { return &c.u }),
-})
+}).keyedBy(func(c *curveRow) string {
+	return fmt.Sprintf("%s, the values at %g degrees, %s,", describeReference(c.reference, c.issued), c.angleDeg,
+		c.polarisation)
+}, "angle_deg", "reference", "issued", "polarisation")
 
 var standardTable = newTable(14, "standard", fields[study.Standard]{
 	textField("standard", func(c *study.Standard) *string { return &c.Standard }),
@@ -87,7 +97,10 @@ var standardTable = newTable(14, "standard", fields[study.Standard]{
 	realField("value", func(c *study.Standard) *float64 { return &c.Value }),
 	realField("u", func(c *study.Standard) *float64 { return &c.U }),
 	textOrNull("note", func(c *study.Standard) *string { return &c.Note }),
-})
+}).keyedBy(func(c *study.Standard) string {
+	return fmt.Sprintf("standard %q at %g degrees, %s, with the certificate issued %s", c.Standard, c.AngleDeg,
+		c.Polarisation, c.Issued)
+}, "issued", "standard", "angle_deg", "polarisation")
 
 var sessionTable = newTable(15, "session", fields[study.Session]{
 	textField("session", func(s *study.Session) *string { return &s.Session }),
@@ -101,7 +114,7 @@ var sessionTable = newTable(15, "session", fields[study.Session]{
 	textOrNull("note", func(s *study.Session) *string { return &s.Note }),
 	statedOrNull("pore_water", func(s *study.Session) *study.Stated { return &s.PoreWater }),
 	statedOrNull("u_pore_water", func(s *study.Session) *study.Stated { return &s.UPoreWater }),
-})
+}).keyedBy(func(s *study.Session) string { return fmt.Sprintf("session %q", s.Session) }, "session")
 
 var standardReadingTable = newTable(16, "standard_reading", fields[study.StandardReading]{
 	textField("session", func(c *study.StandardReading) *string { return &c.Session }),
@@ -110,7 +123,10 @@ var standardReadingTable = newTable(16, "standard_reading", fields[study.Standar
 	textField("polarisation", func(c *study.StandardReading) *string { return &c.Polarisation }),
 	wholeField("replicate", func(c *study.StandardReading) *int { return &c.Replicate }),
 	realField("value", func(c *study.StandardReading) *float64 { return &c.Value }),
-})
+}).keyedBy(func(c *study.StandardReading) string {
+	return fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q", c.Replicate, c.Standard, c.AngleDeg,
+		c.Polarisation, c.Session)
+}, "replicate", "session", "standard", "angle_deg", "polarisation")
 
 // referenceRow is a certificate of a reference without its curves.
 type referenceRow struct {
@@ -135,31 +151,28 @@ type curveRow struct {
 
 // AddInstrument adds an instrument.
 func (tx *Tx) AddInstrument(i study.Instrument) (added bool, err error) {
-	return tx.register(instrumentTable.table, fmt.Sprintf("instrument %q", i.Instrument), 1, instrumentTable.row(&i))
+	return instrumentTable.enrol(tx, &i)
 }
 
 // AddEvent adds an event of an instrument that is there.
 func (tx *Tx) AddEvent(e study.Event) (added bool, err error) {
-	what := fmt.Sprintf("event %s of instrument %q on %s", e.Event, e.Instrument, e.Date)
-	return tx.register(eventTable.table, what, 3, eventTable.row(&e))
+	return eventTable.enrol(tx, &e)
 }
 
 // AddReference adds a certificate of a reference with its values. It panics if the
 // columns of a curve differ in length.
 func (tx *Tx) AddReference(c study.Reference) (added bool, err error) {
-	what := fmt.Sprintf("reference %q with the certificate issued %s", c.Reference, c.Issued)
+	what := describeReference(c.Reference, c.Issued)
 	curves, sum, err := packReference(what, &c)
 	if err != nil {
 		return false, err
 	}
 	err = tx.atomically(func() error {
-		r := referenceTable.row(&referenceRow{c, len(curves), sum})
-		if added, err = tx.register(referenceTable.table, what, 2, r); err != nil || !added {
+		if added, err = referenceTable.enrol(tx, &referenceRow{c, len(curves), sum}); err != nil || !added {
 			return err
 		}
 		for i := range curves {
-			curve := fmt.Sprintf("%s, curve %d,", what, i+1)
-			isNew, err := tx.register(referenceCurveTable.table, curve, 4, referenceCurveTable.row(&curves[i]))
+			isNew, err := referenceCurveTable.enrol(tx, &curves[i])
 			if err == nil && !isNew {
 				err = &study.Refusal{Fault: what + " has a curve twice", Try: "give each angle and polarisation once"}
 			}
@@ -204,35 +217,17 @@ func packReference(what string, of *study.Reference) (rows []curveRow, sum []byt
 
 // AddStandard adds a certified value of a check standard.
 func (tx *Tx) AddStandard(c study.Standard) (added bool, err error) {
-	what := fmt.Sprintf("standard %q at %g degrees, %s, with the certificate issued %s", c.Standard, c.AngleDeg,
-		c.Polarisation, c.Issued)
-	return tx.register(standardTable.table, what, 4, standardTable.row(&c))
+	return standardTable.enrol(tx, &c)
 }
 
 // AddSession adds a session at an instrument and against a reference that are there.
 func (tx *Tx) AddSession(s study.Session) (added bool, err error) {
-	return tx.register(sessionTable.table, fmt.Sprintf("session %q", s.Session), 1, sessionTable.row(&s))
+	return sessionTable.enrol(tx, &s)
 }
 
 // AddStandardReading adds a reading of a check standard in a session that is there.
 func (tx *Tx) AddStandardReading(c study.StandardReading) (added bool, err error) {
-	what := fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q", c.Replicate, c.Standard, c.AngleDeg,
-		c.Polarisation, c.Session)
-	return tx.register(standardReadingTable.table, what, 5, standardReadingTable.row(&c))
-}
-
-// register is enrol with words that fit the register.
-func (tx *Tx) register(t *table, what string, key int, r row) (added bool, err error) {
-	added, err = tx.enrol(t, what, key, r)
-	var refused *study.Refusal
-	if errors.As(err, &refused) && isConstraint(refused.Cause) {
-		err = &study.Refusal{
-			Fault: what + " does not fit into the study: it names what is not enrolled, or a word or number cannot be",
-			Try:   "enrol what it names with it, and see the documentation for the words",
-			Cause: refused.Cause,
-		}
-	}
-	return added, err
+	return standardReadingTable.enrol(tx, &c)
 }
 
 // readRegister fills in the register, each table in the order of its keys.

@@ -15,7 +15,8 @@ var exposureTable = newTable(1, "exposure", fields[study.Exposure]{
 	textField("dose_unit", func(e *study.Exposure) *string { return &e.DoseUnit }),
 	textOrNull("start", func(e *study.Exposure) *string { return &e.Start }),
 	textOrNull(keptProtocol, func(e *study.Exposure) *string { return &e.KeptProtocol }),
-})
+}).keyedBy(func(e *study.Exposure) string { return fmt.Sprintf("exposure %q", e.Exposure) }, "exposure").
+	noting(keptProtocol)
 
 var pullTable = newTable(2, "pull", fields[study.Pull]{
 	textField("exposure", func(p *study.Pull) *string { return &p.Exposure }),
@@ -23,7 +24,8 @@ var pullTable = newTable(2, "pull", fields[study.Pull]{
 	realField("dose", func(p *study.Pull) *float64 { return &p.Dose }),
 	textOrNull("date", func(p *study.Pull) *string { return &p.Date }),
 	textOrNull(keptProtocol, func(p *study.Pull) *string { return &p.KeptProtocol }),
-})
+}).keyedBy(func(p *study.Pull) string { return fmt.Sprintf("pull %d of exposure %q", p.Pull, p.Exposure) },
+	"pull", "exposure").noting(keptProtocol)
 
 // keptProtocol is a column that a row remembers from the day of its enrolment: no roster has it.
 const keptProtocol = "kept_protocol"
@@ -36,7 +38,7 @@ var glassTable = newTable(3, "glass", fields[glassRow]{
 	blobField("nm_packed", func(g *glassRow) *[]byte { return &g.nm }),
 	blobField("n_packed", func(g *glassRow) *[]byte { return &g.n }),
 	blobField("k_packed", func(g *glassRow) *[]byte { return &g.k }),
-})
+}).keyedBy(func(g *glassRow) string { return fmt.Sprintf("glass %q", g.name) }, "glass")
 
 var couponTable = newTable(4, "coupon", fields[study.Coupon]{
 	textField("coupon", func(c *study.Coupon) *string { return &c.Coupon }),
@@ -54,14 +56,15 @@ var couponTable = newTable(4, "coupon", fields[study.Coupon]{
 	textOrNull("return_spectrum", func(c *study.Coupon) *string { return &c.ReturnSpectrum }),
 	wholeOrNull("baseline_pull", func(c *study.Coupon) *int { return &c.BaselinePull }),
 	textOrNull("position", func(c *study.Coupon) *string { return &c.Position }),
-})
+}).keyedBy(func(c *study.Coupon) string { return fmt.Sprintf("coupon %q", c.Coupon) }, "coupon").taking(sameGlass)
 
 var glassBatchTable = newTable(24, "glass_batch", fields[study.GlassBatch]{
 	textField("glass", func(b *study.GlassBatch) *string { return &b.Glass }),
 	textField("batch", func(b *study.GlassBatch) *string { return &b.Batch }),
 	statedOrNull("u_index", func(b *study.GlassBatch) *study.Stated { return &b.UIndex }),
 	textOrNull("model", func(b *study.GlassBatch) *string { return &b.Model }),
-})
+}).keyedBy(func(b *study.GlassBatch) string { return fmt.Sprintf("batch %q of glass %q", b.Batch, b.Glass) },
+	"batch", "glass")
 
 var returnTable = newTable(25, "return_spectrum", fields[returnRow]{
 	textField("return_spectrum", func(s *returnRow) *string { return &s.name }),
@@ -70,32 +73,31 @@ var returnTable = newTable(25, "return_spectrum", fields[returnRow]{
 	realField("last_nm", func(s *returnRow) *float64 { return &s.lastNM }),
 	blobField("nm_packed", func(s *returnRow) *[]byte { return &s.nm }),
 	blobField("return_packed", func(s *returnRow) *[]byte { return &s.values }),
-})
+}).keyedBy(func(s *returnRow) string { return fmt.Sprintf("return spectrum %q", s.name) }, "return_spectrum")
 
 // AddGlassBatch adds a batch of a glass. It reports false if the same is there already; one of the same glass and name
 // that differs is refused.
 func (tx *Tx) AddGlassBatch(b study.GlassBatch) (added bool, err error) {
-	return tx.register(glassBatchTable.table, fmt.Sprintf("batch %q of glass %q", b.Batch, b.Glass), 2,
-		glassBatchTable.row(&b))
+	return glassBatchTable.enrol(tx, &b)
 }
 
 // AddExposure adds an exposure. It reports false if the same is there already;
 // one of the same name that differs is refused.
 func (tx *Tx) AddExposure(e study.Exposure) (added bool, err error) {
-	return tx.enrol(exposureTable.table, fmt.Sprintf("exposure %q", e.Exposure), 1, exposureTable.row(&e))
+	return exposureTable.enrol(tx, &e)
 }
 
 // AddPull adds a pull of an exposure that is there. It reports false if the same
 // is there already; one of the same number that differs is refused.
 func (tx *Tx) AddPull(p study.Pull) (added bool, err error) {
-	return tx.enrol(pullTable.table, fmt.Sprintf("pull %d of exposure %q", p.Pull, p.Exposure), 2, pullTable.row(&p))
+	return pullTable.enrol(tx, &p)
 }
 
 // AddCoupon adds a coupon, whose exposure, if it has one, is there. It reports
 // false if the same is there already; one of the same code that differs is
 // refused.
 func (tx *Tx) AddCoupon(c study.Coupon) (added bool, err error) {
-	return tx.enrol(couponTable.table, fmt.Sprintf("coupon %q", c.Coupon), 1, couponTable.row(&c))
+	return couponTable.enrol(tx, &c)
 }
 
 // glassRow is the table of a glass, packed.
@@ -110,19 +112,27 @@ type glassRow struct {
 // already; one of the same name that differs is refused. It panics if the
 // columns of the table differ in length.
 func (tx *Tx) AddGlass(g study.Glass) (added bool, err error) {
+	p, err := packGlass(g)
+	if err != nil {
+		return false, err
+	}
+	return glassTable.enrol(tx, p)
+}
+
+// packGlass refuses a table without rows, and one with what is no number.
+func packGlass(g study.Glass) (*glassRow, error) {
 	if len(g.N) != len(g.NM) || len(g.K) != len(g.NM) {
 		panic("store: the columns of a glass differ in length")
 	}
 	what := fmt.Sprintf("glass %q", g.Name)
 	if len(g.NM) == 0 {
-		return false, &study.Refusal{Fault: what + " has no rows", Try: "give at least one wavelength"}
+		return nil, &study.Refusal{Fault: what + " has no rows", Try: "give at least one wavelength"}
 	}
-	p := glassRow{name: g.Name, points: len(g.NM), firstNM: g.NM[0], lastNM: g.NM[len(g.NM)-1]}
-	err = packColumns([]*[]byte{&p.nm, &p.n, &p.k}, g.NM, g.N, g.K)
-	if err != nil {
-		return false, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
+	p := &glassRow{name: g.Name, points: len(g.NM), firstNM: g.NM[0], lastNM: g.NM[len(g.NM)-1]}
+	if err := packColumns([]*[]byte{&p.nm, &p.n, &p.k}, g.NM, g.N, g.K); err != nil {
+		return nil, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
 	}
-	return tx.enrol(glassTable.table, what, 1, glassTable.row(&p))
+	return p, nil
 }
 
 // returnRow is a return spectrum, packed.
@@ -136,18 +146,27 @@ type returnRow struct {
 // AddReturnSpectrum adds a return spectrum. It reports false if the same is there already;
 // one of the same name that differs is refused. It panics if its columns differ in length.
 func (tx *Tx) AddReturnSpectrum(s study.ReturnSpectrum) (added bool, err error) {
+	p, err := packReturn(s)
+	if err != nil {
+		return false, err
+	}
+	return returnTable.enrol(tx, p)
+}
+
+// packReturn is packGlass for a return spectrum.
+func packReturn(s study.ReturnSpectrum) (*returnRow, error) {
 	if len(s.Return) != len(s.NM) {
 		panic("store: the columns of a return spectrum differ in length")
 	}
 	what := fmt.Sprintf("return spectrum %q", s.Name)
 	if len(s.NM) == 0 {
-		return false, &study.Refusal{Fault: what + " has no rows", Try: "give at least two wavelengths"}
+		return nil, &study.Refusal{Fault: what + " has no rows", Try: "give at least two wavelengths"}
 	}
-	p := returnRow{name: s.Name, points: len(s.NM), firstNM: s.NM[0], lastNM: s.NM[len(s.NM)-1]}
+	p := &returnRow{name: s.Name, points: len(s.NM), firstNM: s.NM[0], lastNM: s.NM[len(s.NM)-1]}
 	if err := packColumns([]*[]byte{&p.nm, &p.values}, s.NM, s.Return); err != nil {
-		return false, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
+		return nil, &study.Refusal{Fault: what + " contains what is " + err.Error(), Try: "correct its table", Cause: err}
 	}
-	return tx.enrol(returnTable.table, what, 1, returnTable.row(&p))
+	return p, nil
 }
 
 // packColumns packs each column into what stands for it.
@@ -170,59 +189,6 @@ func unpackColumns(columns []*[]float64, points int, packed ...[]byte) (err erro
 	return nil
 }
 
-// enrol adds r to t unless the same is there. The key of r is the given count of
-// its values after the first two.
-func (tx *Tx) enrol(t *table, what string, key int, r row) (added bool, err error) {
-	err = tx.atomically(func() error {
-		tail := "FROM " + t.name + " WHERE "
-		for i := 2; i < 2+key; i++ {
-			if i > 2 {
-				tail += " AND "
-			}
-			tail += t.columns[i] + " IS ?" // as = but that null is null
-		}
-		old, err := t.oneRow(tx.ctx, prepared{tx}, tail, r[2:2+key]...)
-		if err != nil {
-			return err
-		}
-		if old != nil {
-			return difference(t, what, old, r)
-		}
-		added = true
-		err = tx.insert(t, r)
-		if isConstraint(err) {
-			return &study.Refusal{
-				Fault: what + " does not fit into the study: its exposure is not enrolled, or a word is not one of those allowed",
-				Try:   "enrol the exposure with it, and see the documentation for the words",
-				Cause: err,
-			}
-		}
-		return err
-	})
-	return added && err == nil, err
-}
-
-// difference refuses now, if it differs from old.
-func difference(t *table, what string, old, now row) error {
-	for i := 2; i < len(old); i++ {
-		if same(old[i], now[i]) || t.columns[i] == keptProtocol || t == couponTable.table && t.columns[i] == "glass" && sameGlass(old[i], now[i]) {
-			continue
-		}
-		fault := fmt.Sprintf("%s is known already, and differs: %s was %s, and here it is %s", what, t.columns[i],
-			show(old[i]), show(now[i]))
-		if _, packed := now[i].([]byte); packed {
-			fault = what + " is known already, with other numbers"
-		}
-		return &study.Refusal{
-			Fault: fault,
-			Try: "give the row as it was; if this one is right: wane cannot change an enrolled row yet, so enrol it under " +
-				"another name, " +
-				"or begin a new study if its readings are taken in already",
-		}
-	}
-	return nil
-}
-
 func same(a, b any) bool {
 	x, isBytes := a.([]byte)
 	y, otherIsBytes := b.([]byte)
@@ -232,11 +198,9 @@ func same(a, b any) bool {
 	return !isBytes && !otherIsBytes && a == b
 }
 
-// sameGlass reports whether two cells name one glass: a study may hold its old name.
-func sameGlass(a, b any) bool {
-	x, _ := a.(string)
-	y, _ := b.(string)
-	return study.GlassName(x) == study.GlassName(y)
+// sameGlass reports whether two cells of a column of coupons name one glass: a study may hold its old name.
+func sameGlass(column string, a, b any) bool {
+	return column == "glass" && study.GlassName(textOf(a)) == study.GlassName(textOf(b))
 }
 
 // show writes a value of a row for a message.

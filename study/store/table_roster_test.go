@@ -154,7 +154,7 @@ func TestRosterRefusals(t *testing.T) {
 		{"a glass with an infinite index", []string{`glass "i.csv"`, "finite"}, func(tx *store.Tx) (bool, error) {
 			return tx.AddGlass(study.Glass{Name: "i.csv", NM: []float64{1}, N: []float64{math.Inf(1)}, K: []float64{0}})
 		}},
-		{"a coupon of no exposure enrolled", []string{`coupon "C900"`, "exposure is not enrolled"},
+		{"a coupon of no exposure enrolled", []string{`coupon "C900"`, "names what is not enrolled"},
 			func(tx *store.Tx) (bool, error) { return tx.AddCoupon(coupon("C900", study.Exposed, "roof")) }},
 		{"a pull of no exposure enrolled", []string{`exposure "roof"`, "not enrolled"},
 			func(tx *store.Tx) (bool, error) { return tx.AddPull(study.Pull{Exposure: "roof"}) }},

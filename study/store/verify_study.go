@@ -62,8 +62,8 @@ func (r *Report) add(table string, row int64, fault string) {
 // structure of the file, references, checksums of rows, missing rows, the
 // chain of the log and its digests of what was added, exports that are not those
 // of their SHA-256, spectra that do not unpack, fits that are superseded by
-// the wrong one, reviews of which nobody can say whether they came last, and times that
-// fall. That something is wrong is no error; not being able to look is.
+// the wrong one, reviews of which nobody can say whether they came last, corrections of
+// what is not there, and times that fall. That something is wrong is no error; not being able to look is.
 func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	report := &Report{}
 	err := s.snapshot(ctx, func(q *sql.Tx) error {
@@ -89,7 +89,7 @@ type verifier struct {
 
 func (v *verifier) verify() error {
 	steps := []func() error{v.schema, v.structure, v.references, v.tables, v.log, v.packed, v.originals, v.plans,
-		v.successors, v.takings, v.reviews}
+		v.successors, v.takings, v.reviews, v.corrections}
 	for _, step := range steps {
 		if err := v.note("", step()); err != nil {
 			return err
@@ -133,8 +133,8 @@ func (v *verifier) references() error {
 // plans looks for readings of pulls that nobody planned, which no reference
 // holds.
 func (v *verifier) plans() error {
-	return v.ask(`SELECT r.id FROM reading r JOIN coupon c ON c.coupon = r.coupon WHERE NOT EXISTS (
-		SELECT 1 FROM pull p WHERE p.pull = r.pull AND (c.exposure IS NULL OR p.exposure = c.exposure))`, func(r row) {
+	return v.ask(`SELECT r.id FROM reading r JOIN v_coupons c ON c.coupon = r.coupon WHERE NOT EXISTS (
+		SELECT 1 FROM v_pulls p WHERE p.pull = r.pull AND `+plans("p")+`)`, func(r row) {
 		v.report.add("reading", r.whole(0), "nobody planned its pull")
 	})
 }
@@ -178,6 +178,58 @@ func (v *verifier) reviews() error {
 	return v.ask("SELECT v.id FROM review v JOIN hold h ON h.reading = v.reading AND h.log = v.log", func(r row) {
 		v.report.add("review", r.whole(0), "its reading is held under the same line of the log")
 	})
+}
+
+// corrections looks for amendments and withdrawals of what is not there or stays, and for readings that count of
+// coupons that were withdrawn.
+func (v *verifier) corrections() error {
+	err := amendmentTable.eachSound(v.ctx, v.q, func(k *Kept[amendmentRow]) error {
+		return v.correction(amendmentTable.name, k.Number, k.Row.of, k.Row.row, func(t *table) string {
+			switch i := t.at(k.Row.field); {
+			case i < len(headColumns):
+				return "it is of a column that is not there"
+			case t.keyed.isKey(i):
+				return "it is of a column of the key, which is not amended"
+			}
+			return ""
+		})
+	})
+	if err != nil {
+		return err
+	}
+	err = withdrawalTable.eachSound(v.ctx, v.q, func(k *Kept[withdrawalRow]) error {
+		return v.correction(withdrawalTable.name, k.Number, k.Row.of, k.Row.row, func(*table) string { return "" })
+	})
+	if err != nil {
+		return err
+	}
+	return v.ask(reads+`JOIN coupon c ON c.coupon = r.coupon
+		JOIN withdrawal w ON (w.of, w.row) = ('coupon', c.id)`, func(r row) {
+		v.report.add("reading", r.whole(0), "it counts or is held, and its coupon was withdrawn")
+	})
+}
+
+// correction checks what one row of a table of corrections is about.
+func (v *verifier) correction(in string, number int64, of string, numberThere int64, fault func(*table) string) error {
+	t := tableCalled(of)
+	if t == nil {
+		v.report.add(in, number, fmt.Sprintf("it is of a table %q, whose rows are not corrected", of))
+		return nil
+	}
+	there := false
+	err := ask(v.ctx, v.q, "SELECT 1 FROM "+of+" WHERE id = ?", []any{numberThere}, func(row) error {
+		there = true
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if !there {
+		v.report.add(in, number, fmt.Sprintf("it is of row %d of table %s, which is not there", numberThere, of))
+	} else if fault := fault(t); fault != "" {
+		v.report.add(in, number, fault)
+	}
+	return nil
 }
 
 // ask hands each row of a query to yield.

@@ -288,13 +288,15 @@ func forge(t testing.TB, db *sql.DB, table, code, column, to string) {
 }
 
 func TestTriggersRefuseChanges(t *testing.T) {
-	path := filled(t)
+	s, path := everyKind(t)
+	correct(t, s)
+	require.NoError(t, s.Close())
 	db := raw(t, path)
 	tables := []string{"study", "exposure", "pull", "glass", "coupon", "export", "original", "grid", "reading", "fit",
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
-		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading"}
+		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {

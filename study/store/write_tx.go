@@ -29,6 +29,7 @@ type Tx struct {
 	broken     error // why the transaction can only be undone
 	single     bool  // exports are not added together
 	room       []byte
+	corrected  *keptCorrections // nil: not asked for since something was amended
 }
 
 // Write runs do in a transaction. If do adds something, entry becomes a line of
@@ -156,6 +157,7 @@ func (tx *Tx) atomically(do func() error) error {
 	case isRefusal(err):
 		tx.tally = before
 		clear(tx.grids)
+		tx.corrected = nil
 		tx.fail(tx.exec("ROLLBACK TO piece"))
 	case err != nil:
 		return tx.fail(err)
@@ -194,6 +196,18 @@ func (tx *Tx) statement(query string) (*sql.Stmt, error) {
 
 // prepared is a Tx as a querier, which prepares each query once.
 type prepared struct{ tx *Tx }
+
+func (p prepared) corrections(ctx context.Context, t *table) (*corrections, error) {
+	return p.tx.corrections(ctx, t)
+}
+
+// corrections returns the corrections of a table, with those of this transaction.
+func (tx *Tx) corrections(ctx context.Context, t *table) (*corrections, error) {
+	if tx.corrected == nil {
+		tx.corrected = keepCorrections(everything)
+	}
+	return tx.corrected.get(ctx, prepared{tx}, t)
+}
 
 func (p prepared) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
 	st, err := p.tx.statement(query)

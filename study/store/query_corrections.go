@@ -1,0 +1,102 @@
+package store
+
+import "cmp"
+
+// Corrections hands all corrections that were ever made to yield, in the order in which they came: Number is that of
+// the row of amendment or withdrawal.
+func (v *View) Corrections(yield func(Kept[Correction]) error) error {
+	made, err := v.amendments()
+	if err != nil {
+		return v.refuse(err)
+	}
+	gone, err := v.withdrawals()
+	if err != nil {
+		return v.refuse(err)
+	}
+	for len(made)+len(gone) > 0 {
+		first := &made
+		if len(made) == 0 || len(gone) > 0 && cmp.Less(gone[0].Line, made[0].Line) {
+			first = &gone
+		}
+		if err := yield((*first)[0]); err != nil {
+			return err
+		}
+		*first = (*first)[1:]
+	}
+	return nil
+}
+
+// amendments returns the amendments, each with what was there before.
+func (v *View) amendments() (all []Kept[Correction], err error) {
+	type place struct {
+		of  string
+		row int64
+	}
+	last := map[place]row{} // rows after the amendments until then
+	err = amendmentTable.each(v.ctx, v.q, "", nil, func(k *Kept[amendmentRow]) error {
+		at := place{k.Row.of, k.Row.row}
+		c := Correction{Of: k.Row.of, Row: k.Row.row, Field: k.Row.field, Is: k.Row.value}
+		all = append(all, Kept[Correction]{c, k.Number, k.Line})
+		last[at] = nil
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i := range all {
+		c := &all[i].Row
+		t, at := tableCalled(c.Of), place{c.Of, c.Row}
+		if t == nil || t.at(c.Field) < 0 {
+			return nil, &damage{table: amendmentTable.name, row: all[i].Number, fault: "it is of what is not amended"}
+		}
+		if last[at] == nil {
+			if last[at], err = v.asEnrolled(t, c.Row); err != nil {
+				return nil, err
+			}
+		}
+		now := last[at]
+		if c.What, err = t.keyed.describe(now); err != nil {
+			return nil, err
+		}
+		c.Was = now[t.column(c.Field)]
+		now[t.column(c.Field)] = c.Is
+	}
+	return all, nil
+}
+
+func (v *View) withdrawals() (all []Kept[Correction], err error) {
+	err = withdrawalTable.each(v.ctx, v.q, "", nil, func(k *Kept[withdrawalRow]) error {
+		all = append(all, Kept[Correction]{Correction{Of: k.Row.of, Row: k.Row.row}, k.Number, k.Line})
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	for i := range all {
+		c := &all[i].Row
+		t := tableCalled(c.Of)
+		if t == nil {
+			return nil, &damage{table: withdrawalTable.name, row: all[i].Number, fault: "it is of what is not withdrawn"}
+		}
+		r, err := v.asEnrolled(t, c.Row)
+		if err != nil {
+			return nil, err
+		}
+		if c.What, err = t.keyed.describe(r); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// asEnrolled returns a row as it was enrolled.
+func (v *View) asEnrolled(t *table, number int64) (found row, err error) {
+	err = t.eachEnrolled(v.ctx, v.q, "FROM "+t.name+" WHERE id = ?", []any{number}, func(r row) error {
+		found = append(row(nil), r...)
+		return nil
+	})
+	if err == nil && found == nil {
+		err = &damage{table: t.name, row: number, fault: "it is missing, and it was corrected"}
+	}
+	return found, err
+}

@@ -1,0 +1,120 @@
+package store
+
+import (
+	"context"
+	"math"
+)
+
+// What is current is a row as it was enrolled, overlaid with its latest amendments, unless it was withdrawn. This
+// is made here, where rows are read, after their checksums were looked at.
+
+// corrections are the amendments and withdrawals of the rows of one table, up to a line of the log.
+type corrections struct {
+	line      int64            // rows that were added after it are not there
+	cells     map[int64][]cell // by the number of the row, those that came last at the end
+	withdrawn map[int64]bool
+}
+
+// cell is a value that takes the place of another.
+type cell struct {
+	column int
+	value  any
+}
+
+// everything is after every line of the log.
+const everything = math.MaxInt64
+
+// there reports whether the row that begins with these values is there.
+func (c *corrections) there(r row) bool {
+	return c == nil || r.whole(1) <= c.line && !c.withdrawn[r.whole(0)]
+}
+
+// apply makes a row what it is now, and reports whether it is there.
+func (c *corrections) apply(r row) bool {
+	if !c.there(r) {
+		return false
+	}
+	if c == nil {
+		return true
+	}
+	for _, amended := range c.cells[r.whole(0)] {
+		r[amended.column] = amended.value
+	}
+	return true
+}
+
+// corrected is a querier that keeps what its moment of the study says of corrections.
+type corrected interface {
+	querier
+	corrections(ctx context.Context, t *table) (*corrections, error)
+}
+
+// correctionsOf returns the corrections of a table, nil if there can be none.
+func correctionsOf(ctx context.Context, q querier, t *table) (*corrections, error) {
+	if c, ok := q.(corrected); ok {
+		return c.corrections(ctx, t)
+	}
+	if t.keyed == nil {
+		return nil, nil
+	}
+	return readCorrections(ctx, q, t, everything)
+}
+
+// readCorrections reads the corrections of a table up to a line of the log.
+func readCorrections(ctx context.Context, q querier, t *table, line int64) (*corrections, error) {
+	c := &corrections{line: line, cells: map[int64][]cell{}, withdrawn: map[int64]bool{}}
+	if t.keyed == nil {
+		return c, nil
+	}
+	const of = " WHERE of = ? AND log <= ? ORDER BY id"
+	err := amendmentTable.each(ctx, q, "FROM amendment"+of, []any{t.name, line}, func(k *Kept[amendmentRow]) error {
+		column := t.at(k.Row.field)
+		if column < len(headColumns) || t.keyed.isKey(column) {
+			return &damage{table: amendmentTable.name, row: k.Number, fault: "it is of a column that is not amended"}
+		}
+		c.cells[k.Row.row] = append(c.cells[k.Row.row], cell{column, k.Row.value})
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return c, withdrawalTable.each(ctx, q, "FROM withdrawal"+of, []any{t.name, line}, func(k *Kept[withdrawalRow]) error {
+		c.withdrawn[k.Row.row] = true
+		return nil
+	})
+}
+
+// keptCorrections are the corrections of the tables that were asked for at one moment.
+type keptCorrections struct {
+	line int64 // up to which the moment goes
+	of   map[*table]*corrections
+}
+
+func keepCorrections(line int64) *keptCorrections {
+	return &keptCorrections{line: line, of: map[*table]*corrections{}}
+}
+
+// get returns the corrections of a table, which q is asked for once.
+func (k *keptCorrections) get(ctx context.Context, q querier, t *table) (*corrections, error) {
+	if t.keyed == nil && k.line == everything {
+		return nil, nil
+	}
+	if c := k.of[t]; c != nil {
+		return c, nil
+	}
+	c, err := readCorrections(ctx, q, t, k.line)
+	if err == nil {
+		k.of[t] = c
+	}
+	return c, err
+}
+
+// moment is a querier for one moment of the study.
+type moment struct {
+	querier
+	kept *keptCorrections
+}
+
+func (m moment) corrections(ctx context.Context, t *table) (*corrections, error) {
+	return m.kept.get(ctx, m.querier, t)
+}
