@@ -18,6 +18,7 @@ import (
 	"wane/fit/film"
 	"wane/protocols"
 	"wane/study"
+	"wane/study/desk"
 	"wane/study/evaluate"
 	"wane/study/guard"
 )
@@ -39,6 +40,7 @@ func guideTables(t *testing.T) map[string]string {
 		"dialects":   delimited,
 		"jcamp":      jcamp,
 		"protocols":  protocolsTable(),
+		"attention":  attentionTable(),
 	}
 }
 
@@ -50,6 +52,21 @@ func markdown(head []string, rows [][]string) string {
 		fmt.Fprintf(&b, "| %s |\n", strings.Join(row, " | "))
 	}
 	return b.String()
+}
+
+func attentionTable() string {
+	var rows [][]string
+	for _, w := range desk.AttentionWords() {
+		word := code(w.Word)
+		if strings.HasSuffix(w.Word, ":") {
+			word = code(w.Word + "SPOT")
+		}
+		if w.Word == desk.AttentionAngle {
+			word = code(w.Word + "SPOT@ANGLE")
+		}
+		rows = append(rows, []string{word, w.Meaning, w.Remedy})
+	}
+	return markdown([]string{"word", "meaning", "what helps"}, rows)
 }
 
 func code(word string) string { return "`" + word + "`" }

@@ -21,11 +21,12 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 		return cmd.Help()
 	}
 	return in.reading(cmd.Context(), func(d *desk.Desk) error {
-		o, err := d.Overview(cmd.Context())
+		s, err := d.Status(cmd.Context(), desk.StatusOptions{})
 		if err != nil {
 			return err
 		}
-		next, why := nextVerb(o)
+		next, why := nextVerb(s)
+		o := &s.Overview
 		_, err = fmt.Fprintf(cmd.OutOrStdout(),
 			"study %s: %s, %s read, %d to fit, %s held\nnext: %s (%s)\nall commands: wane --help\n",
 			study.Shown(path), count(o.Coupons, "coupon"), count(o.Spots, "spot"), o.Fits.Spots(),
@@ -34,17 +35,20 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 	})
 }
 
-// nextVerb says what is to be done next, and why.
-func nextVerb(o *desk.Overview) (line, why string) {
+// nextVerb says what is to be done next, by a line that works as it stands, and why.
+func nextVerb(s *desk.Status) (line, why string) {
+	o := &s.Overview
 	switch {
 	case o.Coupons == 0:
-		return "wane enrol coupons.csv exposures.csv pulls.csv", "no coupon is enrolled"
+		return "wane help rosters", "no coupon is enrolled: it says what wane enrol takes"
 	case o.Spots == 0:
-		return "wane intake --map map.csv", "nothing is read yet"
+		return "wane help map", "nothing is read yet: it says how wane intake takes exports in"
 	case o.Fits.Spots() > 0:
 		return "wane fit", fmt.Sprintf("%s: new, or changed since the last fit", count(o.Fits.Spots(), "spot"))
 	case o.Held > 0:
 		return "wane review", fmt.Sprintf("%s: held by guards until you judge them", count(o.Held, "reading"))
+	case len(s.Tasks) > 0:
+		return "wane due", fmt.Sprintf("%s: to pull, measure, take in or renew", count(len(s.Tasks), "task"))
 	}
 	return "wane results", "everything is evaluated"
 }

@@ -17,7 +17,9 @@ import (
 // Command lines that only read a study, by the command; COPY and OUT are new paths.
 var readingCommands = map[string][]string{
 	"wane results": {"results", "results --format json", "results --by coating --format csv",
-		"results --joint --format json", "results --independent"},
+		"results --joint --format json", "results --independent", "results --as-of 3 --format json"},
+	"wane status":        {"status", "status --as-of 2 --format json"},
+	"wane due":           {"due", "due --format json", "due --calendar OUT.ics"},
 	"wane check":         {"check", "check --format json"},
 	"wane log":           {"log --format json", "log --hashes"},
 	"wane verify":        {"verify --seed 7", "verify --deep --seed 7"},

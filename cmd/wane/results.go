@@ -57,6 +57,8 @@ type resultsOptions struct {
 	joint  bool
 	beside bool
 
+	asOf    asOfOptions
+	moment  desk.Moment // of --as-of
 	routes  bool
 	soiling bool
 	workers int
@@ -64,7 +66,7 @@ type resultsOptions struct {
 
 // options say how the results are made; each call begins with a new sieve.
 func (o *resultsOptions) options() desk.ResultsOptions {
-	opt := desk.ResultsOptions{Joint: o.joint}
+	opt := desk.ResultsOptions{Joint: o.joint, AsOf: o.moment.Line}
 	if o.sieve = study.NewSieve(o.filter.of); !o.filter.of.IsZero() {
 		opt.Keep = func(r *study.Result) bool { return o.sieve.Keep(study.RowOf(r)) }
 	}
@@ -98,6 +100,7 @@ func newResultsCommand() *cobra.Command {
 	cmd.Flags().StringVar(&o.figure, "figure", "",
 		"draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
+	o.asOf.bind(cmd)
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
 }
@@ -132,6 +135,9 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 	if err := o.checkSoiling(cmd); err != nil {
 		return err
 	}
+	if cmd.Flags().Changed("as-of") && (o.routes || o.soiling) {
+		return usagef("leave one of them out", "--as-of is not for --routes or --soiling: they show the study as it is now")
+	}
 	if o.named && o.figure == "" {
 		return usagef("add --figure change.svg", "--name-coupons is for the figure, but --figure is not given")
 	}
@@ -150,6 +156,10 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
 			return err
 		}
+		var err error
+		if o.moment, err = o.asOf.moment(cmd.Context(), d); err != nil {
+			return err
+		}
 		if o.figure != "" {
 			if err := drawChanges(cmd, d, o); err != nil {
 				return err
@@ -161,14 +171,14 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		if err := sayMissed(cmd.ErrOrStderr(), o.sieve); err != nil {
 			return err
 		}
-		bridges, err := d.Bridges(cmd.Context())
+		bridges, err := d.Bridges(cmd.Context(), o.moment.Line)
 		if err != nil {
 			return err
 		}
 		if err := noteBridges(cmd.ErrOrStderr(), bridges); err != nil {
 			return err
 		}
-		due, err := d.FitsDue(cmd.Context())
+		due, err := d.FitsDue(cmd.Context(), o.moment.Line)
 		if err != nil {
 			return err
 		}

@@ -86,7 +86,7 @@ func TestOnlyTheStaleIsDone(t *testing.T) {
 	assert.Equal(t, Fitted{Fits: 1, Current: 1}, *fitted)
 
 	due := func() FitsDue {
-		due, err := d.FitsDue(ctx)
+		due, err := d.FitsDue(ctx, 0)
 		require.NoError(t, err)
 		return due
 	}

@@ -32,18 +32,24 @@ type fitWorkspace struct {
 
 // currentWorkspace returns the workspace of the study as it is at one moment.
 func (d *Desk) currentWorkspace(ctx context.Context, workers int) (w *fitWorkspace, err error) {
-	err = d.store.View(ctx, func(v *store.View) error {
-		roster, err := v.Roster()
-		if err != nil {
-			return err
-		}
-		units, err := v.Units()
-		if err == nil {
-			w, err = d.newWorkspace(roster, units, workers)
-		}
+	err = d.store.View(ctx, func(v *store.View) (err error) {
+		w, err = d.workspaceOf(v, workers)
 		return err
 	})
 	return w, err
+}
+
+// workspaceOf returns the workspace of the study as a view has it.
+func (d *Desk) workspaceOf(v *store.View, workers int) (*fitWorkspace, error) {
+	roster, err := v.Roster()
+	if err != nil {
+		return nil, err
+	}
+	units, err := v.Units()
+	if err != nil {
+		return nil, err
+	}
+	return d.newWorkspace(roster, units, workers)
 }
 
 // newWorkspace returns the workspace of a study with these units. A unit whose coupon has no row

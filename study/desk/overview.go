@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 
-	"wane/study"
 	"wane/study/store"
 )
 
@@ -25,13 +24,16 @@ type FitsDue struct {
 // Spots is the number of all of them.
 func (f FitsDue) Spots() int { return f.Stale + f.Missing }
 
-// FitsDue counts at one moment of the study.
-func (d *Desk) FitsDue(ctx context.Context) (FitsDue, error) {
-	w, err := d.currentWorkspace(ctx, 1)
-	if err != nil {
-		return FitsDue{}, err
-	}
-	return w.fitsDue(), nil
+// FitsDue counts at one moment of the study: as of a line of the log; 0: the last one.
+func (d *Desk) FitsDue(ctx context.Context, asOf int64) (due FitsDue, err error) {
+	err = d.view(ctx, asOf, func(v *store.View) error {
+		w, err := d.workspaceOf(v, 1)
+		if err == nil {
+			due = w.fitsDue()
+		}
+		return err
+	})
+	return due, err
 }
 
 // fitsDue counts the units whose fit is missing or stale.
@@ -48,37 +50,6 @@ func (w *fitWorkspace) fitsDue() (due FitsDue) {
 		}
 	}
 	return due
-}
-
-// Overview counts at one moment of the study.
-func (d *Desk) Overview(ctx context.Context) (*Overview, error) {
-	out := &Overview{}
-	err := d.store.View(ctx, func(v *store.View) error {
-		roster, err := v.Roster()
-		if err != nil {
-			return err
-		}
-		units, err := v.Units()
-		if err != nil {
-			return err
-		}
-		standings, err := v.Standings()
-		if err != nil {
-			return err
-		}
-		w, err := d.newWorkspace(roster, units, 1)
-		if err != nil {
-			return err
-		}
-		out.Coupons, out.Spots, out.Fits = len(roster.Coupons), len(units), w.fitsDue()
-		for _, s := range standings {
-			if s.Standing == study.Held {
-				out.Held++
-			}
-		}
-		return nil
-	})
-	return out, err
 }
 
 // Codes are the codes by which the things of a study are called, each sorted.

@@ -18,13 +18,17 @@ type ResultsOptions struct {
 	// Keep says which rows are wanted; nil: all. Controls and pulls 0 enter the changes of
 	// others also where they are not wanted themselves.
 	Keep func(*study.Result) bool
+
+	Coupon string // the one whose rows are wanted; empty: those of all
+
+	AsOf int64 // the line of the log as of which the study is looked at; 0: the last one
 }
 
 // Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
 // pull and spot, all of one moment of the study. It streams through: one coupon's
 // fits are held at a time, and the change of each control at each pull.
 func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
-	return d.store.View(ctx, func(v *store.View) error {
+	return d.view(ctx, opt.AsOf, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
 			return err
@@ -56,15 +60,19 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 			}
 			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
 		}
-		err = byCoupon(v, roster, func(fits []*study.Fit) error {
+		controls, wanted := fitsOfRoles(v, study.Control), fitsOfRoles(v)
+		if opt.Coupon != "" {
+			controls, wanted = fitsOfCoupons(v, controlsOf(roster, opt.Coupon)), fitsOfCoupons(v, []string{opt.Coupon})
+		}
+		err = byCoupon(v, roster, controls, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
 			changes.AddControl(fits)
 			return err
-		}, study.Control)
+		})
 		if err != nil {
 			return err
 		}
-		return byCoupon(v, roster, func(fits []*study.Fit) error {
+		return byCoupon(v, roster, wanted, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
 			if err != nil {
 				return err
@@ -82,12 +90,36 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 	})
 }
 
-// byCoupon hands the current fits to yield, all of one coupon at a time, with the sessions of those of several and the
-// owners of their effects. Without roles they are those of all coupons.
-func byCoupon(v *store.View, roster *study.Roster, yield func([]*study.Fit) error, roles ...study.Role) error {
+// eachFit hands fits to yield, those of a coupon one after the other.
+type eachFit func(yield func(*study.Fit) error) error
+
+// fitsOfRoles are the current fits of coupons of these roles; without roles those of all.
+func fitsOfRoles(v *store.View, roles ...study.Role) eachFit {
+	return func(yield func(*study.Fit) error) error { return v.Fits(yield, roles...) }
+}
+
+func fitsOfCoupons(v *store.View, coupons []string) eachFit {
+	return func(yield func(*study.Fit) error) error { return v.FitsOf(coupons, yield) }
+}
+
+// controlsOf returns the controls that can correct a coupon, in the order of their codes.
+func controlsOf(roster *study.Roster, coupon string) (controls []string) {
+	c := couponsByCode(roster)[coupon]
+	for i := range roster.Coupons {
+		o := &roster.Coupons[i]
+		if c != nil && o.Role == study.Control && o.Coating == c.Coating && (o.Exposure == "" || o.Exposure == c.Exposure) {
+			controls = append(controls, o.Coupon)
+		}
+	}
+	return controls
+}
+
+// byCoupon hands fits to yield, all of one coupon at a time, with the sessions of those of several and the
+// owners of their effects.
+func byCoupon(v *store.View, roster *study.Roster, each eachFit, yield func([]*study.Fit) error) error {
 	var fits []*study.Fit
 	ownersOf := roster.OwnersOf()
-	err := v.Fits(func(f *study.Fit) (err error) {
+	err := each(func(f *study.Fit) (err error) {
 		if slices.Contains(f.Result.Flags, study.FlagSessions) {
 			if f.Sessions, err = v.SessionsOf(f.Unit); err != nil {
 				return err
@@ -103,7 +135,7 @@ func byCoupon(v *store.View, roster *study.Roster, yield func([]*study.Fit) erro
 		}
 		fits = append(fits, f)
 		return nil
-	}, roles...)
+	})
 	if err != nil || len(fits) == 0 {
 		return err
 	}

@@ -11,9 +11,10 @@ import (
 	"wane/study/store"
 )
 
-// Bridges returns the offsets between instruments that results take off changes across them.
-func (d *Desk) Bridges(ctx context.Context) (bridges []ageing.Bridge, err error) {
-	err = d.store.View(ctx, func(v *store.View) error {
+// Bridges returns the offsets between instruments that results take off changes across them, as of a line of the log;
+// 0: the last one.
+func (d *Desk) Bridges(ctx context.Context, asOf int64) (bridges []ageing.Bridge, err error) {
+	err = d.view(ctx, asOf, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err == nil {
 			bridges, err = d.bridgesOf(ctx, v, roster)

@@ -27,7 +27,7 @@ func (d *Desk) ResultsBeside(
 		spot   string
 	}
 	measured := map[place][]study.Measurement{}
-	err := d.store.View(ctx, func(v *store.View) error {
+	err := d.view(ctx, opt.AsOf, func(v *store.View) error {
 		return v.Thicknesses(func(m study.Measurement) error {
 			p := place{m.Coupon, m.Pull, m.Spot}
 			measured[p] = append(measured[p], m)

@@ -50,15 +50,15 @@ func (d *Desk) Routes(ctx context.Context, opt RoutesOptions, yield func(*ageing
 		if err != nil {
 			return err
 		}
-		err = byCoupon(v, roster, func(fits []*study.Fit) error {
+		err = byCoupon(v, roster, fitsOfRoles(v, study.Control), func(fits []*study.Fit) error {
 			routes.AddControl(other.both(fits))
 			return nil
-		}, study.Control)
+		})
 		if err != nil {
 			return err
 		}
 		own := d.Settings().Correction
-		return byCoupon(v, roster, func(fits []*study.Fit) error {
+		return byCoupon(v, roster, fitsOfRoles(v, study.Exposed), func(fits []*study.Fit) error {
 			rows := routes.Rows(other.both(fits))
 			for i := range rows {
 				r := &rows[i]
@@ -70,7 +70,7 @@ func (d *Desk) Routes(ctx context.Context, opt RoutesOptions, yield func(*ageing
 				}
 			}
 			return nil
-		}, study.Exposed)
+		})
 	})
 }
 

@@ -22,7 +22,7 @@ func (d *Desk) Soilings(ctx context.Context, keep func(*study.Result) bool, yiel
 			return err
 		}
 		changes.DistrustSessions(untrusted)
-		return byCoupon(v, roster, func(fits []*study.Fit) error {
+		return byCoupon(v, roster, fitsOfRoles(v), func(fits []*study.Fit) error {
 			for _, s := range changes.Soilings(fits) {
 				if keep != nil && !keep(s.AsFound) {
 					continue

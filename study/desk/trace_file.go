@@ -207,15 +207,15 @@ func (t *tracer) addResults(o *Origin) error {
 	whole, without := ageing.NewChanges(t.workspace.roster, route), ageing.NewChanges(t.workspace.roster, route)
 	whole.SetBridges(t.bridges)
 	without.SetBridges(t.bridges)
-	err := byCoupon(t.view, t.workspace.roster, func(fits []*study.Fit) error {
+	err := byCoupon(t.view, t.workspace.roster, fitsOfRoles(t.view, study.Control), func(fits []*study.Fit) error {
 		whole.AddControl(fits)
 		without.AddControl(rest(fits))
 		return nil
-	}, study.Control)
+	})
 	if err != nil {
 		return err
 	}
-	return byCoupon(t.view, t.workspace.roster, func(fits []*study.Fit) error {
+	return byCoupon(t.view, t.workspace.roster, fitsOfRoles(t.view), func(fits []*study.Fit) error {
 		others := without.Rows(rest(fits))
 		for i, r := range whole.Rows(fits) {
 			if gone[fits[i].Unit] {

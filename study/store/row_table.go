@@ -244,6 +244,7 @@ func (t *table) allRows(ctx context.Context, q querier, tail string, args []any,
 	for i := range values {
 		places[i] = &values[i]
 	}
+	earlier, past := q.(asOf)
 	var pieces [][]byte
 	var room []byte
 	for rows.Next() {
@@ -251,7 +252,11 @@ func (t *table) allRows(ctx context.Context, q querier, tail string, args []any,
 			return err
 		}
 		r := row(values[:len(t.columns)])
-		pieces, room = encode(room, t, r)
+		stored := r
+		if past {
+			stored = earlier.whole(t, r)
+		}
+		pieces, room = encode(room, t, stored)
 		if err := yield(r, values[len(r)] == int64(checksum(pieces...))); err != nil {
 			return err
 		}

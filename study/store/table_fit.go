@@ -174,6 +174,22 @@ func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 			args = append(args, string(r))
 		}
 	}
+	return v.currentFits(tail, args, yield)
+}
+
+// FitsOf hands the current fits of coupons to yield, in the order of the coupons as they are given, pull,
+// spot and condition.
+func (v *View) FitsOf(coupons []string, yield func(*study.Fit) error) error {
+	const tail = "FROM fit WHERE superseded_by IS NULL AND coupon = ? ORDER BY coupon, pull, spot, condition"
+	for _, coupon := range coupons {
+		if err := v.currentFits(tail, []any{coupon}, yield); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *View) currentFits(tail string, args []any, yield func(*study.Fit) error) error {
 	check, err := v.enrolled(fitTable.table)
 	if err != nil {
 		return v.refuse(err)
