@@ -155,7 +155,7 @@ func dueTable(p page, s *desk.Status, tasks []desk.Task) error {
 		}
 	}
 	if s.NextPull != "" {
-		if err := writeItem(page{p.Writer, screen{width: p.width}}, "next planned: "+s.NextPull); err != nil {
+		if err := writeWrapped(p, "", "next planned: "+s.NextPull); err != nil {
 			return err
 		}
 	}

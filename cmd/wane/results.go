@@ -17,6 +17,14 @@ import (
 const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
 against pull 0, and the remaining film. JSON and CSV have all columns.
 
+results COUPON shows the history of one coupon on one screen: its life, the rows of its pulls, the
+pulls that have none, the change of each spot as a line of heights (one for each pull, a dot where
+nothing is read), what other instruments measured, and what was held, judged and corrected. CSV and
+JSON have the rows of that coupon.
+
+--as-of LINE or --as-of DAY shows what the study said after that line of the history, or at the
+end of that day (UTC).
+
 --by lists groups of exposed coupons at each pull: the number of coupons, their mean
 corrected change with its 95 % interval, the spread between coupons, the mean gain kept and
 material left, and how many spots are in each state. Each coupon counts once, with the mean
@@ -59,6 +67,7 @@ type resultsOptions struct {
 
 	asOf    asOfOptions
 	moment  desk.Moment // of --as-of
+	coupon  string      // the argument
 	routes  bool
 	soiling bool
 	workers int
@@ -66,22 +75,25 @@ type resultsOptions struct {
 
 // options say how the results are made; each call begins with a new sieve.
 func (o *resultsOptions) options() desk.ResultsOptions {
-	opt := desk.ResultsOptions{Joint: o.joint, AsOf: o.moment.Line}
+	opt := desk.ResultsOptions{Joint: o.joint, AsOf: o.moment.Line, Coupon: o.coupon}
 	if o.sieve = study.NewSieve(o.filter.of); !o.filter.of.IsZero() {
-		opt.Keep = func(r *study.Result) bool { return o.sieve.Keep(study.RowOf(r)) }
+		opt.Keep = o.keep
 	}
 	return opt
 }
 
+// keep reports whether a row is wanted.
+func (o *resultsOptions) keep(r *study.Result) bool { return o.sieve.Keep(study.RowOf(r)) }
+
 func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
 	cmd := &cobra.Command{
-		Use: "results", Short: "one row per coupon, spot and pull, or per group",
+		Use: "results [COUPON]", Short: "one row per coupon, spot and pull, or per group; the history of a coupon",
 		Long: resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
-		Example: "  wane results\n  wane results --by coating\n  wane results --routes\n" +
+		Example: "  wane results\n  wane results A01\n  wane results --by coating\n  wane results --routes\n" +
 			"  wane results --format csv > results.csv",
-		Args: exactly(0, "wane results lists the whole study"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runResults(cmd, o) },
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error { return runResults(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, resultColumns(&desk.Independent{}))
@@ -101,6 +113,7 @@ func newResultsCommand() *cobra.Command {
 		"draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	o.asOf.bind(cmd)
+	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
 	completeWords(cmd, map[string][]string{"by": groupings()})
 	return cmd
 }
@@ -144,8 +157,11 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 	return checkFigure(o.figure)
 }
 
-func runResults(cmd *cobra.Command, o *resultsOptions) error {
+func runResults(cmd *cobra.Command, o *resultsOptions, args []string) error {
 	if err := o.check(cmd); err != nil {
+		return err
+	}
+	if err := o.checkCoupon(cmd, args); err != nil {
 		return err
 	}
 	list, err := o.lister(cmd)
@@ -153,10 +169,14 @@ func runResults(cmd *cobra.Command, o *resultsOptions) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+		codes := o.filter.of
+		if o.coupon != "" {
+			codes.Coupons = []string{o.coupon}
+		}
+		err := d.CheckCodes(cmd.Context(), codes)
+		if err != nil {
 			return err
 		}
-		var err error
 		if o.moment, err = o.asOf.moment(cmd.Context(), d); err != nil {
 			return err
 		}
@@ -210,6 +230,8 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 	}
 	return func(d *desk.Desk) error {
 		switch {
+		case o.coupon != "" && o.list.format == "table" && len(o.list.named) == 0 && !o.joint:
+			return o.history(cmd, d)
 		case o.beside && o.list.format == "table":
 			return tableBeside(cmd, d, o, columns, beside)
 		case o.beside:

@@ -162,7 +162,7 @@ func statusTables(p page, s *desk.Status) error {
 			}
 			break
 		}
-		if err := writeItem(p, groups[i].words()); err != nil {
+		if err := writeWrapped(p, "  ", groups[i].words()); err != nil {
 			return err
 		}
 	}
@@ -172,18 +172,6 @@ func statusTables(p page, s *desk.Status) error {
 
 // mostTasksShown is how many lines of what needs attention status shows.
 const mostTasksShown = 10
-
-// writeItem writes a line of a list, wrapped to the page.
-func writeItem(p page, words string) error {
-	indent := "  "
-	for line := range strings.SplitSeq(wrapped(study.OneLine(words), max(p.width-4, 0)), "\n") {
-		if err := writeLine(p, indent+line); err != nil {
-			return err
-		}
-		indent = "    "
-	}
-	return nil
-}
 
 func countCoupons(rows []desk.CouponPull) (n int) {
 	for i := range rows {

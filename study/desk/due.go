@@ -85,7 +85,12 @@ func (s *standing) tasksOf(row *CouponPull) (tasks []Task) {
 
 // isOut reports whether a coupon is at its exposure, and is to be taken out.
 func (s *standing) isOut(row *CouponPull) bool {
-	return row.Pull > 0 && (row.Role == study.Exposed || row.Role == study.BlankExposed)
+	if row.Pull <= s.coupons[row.Coupon].BaselinePull || row.Role != study.Exposed && row.Role != study.BlankExposed {
+		return false
+	}
+	return !slices.ContainsFunc(s.lives[row.Coupon], func(e study.CouponEvent) bool {
+		return e.Event == study.EventStop && e.Pull.Is && int(e.Pull.Value) == row.Pull
+	})
 }
 
 func doseWords(row *CouponPull) string {
@@ -97,7 +102,7 @@ func doseWords(row *CouponPull) string {
 
 // wanted says in words what is to be measured of a coupon of which nothing is read.
 func (s *standing) wanted(row *CouponPull) string {
-	c := &study.Coupon{Coupon: row.Coupon, Role: row.Role}
+	c := s.coupons[row.Coupon]
 	spots := s.expect.spots(c, row.Pull)
 	if len(spots) == 0 {
 		return "its spots"

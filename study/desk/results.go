@@ -33,60 +33,66 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 		if err != nil {
 			return err
 		}
-		changes := ageing.NewChanges(roster, d.Settings().Correction)
-		untrusted, err := distrusted(v, roster)
+		return d.results(ctx, v, roster, opt, yield)
+	})
+}
+
+// results is Results of one moment.
+func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster, opt ResultsOptions,
+	yield func(*study.Result) error) error {
+	changes := ageing.NewChanges(roster, d.Settings().Correction)
+	untrusted, err := distrusted(v, roster)
+	if err != nil {
+		return err
+	}
+	changes.DistrustSessions(untrusted)
+	bridges, err := d.bridgesOf(ctx, v, roster)
+	if err != nil {
+		return err
+	}
+	changes.SetBridges(bridges)
+	prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
+	if opt.Joint {
+		units, err := v.Units()
 		if err != nil {
 			return err
 		}
-		changes.DistrustSessions(untrusted)
-		bridges, err := d.bridgesOf(ctx, v, roster)
+		w, err := d.newWorkspace(roster, units, 1)
 		if err != nil {
 			return err
 		}
-		changes.SetBridges(bridges)
-		prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
-		if opt.Joint {
-			units, err := v.Units()
-			if err != nil {
-				return err
-			}
-			w, err := d.newWorkspace(roster, units, 1)
-			if err != nil {
-				return err
-			}
-			known, err := w.knownBySession(ctx, v)
-			if err != nil {
-				return err
-			}
-			prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
-		}
-		controls, wanted := fitsOfRoles(v, study.Control), fitsOfRoles(v)
-		if opt.Coupon != "" {
-			controls, wanted = fitsOfCoupons(v, controlsOf(roster, opt.Coupon)), fitsOfCoupons(v, []string{opt.Coupon})
-		}
-		err = byCoupon(v, roster, controls, func(fits []*study.Fit) error {
-			fits, err := prepare(fits)
-			changes.AddControl(fits)
-			return err
-		})
+		known, err := w.knownBySession(ctx, v)
 		if err != nil {
 			return err
 		}
-		return byCoupon(v, roster, wanted, func(fits []*study.Fit) error {
-			fits, err := prepare(fits)
-			if err != nil {
+		prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
+	}
+	controls, wanted := fitsOfRoles(v, study.Control), fitsOfRoles(v)
+	if opt.Coupon != "" {
+		controls, wanted = fitsOfCoupons(v, controlsOf(roster, opt.Coupon)), fitsOfCoupons(v, []string{opt.Coupon})
+	}
+	err = byCoupon(v, roster, controls, func(fits []*study.Fit) error {
+		fits, err := prepare(fits)
+		changes.AddControl(fits)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return byCoupon(v, roster, wanted, func(fits []*study.Fit) error {
+		fits, err := prepare(fits)
+		if err != nil {
+			return err
+		}
+		for _, r := range changes.Rows(fits) {
+			if opt.Keep != nil && !opt.Keep(r) {
+				continue
+			}
+			if err := yield(r); err != nil {
 				return err
 			}
-			for _, r := range changes.Rows(fits) {
-				if opt.Keep != nil && !opt.Keep(r) {
-					continue
-				}
-				if err := yield(r); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
+		}
+		return nil
 	})
 }
 

@@ -114,6 +114,8 @@ type standing struct {
 	rows     []CouponPull
 	expect   *expectation
 	plan     *pullPlan
+	coupons  map[string]*study.Coupon
+	lives    map[string][]study.CouponEvent // by coupon, in the order of the roster
 	reads    map[string]*store.CouponReads
 	sessions map[string]bool // that readings name
 	fits     map[couponPullKey]*fitCounts
@@ -129,20 +131,14 @@ type couponPullKey struct {
 type fitCounts struct{ fits, stale, missing int }
 
 // standing looks at the study at one moment.
-func (d *Desk) standing(ctx context.Context, asOf Moment) (*standing, error) {
-	s := &standing{day: asOf.Day, reads: map[string]*store.CouponReads{}, sessions: map[string]bool{}}
-	if s.day == "" {
-		s.day = d.now().Format(time.DateOnly)
-	}
-	err := d.view(ctx, asOf.Line, func(v *store.View) (err error) {
-		if s.roster, err = v.Roster(); err != nil {
+func (d *Desk) standing(ctx context.Context, asOf Moment) (s *standing, err error) {
+	err = d.view(ctx, asOf.Line, func(v *store.View) error {
+		roster, err := v.Roster()
+		if err != nil {
 			return err
 		}
-		err = v.Reads(func(r store.CouponReads) error {
-			s.reads[r.Coupon] = &r
-			return nil
-		})
-		if err != nil {
+		s = d.newStanding(roster, asOf.Day)
+		if err := v.Reads(s.addReads); err != nil {
 			return err
 		}
 		names, err := v.SessionsRead()
@@ -157,17 +153,40 @@ func (d *Desk) standing(ctx context.Context, asOf Moment) (*standing, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.plan = newPullPlan(s.roster)
-	s.plan.begin(s)
-	s.expect = newExpectation(s)
-	for i := range s.roster.Coupons {
-		s.addRows(&s.roster.Coupons[i])
-	}
+	s.addAllRows(s.roster.Coupons)
 	s.overview.Coupons = len(s.roster.Coupons)
 	for i := range s.rows {
 		s.overview.Held += s.rows[i].Held
 	}
 	return s, nil
+}
+
+// newStanding knows the roster and no reading.
+func (d *Desk) newStanding(roster *study.Roster, day string) *standing {
+	if day == "" {
+		day = d.now().Format(time.DateOnly)
+	}
+	s := &standing{roster: roster, day: day, reads: map[string]*store.CouponReads{}, sessions: map[string]bool{},
+		coupons: couponsByCode(roster), lives: map[string][]study.CouponEvent{}}
+	for _, e := range roster.Lives {
+		s.lives[e.Coupon] = append(s.lives[e.Coupon], e)
+	}
+	return s
+}
+
+func (s *standing) addReads(r store.CouponReads) error {
+	s.reads[r.Coupon] = &r
+	return nil
+}
+
+// addAllRows makes the rows of coupons from what is read.
+func (s *standing) addAllRows(coupons []study.Coupon) {
+	s.plan = newPullPlan(s.roster)
+	s.plan.begin(s)
+	s.expect = newExpectation(s)
+	for i := range coupons {
+		s.addRows(&coupons[i])
+	}
 }
 
 // countFits counts fits, and those that are missing or stale.
@@ -209,12 +228,12 @@ func (s *standing) countFits(d *Desk, v *store.View) error {
 
 // addRows adds the rows of a coupon.
 func (s *standing) addRows(c *study.Coupon) {
-	plan := s.plan.of(c)
-	last := s.lastRead(c.Coupon)
+	life, last := s.lives[c.Coupon], s.lastRead(c.Coupon)
+	plan := s.plan.of(c, life)
 	for i := range plan {
 		p := &plan[i]
-		row := CouponPull{Coupon: c.Coupon, Role: c.Role, Coating: c.Coating, Exposure: c.Exposure, Pull: p.number,
-			Dose: study.Null(), Date: p.date}
+		row := CouponPull{Coupon: c.Coupon, Role: c.Role, Coating: c.Coating, Exposure: p.exposure, Pull: p.number,
+			Dose: study.Null(), Date: p.date, Ended: endOf(life, p, last)}
 		if c.Role == study.Exposed || c.Role == study.BlankExposed {
 			row.Dose, row.DoseUnit = study.Num(p.dose), s.plan.units[p.exposure]
 		}

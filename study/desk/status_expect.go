@@ -9,9 +9,9 @@ import (
 
 // expectation says which spots and angles a coupon is expected to be read at.
 //
-// At its pull 0 those that it was read at; the spots that more than half of the coupons of its role
+// At its baseline, pull 0 unless it joined late, those that it was read at; the spots that more than half of the coupons of its role
 // were read at at theirs, and the angles that more than half of all coupons were. At later pulls
-// those of its pull 0; if that was not read, those of the others, and those that it was read at at
+// those of its baseline; if that was not read, those of the others, and those that it was read at at
 // any pull. And always those at which a reading was set aside.
 type expectation struct {
 	s       *standing
@@ -51,9 +51,6 @@ func (c *counted[T]) most(all int) (most []T) {
 	return most
 }
 
-// baseline is the pull that changes of a coupon are counted from.
-func baseline(*study.Coupon) int { return 0 }
-
 func newExpectation(s *standing) *expectation {
 	e := &expectation{s: s, roles: map[study.Role]*roleExpectation{}}
 	for i := range s.roster.Coupons {
@@ -63,7 +60,7 @@ func newExpectation(s *standing) *expectation {
 			of = &roleExpectation{}
 			e.roles[c.Role] = of
 		}
-		base := s.readAt(c.Coupon, baseline(c))
+		base := s.readAt(c.Coupon, c.BaselinePull)
 		if base == nil || len(base.Spots) == 0 {
 			continue
 		}
@@ -101,10 +98,10 @@ func (e *expectation) spots(c *study.Coupon, pull int) (names []string) {
 	if now := e.s.readAt(c.Coupon, pull); now != nil {
 		names = appendSpots(names, now.SetAside)
 	}
-	base := e.s.readAt(c.Coupon, baseline(c))
+	base := e.s.readAt(c.Coupon, c.BaselinePull)
 	read := base != nil && len(base.Spots) > 0
 	if read {
-		if names = appendSpots(names, base.Spots); pull != baseline(c) {
+		if names = appendSpots(names, base.Spots); pull != c.BaselinePull {
 			return names
 		}
 	}
@@ -128,7 +125,7 @@ func appendSpots(names []string, spots []store.SpotReads) []string {
 
 // kinds returns the curves that are expected of a spot of a coupon at a pull.
 func (e *expectation) kinds(c *study.Coupon, pull int, spot string) (kinds []store.CurveKind) {
-	now, base := e.s.readAt(c.Coupon, pull), e.s.readAt(c.Coupon, baseline(c))
+	now, base := e.s.readAt(c.Coupon, pull), e.s.readAt(c.Coupon, c.BaselinePull)
 	if now != nil {
 		kinds = appendKinds(kinds, now.SetAside, spot)
 	}
@@ -139,7 +136,7 @@ func (e *expectation) kinds(c *study.Coupon, pull int, spot string) (kinds []sto
 			kinds = addOnce(kinds, kindsOf(now)...)
 		}
 		return kinds
-	case pull == baseline(c):
+	case pull == c.BaselinePull:
 		return addOnce(addOnce(kinds, kindsOf(base)...), e.curves.most(e.coupons)...)
 	case hasSpot(base.Spots, spot):
 		return appendKinds(kinds, base.Spots, spot)

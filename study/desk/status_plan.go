@@ -43,8 +43,58 @@ func newPullPlan(roster *study.Roster) *pullPlan {
 	return p
 }
 
-// of returns the pulls of a coupon, in their order.
-func (p *pullPlan) of(c *study.Coupon) []plannedPull { return p.pulls[c.Exposure] }
+// of returns the pulls of a coupon, in their order: from its baseline on, and after it went into another
+// exposure those of that.
+func (p *pullPlan) of(c *study.Coupon, life []study.CouponEvent) (pulls []plannedPull) {
+	for _, planned := range p.pulls[c.Exposure] {
+		if planned.number >= c.BaselinePull {
+			pulls = append(pulls, planned)
+		}
+	}
+	for i := range life {
+		e := &life[i]
+		if e.Exposure == "" || e.Exposure == c.Exposure && len(pulls) > 0 && pulls[len(pulls)-1].exposure == e.Exposure {
+			continue
+		}
+		pulls = slices.DeleteFunc(pulls, func(q plannedPull) bool { return comesAfter(q, e) })
+		for _, planned := range p.pulls[e.Exposure] {
+			if comesAfter(planned, e) && (len(pulls) == 0 || planned.number > pulls[len(pulls)-1].number) {
+				pulls = append(pulls, planned)
+			}
+		}
+	}
+	return pulls
+}
+
+// comesAfter reports whether a pull comes after an event: by number where the event states one, else by day.
+func comesAfter(p plannedPull, e *study.CouponEvent) bool {
+	if e.Pull.Is {
+		return p.number > int(e.Pull.Value)
+	}
+	return e.Date != "" && p.date > e.Date
+}
+
+// endOf returns how the life of a coupon had ended by a pull; empty if it had not. An end without a pull and
+// a day is behind the last pull that was read.
+func endOf(life []study.CouponEvent, p *plannedPull, lastRead int) string {
+	for i := range life {
+		e := &life[i]
+		if !e.Event.Ends() {
+			continue
+		}
+		ended := p.number > lastRead
+		switch {
+		case e.Pull.Is:
+			ended = p.number >= int(e.Pull.Value)
+		case e.Date != "" && p.date != "":
+			ended = p.date >= e.Date
+		}
+		if ended {
+			return string(e.Event)
+		}
+	}
+	return ""
+}
 
 // begin finds out which pulls have begun: by the coupons of an exposure, and for those without one
 // by all.

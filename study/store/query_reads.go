@@ -34,13 +34,20 @@ type CurveKind struct {
 
 // Reads hands what was read of each coupon to yield, in the order of their codes. What it hands
 // over may be kept. Like [View.Units] it does not check rows.
-func (v *View) Reads(yield func(CouponReads) error) error {
+func (v *View) Reads(yield func(CouponReads) error) error { return v.readsWhere("", nil, yield) }
+
+// ReadsOf is Reads of one coupon.
+func (v *View) ReadsOf(coupon string, yield func(CouponReads) error) error {
+	return v.readsWhere("WHERE coupon = ?", []any{coupon}, yield)
+}
+
+func (v *View) readsWhere(where string, args []any, yield func(CouponReads) error) error {
 	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
 	}
-	rows, err := v.q.QueryContext(v.ctx, "SELECT id, coupon, pull, spot, angle_deg, quantity FROM reading ORDER BY "+
-		placeColumns)
+	rows, err := v.q.QueryContext(v.ctx, "SELECT id, coupon, pull, spot, angle_deg, quantity FROM reading "+where+
+		" ORDER BY "+placeColumns, args...)
 	if err != nil {
 		return v.refuse(err)
 	}

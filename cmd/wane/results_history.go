@@ -1,0 +1,278 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+)
+
+// checkCoupon reads the argument of results: the coupon whose history is wanted.
+func (o *resultsOptions) checkCoupon(cmd *cobra.Command, args []string) error {
+	if o.coupon = ""; len(args) == 0 {
+		return nil
+	}
+	if len(args) > 1 {
+		return usagef("name one: wane results "+quotedWord(args[0])+"; or several: wane results --coupon A --coupon B",
+			"wane results shows the history of one coupon, not of %d", len(args))
+	}
+	for _, name := range []string{"coupon", "coating", "by", "figure", "routes", "soiling", "independent"} {
+		if cmd.Flags().Changed(name) {
+			return usagef(fmt.Sprintf("leave --%s out, or the coupon", name),
+				"--%s is not for the history of one coupon", name)
+		}
+	}
+	o.coupon = args[0]
+	return nil
+}
+
+// history prints the history of the coupon on one screen.
+func (o *resultsOptions) history(cmd *cobra.Command, d *desk.Desk) error {
+	h, err := d.History(cmd.Context(), o.coupon, o.moment)
+	if err != nil {
+		return err
+	}
+	p := pageOf(cmd)
+	for _, part := range []func(page, *desk.History) error{headOfHistory, lifeOfHistory, o.rowsOfHistory, lineOfHistory,
+		measuredOfHistory, judgedOfHistory} {
+		if err := part(p, h); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// headOfHistory says what the coupon is.
+func headOfHistory(p page, h *desk.History) error {
+	c := &h.Coupon
+	words := []string{c.Coupon + ": " + string(c.Role)}
+	if c.Coating != "" {
+		words = append(words, fmt.Sprintf("%s of %s, lot %s", c.Coating, dash(c.Supplier), dash(c.Lot)))
+	}
+	glass := c.Glass
+	if c.GlassMM.Valid() {
+		glass += fmt.Sprintf(" %g mm", float64(c.GlassMM))
+	}
+	words = append(words, glass+", far face "+c.Back)
+	if c.Exposure != "" {
+		exposure := "exposure " + c.Exposure
+		if h.Protocol != "" {
+			exposure += " (" + h.Protocol + ")"
+		}
+		if h.Start != "" {
+			exposure += ", from " + h.Start
+		}
+		words = append(words, exposure)
+	}
+	if c.Position != "" {
+		words = append(words, "hangs at "+c.Position)
+	}
+	if c.BaselinePull > 0 {
+		words = append(words, fmt.Sprintf("joined at pull %d, which is its baseline", c.BaselinePull))
+	}
+	return writeWrapped(p, "", strings.Join(words, "; "))
+}
+
+// writeWrapped writes a text in lines of the page, each begun with indent; those after the first have two
+// spaces more.
+func writeWrapped(p page, indent, words string) error {
+	lines := []string{study.OneLine(words)}
+	if p.width > 0 {
+		lines = strings.Split(wrapped(lines[0], max(p.width-len(indent)-2, leastFolded)), "\n")
+	}
+	for i, line := range lines {
+		if i > 0 {
+			line = "  " + line
+		}
+		if err := writeLine(p, indent+line); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lifeOfHistory lists the events of the coupon.
+func lifeOfHistory(p page, h *desk.History) error {
+	for i := range h.Life {
+		e := &h.Life[i]
+		words := cmp.Or(e.Date, "no day") + " " + string(e.Event)
+		if e.Pull.Is {
+			words += fmt.Sprintf(" at pull %g", e.Pull.Value)
+		}
+		if e.Exposure != "" {
+			words += " in " + e.Exposure
+		}
+		if e.Dose.Is {
+			if e.Event.Cleans() {
+				words += fmt.Sprintf(", %g times", e.Dose.Value)
+			} else {
+				words += fmt.Sprintf(", dose %g", e.Dose.Value)
+			}
+		}
+		for _, more := range []string{e.By, e.Note} {
+			if more != "" {
+				words += ", " + more
+			}
+		}
+		if err := writeWrapped(p, "  ", words); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// historyColumns are the columns of the history of a coupon.
+func historyColumns() listing[*study.Result] {
+	all := resultColumns(nil)
+	for i := range all {
+		switch all[i].name {
+		case "date":
+			all[i].rank = 5
+		case "condition":
+			all[i].rank = 6
+		case "change_pp":
+			all[i].rank = 2
+		case "solid_nm":
+			all[i].rank = 4
+		}
+	}
+	dose := cellColumn("dose", 3, "", func(r *study.Result) string {
+		if !r.Dose.Valid() {
+			return "-"
+		}
+		return fmt.Sprintf("%g %s", float64(r.Dose), r.DoseUnit)
+	})
+	columns := all.pick("pull", "date")
+	columns = append(columns, dose)
+	return append(columns, all.pick("spot", "condition", "state", "solar_T", "change_pp", "corrected_change_pp", "solid_nm",
+		"flags")...)
+}
+
+// rowsOfHistory lists the rows of results, and the pulls that have none.
+func (o *resultsOptions) rowsOfHistory(p page, h *desk.History) error {
+	out := historyColumns().open(p, "table")
+	out.table.remedy = "see them in a wider terminal or with --format csv"
+	keep := o.options().Keep
+	for _, r := range h.Rows {
+		if keep == nil || keep(r) {
+			if err := out.write(r); err != nil {
+				return err
+			}
+		}
+	}
+	if err := out.end(); err != nil {
+		return err
+	}
+	if len(h.Rows) > 0 {
+		if err := writeLine(p, "values ± U (k=2)"); err != nil {
+			return err
+		}
+	}
+	for i := range h.Pulls {
+		r := &h.Pulls[i]
+		words := fmt.Sprintf("pull %d", r.Pull)
+		if r.Date != "" {
+			words += ", " + r.Date
+		}
+		switch {
+		case r.State == desk.PullEnded:
+			words += ": " + r.Ended
+		case r.State != desk.PullRead:
+			words += ": " + string(r.State) + strings.TrimSuffix(" ("+strings.Join(r.Attention, ", ")+")", " ()")
+		case len(h.Rows) == 0:
+			words += ": read and not evaluated; run wane fit"
+		default:
+			continue
+		}
+		if err := writeLine(p, study.OneLine(words)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sparks are the heights of a spark line, the lowest first.
+const sparks = "▁▂▃▄▅▆▇█"
+
+// lineOfHistory draws, for each spot, the change since the baseline as a line of text. All spots have one scale,
+// from the lowest change, or 0, to the highest, or 0.
+func lineOfHistory(p page, h *desk.History) error {
+	changes, spots := map[string]map[int]float64{}, []string{}
+	low, high := 0.0, 0.0
+	for _, r := range h.Rows {
+		value := float64(r.Change.Value)
+		if !r.Change.Value.Valid() && !(int(r.Pull) == h.Coupon.BaselinePull && r.SolarT.Value.Valid()) {
+			continue
+		}
+		if !r.Change.Value.Valid() {
+			value = 0 // it is the baseline
+		}
+		if changes[r.Spot] == nil {
+			changes[r.Spot], spots = map[int]float64{}, append(spots, r.Spot)
+		}
+		changes[r.Spot][int(r.Pull)] = value
+		low, high = min(low, value), max(high, value)
+	}
+	if high == low {
+		return nil
+	}
+	heights := []rune(sparks)
+	for _, spot := range spots {
+		var line []rune
+		last := 0.0
+		for i := range h.Pulls {
+			value, there := changes[spot][h.Pulls[i].Pull]
+			if !there {
+				line = append(line, '.')
+				continue
+			}
+			last = value
+			line = append(line, heights[int((value-low)/(high-low)*float64(len(heights)-1)+0.5)])
+		}
+		if err := writeLine(p, study.OneLine(fmt.Sprintf("spot %s  %s  change %s pp at the last pull; lowest %s, highest %s",
+			spot, string(line), decimal(study.Num(last), 3), decimal(study.Num(low), 3), decimal(study.Num(high), 3)))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// measuredOfHistory lists what other instruments measured.
+func measuredOfHistory(p page, h *desk.History) error {
+	for i := range h.Measured {
+		m := &h.Measured[i]
+		spot := "the coupon"
+		if m.Spot != "" {
+			spot = "spot " + m.Spot
+		}
+		if err := writeWrapped(p, "", fmt.Sprintf("pull %d, %s: %s %s by %s, %s", m.Pull, spot, m.Quantity,
+			plusMinus(study.Measure{Value: m.Value, U: m.U}, 1, m.Unit()), m.Method, m.Date)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// judgedOfHistory says which readings are held, and what people decided.
+func judgedOfHistory(p page, h *desk.History) error {
+	for i := range h.Judged {
+		j := &h.Judged[i]
+		words := fmt.Sprintf("reading %d, pull %d, spot %s, %g° %s: %s", j.Number, j.Pull, j.Spot, j.AngleDeg, j.Polarisation,
+			j.Standing.Words())
+		for k := range j.Reviews {
+			r := &j.Reviews[k]
+			words += fmt.Sprintf("; line %d, %s, %s: %s", r.Line.Number, r.Line.At, r.Line.Who, r.Why)
+		}
+		if len(j.Reviews) == 0 && len(j.Holds) > 0 {
+			words += "; " + study.HoldWords(j.Holds)
+		}
+		if err := writeWrapped(p, "", words); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,83 @@
+package desk
+
+import (
+	"context"
+	"slices"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// History is what a study knows of one coupon.
+type History struct {
+	Coupon   study.Coupon
+	Protocol string              // of its exposure
+	Start    string              // of its exposure; ISO 8601, or empty
+	Life     []study.CouponEvent // in the order of their days
+	Pulls    []CouponPull
+	Rows     []*study.Result // as results have them
+
+	Measured []study.Measurement // by other instruments
+	Judged   []Judged            // readings that are held or were judged
+}
+
+// History returns what the study knows of a coupon at a moment. One that is not enrolled is refused. What
+// is expected of the coupon comes from itself alone, and whether its fits are stale is not said.
+func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *History, err error) {
+	err = d.view(ctx, asOf.Line, func(v *store.View) error {
+		roster, err := v.Roster()
+		if err != nil {
+			return err
+		}
+		s := d.newStanding(roster, asOf.Day)
+		c := s.coupons[coupon]
+		if c == nil {
+			return notEnrolled(roster, coupon)
+		}
+		h = &History{Coupon: *c, Life: s.lives[coupon]}
+		for _, e := range roster.Exposures {
+			if e.Exposure == c.Exposure {
+				h.Protocol, h.Start = e.Protocol, e.Start
+			}
+		}
+		slices.SortStableFunc(h.Life, func(a, b study.CouponEvent) int { return cmpDays(a.Date, b.Date) })
+		if err := v.ReadsOf(coupon, s.addReads); err != nil {
+			return err
+		}
+		s.addAllRows([]study.Coupon{*c})
+		h.Pulls = s.rows
+		if err := h.load(d, v); err != nil {
+			return err
+		}
+		return d.results(ctx, v, roster, ResultsOptions{Coupon: coupon}, func(r *study.Result) error {
+			h.Rows = append(h.Rows, r)
+			return nil
+		})
+	})
+	return h, err
+}
+
+// load loads what was judged, and what other instruments measured.
+func (h *History) load(d *Desk, v *store.View) (err error) {
+	of := Everything()
+	of.Coupons = []string{h.Coupon.Coupon}
+	if h.Judged, err = d.judgements(v, of); err != nil {
+		return err
+	}
+	h.Judged = slices.DeleteFunc(h.Judged, func(j Judged) bool { return len(j.Holds)+len(j.Reviews) == 0 })
+	return v.MeasurementsOf(h.Coupon.Coupon, func(m store.Kept[study.Measurement]) error {
+		h.Measured = append(h.Measured, m.Row)
+		return nil
+	})
+}
+
+// cmpDays compares days, ISO 8601; what has none stays where it is.
+func cmpDays(a, b string) int {
+	switch {
+	case a == "" || b == "" || a == b:
+		return 0
+	case a < b:
+		return -1
+	}
+	return 1
+}
