@@ -37,7 +37,7 @@ type Profile struct {
 	film   StructuredFilm // that it is set to
 	porous porosityAt
 	steps  int
-	least  int       // steps, whatever the film
+	least  int       // steps, whatever the film: see Steady
 	step   []stepEps // steps of the first wavelength from the top down, then of the next
 }
 
@@ -103,6 +103,15 @@ func (p *Profile) Set(film StructuredFilm) {
 		for j := range p.steps {
 			p.step[i*p.steps+j] = p.between(solid, j)
 		}
+	}
+}
+
+// Steady makes p use as many steps as for a steep gradient whatever the gradient is, or lets it be as before. Then R
+// has no jump at a gradient of 0.15, at which a fit may stall.
+func (p *Profile) Steady(on bool) {
+	p.least, p.steps = 0, 0 // not set yet
+	if on {
+		p.least = steepSteps
 	}
 }
 

@@ -91,6 +91,31 @@ func TestStructuredDerivatives(t *testing.T) {
 	}
 }
 
+// A steady profile has no jump where others change the number of their steps, at a gradient of 0.15, and there it gives what
+// a steep one does.
+func TestSteadyProfile(t *testing.T) {
+	profile, err := optics.NewProfile([]float64{550}, optics.Bruggeman, optics.FusedSilica(), 550)
+	require.NoError(t, err)
+	face, err := optics.NewSurface([]float64{550}, 30, optics.SodaLime())
+	require.NoError(t, err)
+	at := func(gradient float64) float64 {
+		s, p := optics.NewStructuredResponse(1), optics.NewStructuredResponse(1)
+		profile.Set(optics.StructuredFilm{ThicknessNM: 118, Index: 1.3, Skeleton: 1.458, Gradient: gradient, SkinNM: 4})
+		face.Structured(s, p, profile)
+		return s.R[0]
+	}
+	below, above := 0.15, math.Nextafter(0.15, 1)
+	jump := math.Abs(at(above) - at(below))
+	assert.Greater(t, jump, 1e-9)
+	assert.Less(t, jump, 1e-5)
+	steep := at(above)
+	profile.Steady(true)
+	assert.Equal(t, steep, at(above))
+	assert.InDelta(t, steep, at(below), 1e-14)
+	profile.Steady(false)
+	assert.Equal(t, jump, math.Abs(at(above)-at(below)))
+}
+
 // BenchmarkStructured reports the time of one point of both polarisations with all
 // derivatives, as the prior of the variance wants it.
 func BenchmarkStructured(b *testing.B) {

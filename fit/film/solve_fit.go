@@ -249,7 +249,8 @@ func (m *model) settings() *fit.Settings {
 	return &fitSettings
 }
 
-// run runs the solver from x, which is the start of the parameters that it returns. params and x are not changed.
+// run runs the solver from x, which is the start of the parameters that it returns. params and x are not changed. A fit that
+// stalls where the number of steps of a gradient changes is made again with as many steps for all gradients.
 func (m *model) run(ctx context.Context, params []fit.Param, x []float64) (started []fit.Param, r *fit.Result, err error) {
 	started = append([]fit.Param(nil), params...)
 	for i := range started {
@@ -261,6 +262,11 @@ func (m *model) run(ctx context.Context, params []fit.Param, x []float64) (start
 		return nil, nil, err
 	}
 	r, err = m.work.Solve(ctx, problem, m.settings())
+	if err == nil && r.Reason == fit.Stalled && m.structured {
+		m.setSteady(true)
+		r, err = m.work.Solve(ctx, problem, m.settings())
+		m.setSteady(false)
+	}
 	if err != nil && ctx.Err() != nil {
 		return nil, nil, ctx.Err()
 	}
@@ -273,6 +279,15 @@ func (m *model) run(ctx context.Context, params []fit.Param, x []float64) (start
 		return nil, nil, fmt.Errorf("could not fit the film: %w", err)
 	}
 	return started, r, nil
+}
+
+// setSteady sets whether profiles have as many steps for all gradients.
+func (m *model) setSteady(on bool) {
+	for k := range m.curves {
+		v := m.curves[k].view
+		v.layer.profile.Steady(on)
+		v.last.whole = false
+	}
 }
 
 // minimum is like solve, but returns the vector only, which takes less time.
