@@ -79,7 +79,7 @@ func TestCoverageOfSessions(t *testing.T) {
 			assert.Contains(t, found[i].flags[0], "its own fit has not converged")
 		}
 	}
-	// At a gradient of 0.15, where the number of steps changes, R jumps by some 1e-6, and a fit may stall.
+	// A spot whose fit stalls, though it was made again with steady profiles, is rare.
 	assert.LessOrEqual(t, excluded, 1+len(found)/1000, "sessions of which a spot takes no part")
 	for _, what := range append(append([]string{}, ofReading...), ofChanged) {
 		l := lineOf("session", what, found, false)
