@@ -137,12 +137,8 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			b = append(binary.AppendUvarint(b, uint64(len(w))), w...)
 		}
 	}
-	var answers []string
 	for _, a := range stated.Answers() {
 		text(*a.To)
-		if *a.To != "" {
-			answers = append(answers, a.Name+" "+*a.To)
-		}
 	}
 	if w := p.placement; w.profile != nil && w.profile.Matches(path) {
 		how.Profile, how.Version = w.profile.Name, w.version
@@ -169,6 +165,17 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 			}
 		}
 	}
-	how.Digest, how.Stated = sha256.Sum256(b), strings.Join(answers, ", ")
+	how.Digest, how.Stated = sha256.Sum256(b), statedWords(&stated)
 	return how
+}
+
+// statedWords are the words in which a study keeps what was stated, as [text.ParseStated] reads them.
+func statedWords(stated *text.Stated) string {
+	var answers []string
+	for _, a := range stated.Answers() {
+		if *a.To != "" {
+			answers = append(answers, a.Name+" "+*a.To)
+		}
+	}
+	return strings.Join(answers, ", ")
 }

@@ -275,14 +275,9 @@ func (r *Reviewed) EverHeld() (n int) {
 // The fits that depend on these readings are no longer valid. Until they are made again, their rows show
 // only that they were reviewed.
 func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why string) (*Reviewed, error) {
-	if why = strings.TrimSpace(why); why == "" {
-		return nil, &study.Refusal{
-			Fault: "no reason is given",
-			Try:   "give the reason in a full sentence: --why TEXT",
-		}
-	}
-	if fault, try := study.CheckWords(why); fault != "" {
-		return nil, &study.Refusal{Fault: "the reason: " + fault, Try: try}
+	why, err := checkReason(why)
+	if err != nil {
+		return nil, err
 	}
 	all, err := d.Judgements(ctx, of)
 	if err != nil {
@@ -327,6 +322,20 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	}
 	changes, err := d.runGuards(ctx, 0)
 	return &Reviewed{changed, *changes}, err
+}
+
+// checkReason returns a reason without spaces around it, and refuses one that is empty or cannot be shown.
+func checkReason(why string) (string, error) {
+	if why = strings.TrimSpace(why); why == "" {
+		return "", &study.Refusal{
+			Fault: "no reason is given",
+			Try:   "give the reason in a full sentence: --why TEXT",
+		}
+	}
+	if fault, try := study.CheckWords(why); fault != "" {
+		return "", &study.Refusal{Fault: "the reason: " + fault, Try: try}
+	}
+	return why, nil
 }
 
 // mayJudge is secondPerson for a judgement of readings.

@@ -233,7 +233,11 @@ func (t *tracer) addResults(o *Origin) error {
 
 // sortUnits sorts the units of one coupon by pull, spot and condition.
 func sortUnits(units []TracedUnit) {
-	slices.SortStableFunc(units, func(a, b TracedUnit) int {
-		return cmp.Or(cmp.Compare(a.Pull, b.Pull), strings.Compare(a.Spot, b.Spot), strings.Compare(a.Condition, b.Condition))
-	})
+	slices.SortStableFunc(units, func(a, b TracedUnit) int { return compareUnits(a.Unit, b.Unit) })
+}
+
+// compareUnits orders units as the study does.
+func compareUnits(a, b study.Unit) int {
+	return cmp.Or(strings.Compare(a.Coupon, b.Coupon), cmp.Compare(a.Pull, b.Pull), strings.Compare(a.Spot, b.Spot),
+		strings.Compare(a.Condition, b.Condition))
 }

@@ -79,6 +79,15 @@ func (v *View) ReadingsFrom(sum [sha256.Size]byte, yield func(Kept[study.Reading
 	return v.readings("export = (SELECT id FROM export WHERE sha256 = ?)", []any{sum[:]}, yield)
 }
 
+// ReadingNumbered returns the current reading with a number, nil if there is none.
+func (v *View) ReadingNumbered(number int64) (found *Kept[study.Reading], err error) {
+	err = v.readings("id = ?", []any{number}, func(k Kept[study.Reading]) error {
+		found = &k
+		return nil
+	})
+	return found, err
+}
+
 // EachReading hands all readings to yield, in the order of coupon, pull, spot,
 // condition, angle, polarisation, quantity and replicate. They may share their
 // wavelengths: NM must not be changed.

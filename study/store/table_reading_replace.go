@@ -11,8 +11,10 @@ import (
 
 // Replaced is a reading that [Tx.Replace] added.
 type Replaced struct {
-	Number int64 // of it in the study
-	Old    int64 // the number of the reading that it stands instead of; 0: its column was not read before
+	Pending int   // the index of its export among those that were given
+	Column  int   // of it
+	Number  int64 // of it in the study
+	Old     int64 // the number of the reading that it stands instead of; 0: its column was not read before
 }
 
 // PackAgain is [Store.PackReadings] for an export that is in the study, without its bytes.
@@ -35,6 +37,9 @@ func (tx *Tx) Replace(pending []PendingExport) (all []Replaced, err error) {
 			some, err := tx.replacements(&pending[i])
 			if err != nil {
 				return err
+			}
+			for k := range some {
+				some[k].pending = i
 			}
 			steps = append(steps, some...)
 		}
@@ -60,8 +65,9 @@ func (tx *Tx) Replace(pending []PendingExport) (all []Replaced, err error) {
 // replacement is a reading on its way, and the row of the reading before it; nil: there is none.
 type replacement struct {
 	*packedReading
-	of  *exportAddition
-	old row
+	of      *exportAddition
+	old     row
+	pending int
 }
 
 // replacements returns what is new or different in an export.
@@ -92,7 +98,7 @@ func (tx *Tx) replacements(p *PendingExport) (steps []replacement, err error) {
 			}
 			continue
 		}
-		steps = append(steps, replacement{r, a, old})
+		steps = append(steps, replacement{packedReading: r, of: a, old: old})
 	}
 	if len(steps) > 0 {
 		a.intake, err = tx.intake(e, p.How)
@@ -146,7 +152,7 @@ func (tx *Tx) supersedeReadings(steps []replacement) (all []Replaced, err error)
 		return nil, err
 	}
 	for i := range steps {
-		done := Replaced{Number: next + int64(i)}
+		done := Replaced{Pending: steps[i].pending, Column: steps[i].column, Number: next + int64(i)}
 		if old := steps[i].old; old != nil {
 			if done.Old = old.whole(0); steps[i].of.intake == nil {
 				steps[i].row[readingIntake] = old[readingIntake]

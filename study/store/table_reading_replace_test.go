@@ -73,7 +73,7 @@ func TestTwoCouponsChangePlaces(t *testing.T) {
 	done, err := replace(t, s, pendingOf(t, s, one, how, to("C002", ofOne...)...),
 		pendingOf(t, s, two, how, to("C001", ofTwo...)...))
 	require.NoError(t, err)
-	assert.Equal(t, []store.Replaced{{Number: 5, Old: 1}, {Number: 6, Old: 2}, {Number: 7, Old: 3}, {Number: 8, Old: 4}}, done)
+	assert.Equal(t, []store.Replaced{{0, 2, 5, 1}, {0, 3, 6, 2}, {1, 2, 7, 3}, {1, 3, 8, 4}}, done)
 	assert.Equal(t, []string{"1 C001 8 -> 5", "7 C001 8", "2 C001 45 -> 6", "8 C001 45", "3 C002 8 -> 7", "5 C002 8",
 		"4 C002 45 -> 8", "6 C002 45"}, places(t, s, "C001", "C002"))
 
@@ -185,7 +185,7 @@ func TestReplaceChangesOnlyWhatDiffers(t *testing.T) {
 	}
 	done, err = replace(t, s, pendingOf(t, s, e, corrected, readings[0], tenfold, readings[2]))
 	require.NoError(t, err)
-	assert.Equal(t, []store.Replaced{{Number: 3, Old: 2}, {Number: 4}}, done)
+	assert.Equal(t, []store.Replaced{{0, 3, 3, 2}, {0, 4, 4, 0}}, done)
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 		for reading, want := range map[int64]study.Taking{1: how, 2: how, 3: corrected, 4: corrected} {
 			taking, err := v.TakingOf(reading)

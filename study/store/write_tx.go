@@ -216,3 +216,6 @@ func (p prepared) QueryContext(ctx context.Context, query string, args ...any) (
 	}
 	return st.QueryContext(ctx, args...)
 }
+
+// View returns the study as the transaction has made it until now.
+func (tx *Tx) View() *View { return &View{ctx: tx.ctx, store: tx.store, q: tx.tx, ready: tx.tx} }

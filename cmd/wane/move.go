@@ -1,0 +1,345 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+)
+
+const moveLong = `Put readings where they belong, with a reason that stays in the study. The readings that were
+in the wrong place are kept, and superseded by the ones that you make; the exports stay as
+they are, and wane trace shows both places.
+
+Choose readings by the numbers that wane trace and wane review show (17, or a range such as
+196-199), or by place: --coupon, --pull, --spot, --session, --angle and --export together. Say
+where they belong with --to-coupon and the other flags; what you do not say stays as it is:
+
+  --to-coupon, --to-pull, --to-spot   the coupon was exchanged, or the spot misplaced
+  --to-angle                          the angle was mistyped (degrees from the normal)
+  --to-replicate, --to-mounting       the coupon was read twice, or set down anew
+  --to-session                        the readings belong to another session
+  --to-unit fraction|percent          the values are read again from the export
+
+--exchange A,B moves the readings of two coupons to each other in one step. All readings are
+moved or none: a place that another reading has is refused, and the message names what is
+there. Holds and reviews stay with the old readings; the guards look at the new ones. Fits
+that depend on them are made again by wane fit; a spot that has no reading any more leaves the
+results. --preview lists readings and fits, and changes nothing. For whole files, correct the
+map and run wane intake --map MAP --replace. See wane help corrections.
+`
+
+type moveOptions struct {
+	study    studyOptions
+	list     listOptions
+	columns  listing[*desk.MovedPair] // chosen
+	of       desk.MoveSelection
+	filter   filterOptions
+	to       desk.MoveTo
+	angle    string
+	toAngle  string
+	exchange string
+	why      string
+	preview  bool
+}
+
+func newMoveCommand() *cobra.Command {
+	o := &moveOptions{of: desk.MoveSelection{Selection: desk.Everything()}}
+	cmd := &cobra.Command{
+		Use: "move [NUMBER...]", Short: "put readings where they belong, with a reason",
+		Long: moveLong + columnsHelp(movedColumns) + exitCodes,
+		Example: "  wane move --coupon A01 --pull 2 --to-coupon A02 --why 'the holder was labelled A02' --preview\n" +
+			"  wane move --exchange A02,K01 --pull 1 --why 'their holders were exchanged'\n" +
+			"  wane move 17 18 --to-angle 45 --why 'the stage stood at 45 degrees'\n" +
+			"  wane move --export A01-pull2.csv --to-unit fraction --why 'the header of this instrument lacks the unit'",
+		RunE: func(cmd *cobra.Command, args []string) error { return runMove(cmd, o, args) },
+	}
+	o.study.bind(cmd)
+	bindListing(cmd, &o.list, movedColumns)
+	f := cmd.Flags()
+	o.filter.bind(cmd, &o.study, "readings", "coupon", "pull", "spot", "session")
+	f.StringVar(&o.angle, "angle", "", "only readings at this angle of incidence, in degrees")
+	f.StringVar(&o.of.Export, "export", "", "only readings from this file: its name, or at least eight digits of its SHA-256")
+	f.StringVar(&o.to.Coupon, "to-coupon", "", "the coupon that they are of")
+	f.IntVar(&o.to.Pull, "to-pull", 0, "the pull that they are of")
+	f.StringVar(&o.to.Spot, "to-spot", "", "the spot that they are of")
+	f.StringVar(&o.toAngle, "to-angle", "", "their angle of incidence, in degrees from the normal")
+	f.IntVar(&o.to.Replicate, "to-replicate", 0, "which replicate they are, from 1")
+	f.IntVar(&o.to.Mounting, "to-mounting", 0, "how often the coupon had been set down for them, from 1")
+	f.StringVar(&o.to.Session, "to-session", "", "the session in which they were read")
+	f.StringVar(&o.to.Unit, "to-unit", "", "the unit of their values in the export: fraction or percent")
+	f.StringVar(&o.exchange, "exchange", "", "two coupons whose readings change places: A,B")
+	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
+	f.BoolVar(&o.preview, "preview", false, "list what would move and which fits that concerns; change nothing")
+	o.study.completeFlag(cmd, "to-coupon", func(c *desk.Codes) []string { return c.Coupons })
+	o.study.completeFlag(cmd, "to-session", func(c *desk.Codes) []string { return c.Sessions })
+	completeWords(cmd, map[string][]string{"to-unit": {"fraction", "percent"}})
+	return cmd
+}
+
+func runMove(cmd *cobra.Command, o *moveOptions, args []string) error {
+	if err := o.check(cmd, args); err != nil {
+		return err
+	}
+	how := desk.Open
+	if o.preview {
+		how = desk.OpenToTry
+	}
+	return o.study.open(cmd.Context(), how, func(d *desk.Desk) error {
+		moved, err := d.Move(cmd.Context(), o.of, o.to, o.why, o.preview)
+		if err != nil {
+			return err
+		}
+		return reportMoved(cmd, moved, o.list.format, o.columns, o.preview)
+	})
+}
+
+// check refuses a wrong call and completes what is asked for.
+func (o *moveOptions) check(cmd *cobra.Command, args []string) (err error) {
+	if err := o.list.check(cmd); err != nil {
+		return err
+	}
+	if o.columns, err = movedColumns.choose(o.list.format, o.list.named); err != nil {
+		return err
+	}
+	numbers, err := numberSpans(args, "reading", "wane trace COUPON")
+	if err != nil {
+		return err
+	}
+	o.of.Numbers = numbers.Numbers()
+	if err := o.filter.check(cmd); err != nil {
+		return err
+	}
+	o.of.Filter = o.filter.of
+	if o.of.AngleDeg, err = oneAngle(cmd, "angle", o.angle); err != nil {
+		return err
+	}
+	if err := o.checkTo(cmd); err != nil {
+		return err
+	}
+	placed := o.of.Export != ""
+	for _, name := range []string{"coupon", "pull", "spot", "session", "angle"} {
+		placed = placed || cmd.Flags().Changed(name)
+	}
+	switch {
+	case strings.TrimSpace(o.why) == "":
+		return usagef("give the reason in a full sentence: --why TEXT", "--why is not given")
+	case len(args) > 0 && placed:
+		return usagef("leave the numbers or the flags out", "readings are named both by number and by place")
+	case o.exchange != "" && (len(args) > 0 || cmd.Flags().Changed("coupon")):
+		return usagef("leave them out, and choose with --pull, --spot or --session",
+			"--exchange names the coupons, and numbers or --coupon name readings too")
+	case len(args) == 0 && !placed && o.exchange == "":
+		return usagef("give numbers that `wane trace COUPON` lists, or a place: --coupon, --pull, --spot, --export and so on",
+			"no reading is named")
+	}
+	return nil
+}
+
+// checkTo reads the flags that say where the readings belong.
+func (o *moveOptions) checkTo(cmd *cobra.Command) (err error) {
+	flags := cmd.Flags()
+	if o.to.AngleDeg, err = oneAngle(cmd, "to-angle", o.toAngle); err != nil {
+		return err
+	}
+	if !flags.Changed("to-pull") {
+		o.to.Pull = desk.AllPulls
+	} else if o.to.Pull < 0 {
+		return usagef("count pulls from 0", "--to-pull must be 0 or more, not %d", o.to.Pull)
+	}
+	for name, n := range map[string]int{"to-replicate": o.to.Replicate, "to-mounting": o.to.Mounting} {
+		if flags.Changed(name) && n < 1 {
+			return usagef("count from 1", "--%s must be 1 or more, not %d", name, n)
+		}
+	}
+	given := flags.Changed("to-pull") || o.to.AngleDeg.Valid() || o.to.Replicate+o.to.Mounting > 0
+	for name, code := range map[string]string{"to-coupon": o.to.Coupon, "to-spot": o.to.Spot, "to-session": o.to.Session,
+		"to-unit": o.to.Unit} {
+		if !flags.Changed(name) {
+			continue
+		}
+		given = true
+		if fault, try := study.CheckCode(code); code == "" || fault != "" {
+			return usagef(orWord(try, "name it, or leave the flag out"), "--%s: %s", name, orWord(fault, "it is empty"))
+		}
+	}
+	if flags.Changed("to-unit") {
+		if err := oneOf("to-unit", o.to.Unit, []string{"fraction", "percent"}); err != nil {
+			return err
+		}
+	}
+	if !flags.Changed("exchange") {
+		if !given {
+			return usagef("say it with --to-coupon, --to-pull, --to-spot, --to-angle, --to-unit and so on, or with --exchange",
+				"it is not said where the readings belong")
+		}
+		return nil
+	}
+	o.to.Exchange = strings.Split(o.exchange, ",")
+	for i := range o.to.Exchange {
+		o.to.Exchange[i] = strings.TrimSpace(o.to.Exchange[i])
+	}
+	if n := o.to.Exchange; len(n) != 2 || n[0] == "" || n[1] == "" || n[0] == n[1] {
+		return usagef("name two: --exchange A02,K01", "--exchange takes two coupons, not %q", o.exchange)
+	}
+	if given {
+		return usagef("leave the others out, and run a second move", "--exchange cannot be used together with --to-coupon and its like")
+	}
+	return nil
+}
+
+// orWord is a text, or another one if it is empty.
+func orWord(text, otherwise string) string {
+	if text == "" {
+		return otherwise
+	}
+	return text
+}
+
+// oneAngle reads a flag with one angle of incidence; null if it is not given.
+func oneAngle(cmd *cobra.Command, flag, text string) (study.Num, error) {
+	if !cmd.Flags().Changed(flag) {
+		return study.Null(), nil
+	}
+	angle, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsNaN(angle) {
+		return study.Null(), usagef("write degrees from the normal, for example --"+flag+" 8", "--%s: %q is not a number", flag, text)
+	}
+	if !(angle >= 0 && angle < 90) {
+		return study.Null(), usagef("state the angle from the normal, in degrees", "--%s %g is outside 0 to below 90 degrees", flag, angle)
+	}
+	return study.Num(angle), nil
+}
+
+// movedColumns are the columns of readings that were moved: where they were, and where they are now.
+var movedColumns = listing[*desk.MovedPair]{
+	valueColumn("number", func(p *desk.MovedPair) any { return orZero(p.Old) }).ranked(1, "reading", nil),
+	cellColumn("was", 1, "", func(p *desk.MovedPair) string {
+		if p.Old == 0 {
+			return "-"
+		}
+		return placeWords(&p.From)
+	}).folded(24),
+	valueColumn("superseded_by", func(p *desk.MovedPair) any { return p.New }).ranked(1, "is now reading", nil),
+	cellColumn("is", 1, "at", func(p *desk.MovedPair) string { return placeWords(&p.To) }).folded(24),
+	cellColumn("other", 1, "and", movedOtherwise).folded(16),
+	valueColumn("export", func(p *desk.MovedPair) any { return p.Export }).ranked(2, "from", func(p *desk.MovedPair) string {
+		return fmt.Sprintf("%s column %d", study.Shown(p.Export), p.Column)
+	}).folded(16),
+	valueColumn("column", func(p *desk.MovedPair) any { return p.Column }),
+	fromColumn("coupon", func(p *desk.MovedPair) any { return p.From.Coupon }),
+	fromColumn("pull", func(p *desk.MovedPair) any { return p.From.Pull }),
+	fromColumn("spot", func(p *desk.MovedPair) any { return p.From.Spot }),
+	fromColumn("condition", func(p *desk.MovedPair) any { return orEmpty(p.From.Condition) }),
+	fromColumn("angle_deg", func(p *desk.MovedPair) any { return p.From.AngleDeg }),
+	fromColumn("polarisation", func(p *desk.MovedPair) any { return p.From.Polarisation }),
+	fromColumn("quantity", func(p *desk.MovedPair) any { return string(p.From.Quantity) }),
+	fromColumn("replicate", func(p *desk.MovedPair) any { return p.From.Replicate }),
+	fromColumn("mounting", func(p *desk.MovedPair) any { return p.FromMounting }),
+	fromColumn("session", func(p *desk.MovedPair) any { return orEmpty(p.FromSession) }),
+	valueColumn("to_coupon", func(p *desk.MovedPair) any { return p.To.Coupon }),
+	valueColumn("to_pull", func(p *desk.MovedPair) any { return p.To.Pull }),
+	valueColumn("to_spot", func(p *desk.MovedPair) any { return p.To.Spot }),
+	valueColumn("to_condition", func(p *desk.MovedPair) any { return orEmpty(p.To.Condition) }),
+	valueColumn("to_angle_deg", func(p *desk.MovedPair) any { return p.To.AngleDeg }),
+	valueColumn("to_polarisation", func(p *desk.MovedPair) any { return p.To.Polarisation }),
+	valueColumn("to_quantity", func(p *desk.MovedPair) any { return string(p.To.Quantity) }),
+	valueColumn("to_replicate", func(p *desk.MovedPair) any { return p.To.Replicate }),
+	valueColumn("to_mounting", func(p *desk.MovedPair) any { return p.ToMounting }),
+	valueColumn("to_session", func(p *desk.MovedPair) any { return orEmpty(p.ToSession) }),
+	valueColumn("read_again", func(p *desk.MovedPair) any { return p.ReadAgain }),
+}
+
+// fromColumn is a column of where a reading was; null where its column was not read before.
+func fromColumn(name string, value func(*desk.MovedPair) any) column[*desk.MovedPair] {
+	return valueColumn(name, func(p *desk.MovedPair) any {
+		if p.Old == 0 {
+			return nil
+		}
+		return value(p)
+	})
+}
+
+// movedOtherwise says what changed beside the place.
+func movedOtherwise(p *desk.MovedPair) string {
+	var words []string
+	if p.Old != 0 && p.FromSession != p.ToSession {
+		words = append(words, "session "+dash(p.FromSession)+" to "+dash(p.ToSession))
+	}
+	if p.Old != 0 && p.FromMounting != p.ToMounting {
+		words = append(words, fmt.Sprintf("mounting %d to %d", p.FromMounting, p.ToMounting))
+	}
+	if p.ReadAgain {
+		words = append(words, "values read again")
+	}
+	return dash(strings.Join(words, ", "))
+}
+
+// mostUnitsNamed is how many spots a line about fits names.
+const mostUnitsNamed = 4
+
+// reportMoved prints what was moved, or would be, and what that means for fits.
+func reportMoved(cmd *cobra.Command, moved *desk.Moved, format string, columns listing[*desk.MovedPair], preview bool) error {
+	reportGuards(cmd.ErrOrStderr(), &moved.Guards)
+	out := columns.open(pageOf(cmd), format)
+	for i := range moved.Readings {
+		if err := out.write(&moved.Readings[i]); err != nil {
+			return err
+		}
+	}
+	if err := out.end(); err != nil {
+		return err
+	}
+	if n := moved.CountAside(); n > 0 {
+		err := printLine(cmd.ErrOrStderr(), "note %s set aside, and this does not move with them: where they are now they count; "+
+			"`wane review NUMBER --aside` sets them aside again", countWere(n, "reading"))
+		if err != nil {
+			return err
+		}
+	}
+	if err := noteTouched(cmd, &moved.Fits); err != nil {
+		return err
+	}
+	if preview {
+		return printLine(cmd.ErrOrStderr(), "note nothing was changed: leave --preview out to do it")
+	}
+	return nil
+}
+
+// countWere counts things of which something was the case.
+func countWere(n int, what string) string {
+	if n == 1 {
+		return count(n, what) + " was"
+	}
+	return count(n, what) + " were"
+}
+
+// noteTouched says which fits a correction touches.
+func noteTouched(cmd *cobra.Command, fits *desk.TouchedFits) error {
+	for _, of := range []struct {
+		units []study.Unit
+		words string
+	}{
+		{fits.Stale, "out of date, to be made again by `wane fit`"},
+		{fits.Missing, "to be made by `wane fit`"},
+		{fits.Empty, "without readings, and in results no longer"},
+	} {
+		if len(of.units) == 0 {
+			continue
+		}
+		var names []string
+		for _, u := range of.units {
+			names = append(names, fmt.Sprintf("%s pull %d spot %s", u.Coupon, u.Pull, u.Spot))
+		}
+		err := printLine(cmd.ErrOrStderr(), "note %s %s: %s", count(len(of.units), "fit"), of.words, firstOf(names, mostUnitsNamed))
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
