@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -42,6 +43,12 @@ suspicious, the curve is in the study but held: it enters no result until somebo
 with wane review. --preview shows where each curve would go. --explain shows what is found
 in each file, why it is read so, and all notes on it. Both change nothing, and their exit
 code is 0 also if a file would be refused.
+
+--replace --why TEXT corrects what was taken in wrongly. Correct the map or the profile, and
+run it over the same exports: curves that belong elsewhere, or whose unit was wrong, are put
+right, columns with a new row are added, and what says the same stays. The readings before
+are kept, and superseded (wane help corrections). All files are replaced or none. For single
+readings use wane move.
 ` + exitCodes
 
 type intakeOptions struct {
@@ -53,6 +60,8 @@ type intakeOptions struct {
 	stated  text.Stated
 	reading readingOptions
 	preview bool
+	replace bool
+	why     string
 }
 
 func newIntakeCommand() *cobra.Command {
@@ -71,6 +80,9 @@ func newIntakeCommand() *cobra.Command {
 		"with --ask: keep the answers in the study as a profile of this name, and use it for the other exports")
 	cmd.Flags().BoolVar(&o.preview, "preview", false,
 		"show where each curve would go, with its first, middle and last point; change nothing")
+	cmd.Flags().BoolVar(&o.replace, "replace", false,
+		"read exports of the study again, as the corrected map or profile places them; the readings before are kept, superseded")
+	cmd.Flags().StringVar(&o.why, "why", "", "with --replace: the reason, which stays in the study")
 	o.study.completeFiles(cmd, "profile", func(c *desk.Codes) []string { return c.Profiles })
 	o.reading.bind(cmd, &o.stated)
 	bindWorkers(cmd, &o.workers)
@@ -102,11 +114,20 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 			"a profile does not name files, and no export is given")
 	case o.save != "" && !o.reading.ask:
 		return usagef("add --ask", "--save-profile keeps answers, but without --ask nothing is asked")
+	case o.replace && strings.TrimSpace(o.why) == "":
+		return usagef("give the reason in a full sentence: --why TEXT", "--replace is given without --why")
+	case !o.replace && o.why != "":
+		return usagef("add --replace, or leave --why out", "--why is given without --replace")
+	case o.replace && (o.reading.ask || o.reading.explain):
+		return usagef("leave one of them out", "--replace cannot be used together with --ask or --explain")
 	}
 	if err := checkWorkers(o.workers); err != nil {
 		return err
 	}
 	opt := desk.IntakeOptions{Workers: o.workers, Stated: o.stated, Profile: o.profile}
+	if o.replace {
+		return o.runReplace(cmd, paths, opt)
+	}
 	if o.preview || o.reading.explain {
 		return o.study.open(cmd.Context(), desk.OpenToTry, func(d *desk.Desk) error { return o.show(cmd, d, paths, opt) })
 	}
@@ -135,6 +156,36 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 			return &several{in.Refused}
 		}
 		_, err = fmt.Fprintln(cmd.OutOrStdout(), summary(in))
+		return err
+	})
+}
+
+// runReplace puts the readings of known exports where the map says now.
+func (o *intakeOptions) runReplace(cmd *cobra.Command, paths []string, opt desk.IntakeOptions) error {
+	columns, err := movedColumns.choose("table", nil)
+	if err != nil {
+		return err
+	}
+	how := desk.Open
+	if o.preview {
+		how = desk.OpenToTry
+	}
+	return o.study.open(cmd.Context(), how, func(d *desk.Desk) error {
+		moved, err := d.Replace(cmd.Context(), o.mapFile, paths, opt, o.why, o.preview)
+		if err != nil {
+			return err
+		}
+		for _, n := range moved.Notes {
+			if err := printLine(cmd.ErrOrStderr(), "note %s", n); err != nil {
+				return err
+			}
+		}
+		if len(moved.Readings) > 0 {
+			if err := reportMoved(cmd, moved, "table", columns, o.preview); err != nil {
+				return err
+			}
+		}
+		_, err = fmt.Fprintf(cmd.OutOrStdout(), "replaced or added: %s; as before: %d\n", count(len(moved.Readings), "curve"), moved.Same)
 		return err
 	})
 }

@@ -295,9 +295,10 @@ func reportMoved(cmd *cobra.Command, moved *desk.Moved, format string, columns l
 	if err := out.end(); err != nil {
 		return err
 	}
-	if n := moved.CountAside(); n > 0 {
-		err := printLine(cmd.ErrOrStderr(), "note %s set aside, and this does not move with them: where they are now they count; "+
-			"`wane review NUMBER --aside` sets them aside again", countWere(n, "reading"))
+	if old, now := moved.AsideBefore(); len(old) > 0 {
+		numbers := desk.SpanWords(now)
+		err := printLine(cmd.ErrOrStderr(), "note set aside before: %s; what stands instead counts: `wane review %s --aside` sets it "+
+			"aside, too", desk.SpanWords(old), numbers)
 		if err != nil {
 			return err
 		}
@@ -309,14 +310,6 @@ func reportMoved(cmd *cobra.Command, moved *desk.Moved, format string, columns l
 		return printLine(cmd.ErrOrStderr(), "note nothing was changed: leave --preview out to do it")
 	}
 	return nil
-}
-
-// countWere counts things of which something was the case.
-func countWere(n int, what string) string {
-	if n == 1 {
-		return count(n, what) + " was"
-	}
-	return count(n, what) + " were"
 }
 
 // noteTouched says which fits a correction touches.

@@ -34,7 +34,9 @@ var readingCommands = map[string][]string{
 	"wane protocol show": {"protocol show damp-heat", "protocol show rack-2 --format yaml"},
 	"wane sheet": {"sheet roof --pull 0 --list", "sheet roof --pull 0 --out bench.pdf", "sheet --labels --out labels.html",
 		"sheet roof --rack --out rack.pdf"},
-	"wane intake": {"intake --map map.csv --preview", "intake --map more.csv --preview"},
+	"wane intake": {"intake --map map.csv --preview", "intake --map more.csv --preview",
+		"intake --map map.csv --replace --why again --preview"},
+	"wane move": {"move 1 --to-spot 2 --why mistyped --preview"},
 }
 
 // Command lines that write it.
@@ -44,6 +46,7 @@ var writingCommands = map[string][]string{
 	"wane fit":          {"fit"},
 	"wane measure":      {"measure gloss.csv"},
 	"wane review":       {"review 1 --aside --why soiled"},
+	"wane move":         {"move 1 --to-spot 2 --why mistyped"},
 	"wane profile add":  {"profile add bench.yaml"},
 	"wane protocol add": {"protocol add more.yaml"},
 	"wane sheet":        {"sheet roof --pull 1 --out other.pdf"},

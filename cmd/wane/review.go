@@ -272,20 +272,11 @@ func eachOf(of []*desk.Judged, says func(*desk.Judged) string) string {
 
 // numberWords names readings by their numbers, as review takes them: "17-20 33".
 func numberWords(of []*desk.Judged) string {
-	var parts []string
-	for i := 0; i < len(of); {
-		k := i + 1
-		for k < len(of) && of[k].Number == of[k-1].Number+1 {
-			k++
-		}
-		if k-i > 1 {
-			parts = append(parts, fmt.Sprintf("%d-%d", of[i].Number, of[k-1].Number))
-		} else {
-			parts = append(parts, fmt.Sprint(of[i].Number))
-		}
-		i = k
+	numbers := make([]int64, len(of))
+	for i, j := range of {
+		numbers[i] = j.Number
 	}
-	return strings.Join(parts, " ")
+	return desk.SpanWords(numbers)
 }
 
 // listSpots prints a row for each spot of which readings were held or judged.

@@ -29,6 +29,7 @@ type intakePlan struct {
 	found       []source.Found // by paths; nil: all files that the map names
 	named       map[string]bool
 	total       int
+	replacing   bool                   // readings of known exports are made again, and nothing is packed
 	previewOnly bool                   // the parsed exports are kept to be shown, and nothing is taken in
 	placesShown map[study.Place]string // the file of each place, among those that are shown
 	skipped     skippedFiles

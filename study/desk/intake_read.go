@@ -67,7 +67,7 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	}
 	j.export = study.Export{Name: filepath.Base(j.path), SHA256: sha256.Sum256(data), Data: data}
 	j.how = p.taking(j.path, lines, stated)
-	if j.known = p.known.Has(j.export.SHA256, j.how.Digest); j.known {
+	if j.known = !p.replacing && p.known.Has(j.export.SHA256, j.how.Digest); j.known {
 		return nil
 	}
 	if j.refused = p.parse(j, lines, stated); j.refused != nil {
@@ -75,6 +75,9 @@ func (p *intakePlan) read(ctx context.Context, j *exportJob) error {
 	}
 	if p.previewOnly {
 		return p.tryToStore(ctx, j)
+	}
+	if p.replacing {
+		return nil
 	}
 	j.packed, err = p.desk.store.PackReadings(j.export, j.readings)
 	var r *study.Refusal

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"wane/study"
@@ -61,6 +60,8 @@ func (to *MoveTo) apply(r *study.Reading) {
 // Moved is what a move changed, or would change.
 type Moved struct {
 	Readings []MovedPair
+	Same     int    // readings that said the same before
+	Notes    []Note // on files and the map
 	Fits     TouchedFits
 	Guards   GuardChanges // after the move
 }
@@ -77,14 +78,15 @@ type MovedPair struct {
 	Standing                 study.Standing // of the old one, with which its holds and reviews stay
 }
 
-// CountAside counts the readings that were set aside where they were: those that stand instead of them count.
-func (m *Moved) CountAside() (n int) {
+// AsideBefore returns the numbers of readings that were set aside, and of those that stand instead of them, which count.
+func (m *Moved) AsideBefore() (old, now []int64) {
 	for i := range m.Readings {
-		if m.Readings[i].Standing == study.Aside {
-			n++
+		if p := &m.Readings[i]; p.Standing == study.Aside {
+			old, now = append(old, p.Old), append(now, p.New)
 		}
 	}
-	return n
+	slices.Sort(old)
+	return old, now
 }
 
 // errNothingMoves ends a transaction in which nothing would change.
@@ -109,7 +111,7 @@ func (d *Desk) Move(ctx context.Context, of MoveSelection, to MoveTo, why string
 	}
 	entry := d.entry("move", "")
 	entry.Why = why
-	out, err := d.replaceReadings(ctx, entry, m.changes, preview)
+	out, err := d.replaceReadings(ctx, entry, m.changes, nil, preview)
 	if errors.Is(err, errNothingMoves) {
 		return nil, &study.Refusal{Fault: countReadings(len(m.changes)) + ": there already", Try: "choose other readings or another place"}
 	}
@@ -122,45 +124,27 @@ type readingChange struct {
 	pending store.PendingExport
 }
 
-// replaceReadings makes changes in one transaction, and has the guards look at them. The summary of the entry is made here.
-// A preview undoes it, and no guard looks.
-func (d *Desk) replaceReadings(ctx context.Context, entry *study.Entry, changes []readingChange, preview bool) (
-	out *Moved, err error) {
-	pending := make([]store.PendingExport, len(changes))
-	rows := make([]touched, 0, len(changes))
-	for i := range changes {
-		pending[i] = changes[i].pending
-		if old := changes[i].pair.Old; old != 0 {
-			rows = append(rows, touched{"reading", old, fmt.Sprintf("reading %d", old)})
+// replaceReadings makes changes in one transaction, after what first does in it, and has the guards look at them. The
+// summary of the entry is made here, and ends with the words of first; a nil first does nothing. A preview undoes it all,
+// and no guard looks.
+func (d *Desk) replaceReadings(ctx context.Context, entry *study.Entry, changes []readingChange,
+	first func(*store.Tx) (string, error), preview bool) (out *Moved, err error) {
+	err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
+		words := ""
+		if first != nil {
+			if words, err = first(tx); err != nil {
+				return err
+			}
 		}
-	}
-	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
-		out = &Moved{}
-		by, err := d.secondPerson(tx, "move", rows...)
-		if err != nil {
+		if out, err = d.replaceIn(tx, changes); err != nil {
 			return err
 		}
-		before, err := d.fitStates(tx.View())
-		if err != nil {
-			return err
+		by, err := d.secondPerson(tx, "move", out.replacedRows()...)
+		if err == nil && preview {
+			err = errTrialRun
 		}
-		done, err := tx.Replace(pending)
-		if err != nil {
-			return err
-		}
-		if len(done) == 0 {
-			return errNothingMoves
-		}
-		after, err := d.fitStates(tx.View())
-		if err != nil {
-			return err
-		}
-		out.Fits, out.Readings = before.touched(after), pairsOf(changes, done)
-		entry.Summary = summaryOfMove(out.Readings) + by
-		if preview {
-			return errTrialRun
-		}
-		return nil
+		entry.Summary = summaryOfMove(out.Readings) + words + by
+		return err
 	})
 	if err != nil {
 		if errors.Is(err, errTrialRun) {
@@ -175,6 +159,40 @@ func (d *Desk) replaceReadings(ctx context.Context, entry *study.Entry, changes 
 	return out, err
 }
 
+// replaceIn makes changes in a transaction, and finds which fits they touch.
+func (d *Desk) replaceIn(tx *store.Tx, changes []readingChange) (*Moved, error) {
+	before, err := d.fitStates(tx.View())
+	if err != nil {
+		return nil, err
+	}
+	pending := make([]store.PendingExport, len(changes))
+	for i := range changes {
+		pending[i] = changes[i].pending
+	}
+	done, err := tx.Replace(pending)
+	if err != nil {
+		return nil, err
+	}
+	if len(done) == 0 {
+		return nil, errNothingMoves
+	}
+	after, err := d.fitStates(tx.View())
+	if err != nil {
+		return nil, err
+	}
+	return &Moved{Readings: pairsOf(changes, done), Fits: before.touched(after)}, nil
+}
+
+// replacedRows are the readings that are superseded.
+func (m *Moved) replacedRows() (rows []touched) {
+	for i := range m.Readings {
+		if old := m.Readings[i].Old; old != 0 {
+			rows = append(rows, touched{"reading", old, fmt.Sprintf("reading %d", old)})
+		}
+	}
+	return rows
+}
+
 // pairsOf returns the changes that were made, with the numbers of the new readings.
 func pairsOf(changes []readingChange, done []store.Replaced) (pairs []MovedPair) {
 	for _, r := range done {
@@ -187,38 +205,31 @@ func pairsOf(changes []readingChange, done []store.Replaced) (pairs []MovedPair)
 
 // summaryOfMove says in the log what was moved: which readings, of which coupons, to which.
 func summaryOfMove(pairs []MovedPair) string {
-	var from, to, old, now []string
-	var added int
+	var from, to, of []string
+	var old, now, added []int64
 	for i := range pairs {
 		p := &pairs[i]
-		to = append(to, p.To.Coupon)
 		if p.Old == 0 {
-			added++
+			added, of = append(added, p.New), append(of, p.To.Coupon)
 			continue
 		}
-		from = append(from, p.From.Coupon)
-		if len(old) < mostNamed {
-			old, now = append(old, strconv.FormatInt(p.Old, 10)), append(now, strconv.FormatInt(p.New, 10))
-		}
+		old, from = append(old, p.Old), append(from, p.From.Coupon)
+		now, to = append(now, p.New), append(to, p.To.Coupon)
 	}
+	slices.Sort(old)
 	var parts []string
-	if n := len(pairs) - added; n > 0 {
-		more := ""
-		if n > len(old) {
-			more = fmt.Sprintf(" and %d more", n-len(old))
-		}
-		parts = append(parts, fmt.Sprintf("moved %s of coupons %s to coupons %s: %s%s, now %s%s", countReadings(n), listCodes(from),
-			listCodes(to), strings.Join(old, " "), more, strings.Join(now, " "), more))
+	if len(old) > 0 {
+		parts = append(parts, fmt.Sprintf("moved %s, of coupons %s to coupons %s: now %s", countedReadings(old), listCodes(from),
+			listCodes(to), SpanWords(now)))
 	}
-	if added > 0 {
-		parts = append(parts, fmt.Sprintf("added %s of coupons %s", countReadings(added), listCodes(to)))
+	if len(added) > 0 {
+		parts = append(parts, fmt.Sprintf("added %s, of coupons %s", countedReadings(added), listCodes(of)))
 	}
 	return strings.Join(parts, "; ")
 }
 
 // listCodes lists codes, each once, in their order.
 func listCodes(codes []string) string {
-	slices.Sort(codes)
-	codes = slices.Compact(codes)
+	codes = slices.Compact(slices.Sorted(slices.Values(codes)))
 	return joinFirst(codes[:min(len(codes), mostNamed)], len(codes), ", ")
 }

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 
 	"wane/study"
 	"wane/study/guard"
@@ -43,21 +45,76 @@ func (m *mover) plan(v *store.View, of MoveSelection) error {
 	if err != nil {
 		return err
 	}
-	var faults study.Refusals
+	var faults moveFaults
 	for i := range chosen {
 		var refused *study.Refusal
 		err := m.add(&chosen[i])
 		switch {
 		case errors.As(err, &refused):
-			faults = append(faults, refused)
+			faults.add(chosen[i].Number, refused)
 		case err != nil:
 			return err
 		}
 	}
-	if len(faults) > 0 {
-		return faults
+	return faults.refusals()
+}
+
+// moveFaults are what is wrong with readings, each fault once.
+type moveFaults struct {
+	all     study.Refusals
+	numbers [][]int64 // of the readings of each
+}
+
+func (f *moveFaults) add(number int64, r *study.Refusal) {
+	i := slices.IndexFunc(f.all, func(o *study.Refusal) bool { return o.Fault == r.Fault && o.Try == r.Try })
+	if i < 0 {
+		i = len(f.all)
+		f.all, f.numbers = append(f.all, r), append(f.numbers, nil)
 	}
-	return nil
+	f.numbers[i] = append(f.numbers[i], number)
+}
+
+// refusals returns the faults with the readings that have them; nil if there are none.
+func (f *moveFaults) refusals() error {
+	for i, r := range f.all {
+		if of := countedReadings(f.numbers[i]); strings.HasPrefix(r.File, "reading ") {
+			f.all[i] = r.At(of, 0)
+		} else if len(f.numbers[i]) > 1 {
+			f.all[i] = r.About(of)
+		}
+	}
+	if len(f.all) == 0 {
+		return nil
+	}
+	return f.all
+}
+
+// countedReadings names readings: "reading 17", "readings 17-20 33".
+func countedReadings(numbers []int64) string {
+	if len(numbers) == 1 {
+		return fmt.Sprintf("reading %d", numbers[0])
+	}
+	return "readings " + SpanWords(numbers)
+}
+
+// SpanWords names rising numbers, as review and move take them: "17-20 33". Of many spans it names the first, and counts the
+// numbers that follow.
+func SpanWords(numbers []int64) string {
+	var parts []string
+	for i := 0; i < len(numbers); {
+		k := i + 1
+		for k < len(numbers) && numbers[k] == numbers[k-1]+1 {
+			k++
+		}
+		if len(parts) == mostNamed {
+			return fmt.Sprintf("%s and %d more", strings.Join(parts, " "), len(numbers)-i)
+		}
+		if parts = append(parts, strconv.FormatInt(numbers[i], 10)); k-i > 1 {
+			parts[len(parts)-1] += "-" + strconv.FormatInt(numbers[k-1], 10)
+		}
+		i = k
+	}
+	return strings.Join(parts, " ")
 }
 
 // choose returns the chosen readings, in the order of their numbers.
