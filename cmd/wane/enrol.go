@@ -34,6 +34,7 @@ enrolled together or not at all. An identical row adds nothing; a different row 
 key is refused: wane amend corrects a row that was enrolled. A text has one line, without
 control and format characters.
 A leading ' before = + - @ # or another ' is removed (wane writes it for spreadsheets).
+The study keeps the tables byte for byte: wane export --originals writes them out again.
 A line that begins with # is a comment and is reported. Write a code that begins with # in
 quotation marks: "#3".
 ` + exitCodes

@@ -16,8 +16,9 @@ import (
 
 const exportLong = `Write out what the study contains, in open formats. State one of these:
 
-  --originals DIR  the files that the study keeps (exports, tables of measurements,
-                   pictures), byte for byte under their names, into a new or empty folder.
+  --originals DIR  the files that the study keeps (exports, maps, rosters, tables of
+                   measurements, pictures), byte for byte under their names, into a new or
+                   empty folder.
                    The file SHA256SUMS is written last; sha256sum -c SHA256SUMS checks the
                    files. If the command was killed, run it again: it goes on.
   --spectra        the spectra as CSV, one row for each point

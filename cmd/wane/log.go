@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -16,8 +17,10 @@ import (
 
 const logLong = `Print the history of the study, oldest line first: when, who, which command, what it did, the
 reason if one was given, and which program. NUMBER, or a range such as 12-20, prints only these
-lines; --verb and --who print only lines of these commands and people. --hashes adds the hash
-of each line, which covers all lines before it. Write down the last hash somewhere else:
+lines; --verb and --who print only lines of these commands and people. --full shows each line in
+full: all its words, the coupons that it was about, how many exports it took in with the first and
+the last of them, the maps, rosters and tables that it used, and how many rows it added to each
+table of the study file. --hashes adds the hash of each line, which covers all lines before it. Write down the last hash somewhere else:
 wane verify --contains can then say whether the history still has it. If rows of the study are
 missing, the history is printed and the exit code is 1.
 `
@@ -26,6 +29,7 @@ type logOptions struct {
 	study  studyOptions
 	list   listOptions
 	hashes bool
+	full   bool
 
 	lines study.Spans
 	verbs []string
@@ -36,12 +40,13 @@ func newLogCommand() *cobra.Command {
 	o := &logOptions{}
 	cmd := &cobra.Command{
 		Use: "log [NUMBER...]", Short: "the study's history", Long: logLong + columnsHelp(logColumns) + exitCodes,
-		Example: "  wane log\n  wane log --verb review --who ada\n  wane log --hashes --format csv",
+		Example: "  wane log\n  wane log --verb review --who ada\n  wane log 12 --full\n  wane log --hashes --format csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runLog(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, append(logColumns[:len(logColumns):len(logColumns)], hashColumn))
+	bindListing(cmd, &o.list, slices.Concat(logColumns, deedColumns, listing[*logged]{hashColumn}))
 	f := cmd.Flags()
+	f.BoolVar(&o.full, "full", false, "show each line in full, with coupons, exports and tables")
 	f.BoolVar(&o.hashes, "hashes", false, "print the hash of each line too")
 	f.StringArrayVar(&o.verbs, "verb", nil, "only lines of this command, as in column verb; repeatable")
 	f.StringArrayVar(&o.whos, "who", nil, "only lines of this person or program; repeatable")
@@ -50,26 +55,56 @@ func newLogCommand() *cobra.Command {
 	return cmd
 }
 
+// logged is a line of the history.
+type logged struct {
+	study.Entry
+	desk.Deed // with --full, or if a column of it is named
+}
+
 // logColumns are the columns of the history.
-var logColumns = listing[*study.Entry]{
-	valueColumn("number", func(e *study.Entry) any { return json.Number(fmt.Sprint(e.Number)) }).ranked(1, "", nil),
-	valueColumn("at", func(e *study.Entry) any { return e.At }).ranked(3, "", nil),
-	valueColumn("who", func(e *study.Entry) any { return e.Who }).ranked(1, "", nil),
-	valueColumn("verb", func(e *study.Entry) any { return e.Verb }).ranked(1, "", nil),
-	valueColumn("summary", func(e *study.Entry) any { return e.Summary }).ranked(1, "", nil).folded(30),
-	valueColumn("why", func(e *study.Entry) any { return e.Why }).ranked(1, "", nil).folded(20),
-	valueColumn("software", func(e *study.Entry) any { return e.Software }).ranked(4, "", nil).folded(24),
+var logColumns = listing[*logged]{
+	valueColumn("number", func(e *logged) any { return json.Number(fmt.Sprint(e.Number)) }).ranked(1, "", nil),
+	valueColumn("at", func(e *logged) any { return e.At }).ranked(3, "", nil),
+	valueColumn("who", func(e *logged) any { return e.Who }).ranked(1, "", nil),
+	valueColumn("verb", func(e *logged) any { return e.Verb }).ranked(1, "", nil),
+	valueColumn("summary", func(e *logged) any { return e.Summary }).ranked(1, "", nil).folded(30),
+	valueColumn("why", func(e *logged) any { return e.Why }).ranked(1, "", nil).folded(20),
+	valueColumn("software", func(e *logged) any { return e.Software }).ranked(4, "", nil).folded(24),
+}
+
+// deedColumns are the columns that --full adds.
+var deedColumns = listing[*logged]{
+	valueColumn("coupons", func(e *logged) any { return append([]string{}, e.Coupons...) }),
+	valueColumn("exports", func(e *logged) any { return json.Number(fmt.Sprint(e.Exports)) }),
+	valueColumn("first_export", func(e *logged) any { return orEmpty(e.FirstExport) }),
+	valueColumn("last_export", func(e *logged) any { return orEmpty(e.LastExport) }),
+	valueColumn("tables", func(e *logged) any { return e.tables(func(t *desk.GivenTable) string { return t.Name }) }),
+	valueColumn("tables_sha256", func(e *logged) any { return e.tables(func(t *desk.GivenTable) string { return t.SHA256 }) }),
+	valueColumn("rows", func(e *logged) any { return append([]string{}, e.Rows...) }),
 }
 
 // hashColumn is the column that --hashes adds.
-var hashColumn = valueColumn("hash", func(e *study.Entry) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "",
+var hashColumn = valueColumn("hash", func(e *logged) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "",
 	nil)
+
+// tables is what is said of each table that the line used.
+func (e *logged) tables(says func(*desk.GivenTable) string) []string {
+	words := []string{}
+	for i := range e.Tables {
+		words = append(words, says(&e.Tables[i]))
+	}
+	return words
+}
 
 func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
 	all := logColumns[:len(logColumns):len(logColumns)]
+	if isOfDeed := func(name string) bool { return slices.Contains(deedColumns.names(false), name) }; o.full ||
+		slices.ContainsFunc(o.list.named, isOfDeed) {
+		all, o.full = append(all, deedColumns...), true
+	}
 	if o.hashes || slices.Contains(o.list.named, hashColumn.name) {
 		all = append(all, hashColumn)
 	}
@@ -86,12 +121,8 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 		}
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		out := columns.open(pageOf(cmd), o.list.format)
-		missed, err := o.write(cmd.Context(), d, out)
+		missed, err := o.print(cmd, d, columns)
 		if err != nil {
-			return err
-		}
-		if err := out.end(); err != nil {
 			return err
 		}
 		if missed != "" {
@@ -108,12 +139,63 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	})
 }
 
+// print prints the lines that are asked for, and returns why there is none.
+func (o *logOptions) print(cmd *cobra.Command, d *desk.Desk, columns listing[*logged]) (missed string, err error) {
+	if o.full && o.list.format == "table" && len(o.list.named) == 0 {
+		return o.write(cmd.Context(), d, func(e *logged) error { return o.printInFull(pageOf(cmd), e) })
+	}
+	out := columns.open(pageOf(cmd), o.list.format)
+	if missed, err = o.write(cmd.Context(), d, out.write); err != nil {
+		return "", err
+	}
+	return missed, out.end()
+}
+
+// printInFull prints all that there is to say of a line.
+func (o *logOptions) printInFull(p page, e *logged) error {
+	exports := ""
+	switch e.Exports {
+	case 0:
+	case 1:
+		exports = study.Shown(e.FirstExport)
+	default:
+		exports = fmt.Sprintf("%d, the first %s, the last %s", e.Exports, study.Shown(e.FirstExport), study.Shown(e.LastExport))
+	}
+	tables := e.tables(func(t *desk.GivenTable) string {
+		return fmt.Sprintf("%s (%s, SHA-256 %s)", study.Shown(t.Name), t.Kind, t.SHA256[:shownDigits])
+	})
+	hash := ""
+	if o.hashes {
+		hash = hex.EncodeToString(e.Hash[:])
+	}
+	title := fmt.Sprintf("line %d: %s by %s, %s", e.Number, e.Verb, study.Shown(e.Who), e.At)
+	if err := writeLine(p, title); err != nil {
+		return err
+	}
+	for _, part := range [][2]string{{"did", e.Summary}, {"why", e.Why}, {"coupons", strings.Join(e.Coupons, ", ")},
+		{"exports", exports}, {"tables", strings.Join(tables, ", ")}, {"rows", strings.Join(e.Rows, ", ")},
+		{"program", e.Software}, {"hash", hash}} {
+		if part[1] == "" {
+			continue
+		}
+		const indent = 11
+		text := study.OneLine(part[1])
+		if p.width > 3*indent {
+			text = strings.ReplaceAll(wrapped(text, p.width-indent), "\n", "\n"+strings.Repeat(" ", indent))
+		}
+		if err := writeLine(p, fmt.Sprintf("  %-*s%s", indent-2, part[0], text)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // write writes the lines that are asked for. missed says why there is none; a number that the
 // history does not have, a verb and a name are refused.
-func (o *logOptions) write(ctx context.Context, d *desk.Desk, out *rowsOf[*study.Entry]) (missed string, err error) {
+func (o *logOptions) write(ctx context.Context, d *desk.Desk, yield func(*logged) error) (missed string, err error) {
 	var verbs, whos []string
 	numbered, kept, last := 0, 0, int64(0)
-	err = d.Log(ctx, func(e study.Entry) error {
+	err = d.Deeds(ctx, func(e study.Entry, did func() (*desk.Deed, error)) error {
 		last, verbs, whos = e.Number, addOnce(verbs, e.Verb), addOnce(whos, e.Who)
 		if len(o.lines) > 0 && !o.lines.Contain(e.Number) {
 			return nil
@@ -123,7 +205,15 @@ func (o *logOptions) write(ctx context.Context, d *desk.Desk, out *rowsOf[*study
 			return nil
 		}
 		kept++
-		return out.write(&e)
+		line := &logged{Entry: e}
+		if o.full {
+			deed, err := did()
+			if err != nil {
+				return err
+			}
+			line.Deed = *deed
+		}
+		return yield(line)
 	})
 	if err == nil && numbered == 0 && len(o.lines) > 0 {
 		err = &study.Refusal{Fault: fmt.Sprintf("the history has no line %v", o.lines),

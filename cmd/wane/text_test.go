@@ -325,7 +325,7 @@ func TestProfilesThatTookNothingInAreNotKept(t *testing.T) {
 	code, _, stderr = wane(t, "intake", "X9.csv", "E1.csv", "--profile", "b.yaml")
 	require.Equal(t, exitRefused, code, stderr)
 	_, after, _ = wane(t, "log", "--format", "csv")
-	assert.Contains(t, after, "took in 1 exports with 1 curves; kept version 1 of profile b")
+	assert.Contains(t, after, "took in 1 export with 1 curve; kept version 1 of profile b")
 	_, stdout, _ := wane(t, "trace", "E1", "--format", "csv")
 	rows := cellsOf(t, stdout)
 	assert.Equal(t, []string{"b", "1"}, []string{rows[0]["profile"], rows[0]["profile_version"]})

@@ -13,8 +13,10 @@ stated about it and by which profile, and what guards and reviewers say about it
 names the line of the history: when, by whom and by which program. Measurements by other
 instruments are listed too.
 
---export goes the other way: it lists all that came from an export, a table of measurements
-or a picture. Give its name as it was taken in, or at least eight digits of its SHA-256. The
+The last row is the coupon itself, with the line of the roster in which it stood.
+
+--export goes the other way: it lists all that came from an export, a table of measurements or
+a picture, and the lines of the history that used a map, a roster or another table. Give its name as it was taken in, or at least eight digits of its SHA-256. The
 list has spectra, measurements, coupons and fits, and the rows of results that would differ
 without this file: also those that are compared with it or corrected by it.
 

@@ -109,6 +109,9 @@ var stepColumns = listing[*step]{
 		return s.Before.Number
 	}),
 	valueColumn("moved", func(s *step) any { return orEmpty(s.moved()) }),
+	// the map that the intake of a reading was given
+	valueColumn("map", func(s *step) any { return orEmpty(s.Map.Name) }),
+	valueColumn("map_sha256", func(s *step) any { return orEmpty(s.Map.SHA256) }),
 }
 
 // shownUParts is how many parts of an uncertainty a person sees.

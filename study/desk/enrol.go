@@ -12,7 +12,6 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake/sheet"
-	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -69,8 +68,9 @@ func countsInWords(all []added) (words []string) {
 // are relative to the folder of the roster.
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster sheet.Roster
+	var given givenFiles
 	for _, name := range files {
-		data, err := source.ReadFile(name)
+		data, err := given.read(givenRoster, name)
 		if err != nil {
 			return nil, err
 		}
@@ -78,21 +78,21 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 			return nil, err
 		}
 	}
-	glasses, err := loadGlasses(&roster)
+	glasses, err := loadGlasses(&roster, &given)
 	if err != nil {
 		return nil, err
 	}
-	returns, err := loadReturns(&roster)
+	returns, err := loadReturns(&roster, &given)
 	if err != nil {
 		return nil, err
 	}
-	if err := loadReferences(&roster); err != nil {
+	if err := loadReferences(&roster, &given); err != nil {
 		return nil, err
 	}
 	n := &Enrolled{}
 	var unused []string
 	entry := d.entry("enrol", "")
-	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+	err = d.write(ctx, entry, func(tx *store.Tx) error {
 		*n = Enrolled{}
 		if err := addRoster(tx, &roster, glasses, returns, n); err != nil {
 			return err
@@ -106,7 +106,10 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 		}
 		unused = notesOfBatches(&roster, whole)
 		entry.Summary = "enrolled " + n.String()
-		return d.checkResolved(whole, &roster)
+		if err := d.checkResolved(whole, &roster); err != nil {
+			return err
+		}
+		return given.keep(tx)
 	})
 	if err != nil {
 		return nil, err
@@ -125,7 +128,7 @@ type glassLine = sheet.Line[study.Glass]
 
 // loadGlasses reads the tables that coupons name by path, each file once. Two files
 // under one name both come back: the study refuses the one that differs.
-func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
+func loadGlasses(roster *sheet.Roster, given *givenFiles) ([]glassLine, error) {
 	var glasses []glassLine
 	read := map[[2]string]bool{} // by name and path
 	for i := range roster.Coupons {
@@ -144,7 +147,7 @@ func loadGlasses(roster *sheet.Roster) ([]glassLine, error) {
 			continue
 		}
 		read[key] = true
-		data, err := source.ReadFile(path)
+		data, err := given.read(givenByRoster, path)
 		if err != nil {
 			return nil, err
 		}
@@ -185,7 +188,7 @@ func besideFile(file, name string) string {
 type returnLine = sheet.Line[study.ReturnSpectrum]
 
 // loadReturns reads the return spectra that coupons name, as loadGlasses does.
-func loadReturns(roster *sheet.Roster) (returns []returnLine, err error) {
+func loadReturns(roster *sheet.Roster, given *givenFiles) (returns []returnLine, err error) {
 	read := map[[2]string]bool{} // by name and path
 	for i := range roster.Coupons {
 		c := &roster.Coupons[i]
@@ -196,7 +199,11 @@ func loadReturns(roster *sheet.Roster) (returns []returnLine, err error) {
 			continue
 		}
 		read[key] = true
-		s, err := readReturn(path)
+		data, err := given.read(givenByRoster, path)
+		if err != nil {
+			return nil, err
+		}
+		s, err := sheet.ReadReturnSpectrum(path, data)
 		if err != nil {
 			return nil, err
 		}
@@ -204,15 +211,6 @@ func loadReturns(roster *sheet.Roster) (returns []returnLine, err error) {
 		returns = append(returns, returnLine{File: c.File, Number: c.Number, Row: *s})
 	}
 	return returns, nil
-}
-
-// readReturn reads a return spectrum from a file.
-func readReturn(path string) (*study.ReturnSpectrum, error) {
-	data, err := source.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return sheet.ReadReturnSpectrum(path, data)
 }
 
 // addRoster adds the rows, exposures first since the others name them.

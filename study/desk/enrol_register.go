@@ -7,7 +7,6 @@ import (
 	"wane/study"
 	"wane/study/evaluate"
 	"wane/study/intake/sheet"
-	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -27,14 +26,14 @@ func (n Registered) words() []string {
 }
 
 // loadReferences reads the tables of values that references name.
-func loadReferences(roster *sheet.Roster) error {
+func loadReferences(roster *sheet.Roster, given *givenFiles) error {
 	for i := range roster.References {
 		l := &roster.References[i]
 		if l.Row.Table == "" {
 			continue
 		}
 		path := besideFile(l.File, l.Row.Table)
-		data, err := source.ReadFile(path)
+		data, err := given.read(givenByRoster, path)
 		if err != nil {
 			return err
 		}

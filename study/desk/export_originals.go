@@ -28,7 +28,7 @@ type Originals struct {
 	Notes []string // files that got another name than they had
 }
 
-// ExportOriginals writes the files that the study keeps (exports, tables of measurements, pictures)
+// ExportOriginals writes the files that the study keeps (exports, maps, rosters and other tables, pictures)
 // into a folder that must be new or empty, byte for byte under their names, and their SHA-256 into
 // SHA256SUMS there, in the form that sha256sum reads and writes. They get the permissions of the study.
 // With names, only the files of these names or SHA-256 are written.

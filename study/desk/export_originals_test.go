@@ -46,6 +46,9 @@ func sameBytes(t *testing.T, a, b string) {
 	assert.Equal(t, one, other, "%s and %s", a, b)
 }
 
+// tablesOfStart are the rosters and the map that the studies of these tests were given.
+var tablesOfStart = []string{"coupons.csv", "exposures.csv", "pulls.csv", "map.csv"}
+
 func TestExportOriginals(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
@@ -60,14 +63,14 @@ func TestExportOriginals(t *testing.T) {
 	got, err := d.ExportOriginals(ctx, folder, nil)
 	require.NoError(t, err)
 	total := int64(0)
-	for _, name := range append(names, "gauges.csv", "pics/edge.png") {
+	for _, name := range append(append(names, "gauges.csv", "pics/edge.png"), tablesOfStart...) {
 		sameBytes(t, filepath.Join(f.path, name), filepath.Join(folder, filepath.Base(name)))
 		info, err := os.Stat(filepath.Join(f.path, name))
 		require.NoError(t, err)
 		total += info.Size()
 	}
-	assert.Equal(t, Originals{Files: 7, Bytes: total}, *got)
-	assert.Equal(t, 7, checkSums(t, folder))
+	assert.Equal(t, Originals{Files: 11, Bytes: total}, *got)
+	assert.Equal(t, 11, checkSums(t, folder))
 
 	t.Run("some of them, by name and by sum, into an empty folder", func(t *testing.T) {
 		few := t.TempDir()
@@ -201,9 +204,9 @@ func TestExportOriginalsResumesAfterAKill(t *testing.T) {
 
 	got, err := d.ExportOriginals(ctx, folder, nil)
 	require.NoError(t, err)
-	assert.Equal(t, len(names), got.Files)
+	assert.Equal(t, len(names)+len(tablesOfStart), got.Files)
 	assert.NoFileExists(t, half)
-	assert.Equal(t, len(names), checkSums(t, folder))
+	assert.Equal(t, len(names)+len(tablesOfStart), checkSums(t, folder))
 	_, err = d.ExportOriginals(ctx, folder, nil)
 	require.ErrorContains(t, err, "the folder is not empty", "once it is complete")
 }
@@ -233,7 +236,8 @@ func TestExportOriginalsWithStrangeNames(t *testing.T) {
 	require.NoError(t, os.Mkdir(filepath.Dir(folder), 0o755))
 	got, err := d.ExportOriginals(ctx, folder, nil)
 	require.NoError(t, err)
-	assert.Equal(t, len(strange), got.Files)
+	rosters := len(tablesOfStart) - 1 // no map was given
+	assert.Equal(t, len(strange)+rosters, got.Files)
 	assert.Len(t, got.Notes, len(strange)-4, "all but the first a.csv, -rf, with space.csv and plain.csv: %q", got.Notes)
 	assert.Contains(t, strings.Join(got.Notes, "\n"), `"../up.csv" is written as .._up.csv`)
 
@@ -242,7 +246,7 @@ func TestExportOriginalsWithStrangeNames(t *testing.T) {
 	assert.Len(t, beside, 1)
 	entries, err := os.ReadDir(folder)
 	require.NoError(t, err)
-	assert.Len(t, entries, len(strange)+1)
+	assert.Len(t, entries, len(strange)+rosters+1)
 	bytes, folded := map[string]bool{}, map[string]bool{}
 	for _, e := range entries {
 		assert.True(t, e.Type().IsRegular(), e.Name())
@@ -255,7 +259,7 @@ func TestExportOriginalsWithStrangeNames(t *testing.T) {
 	for i := range strange {
 		assert.True(t, bytes[fmt.Sprintf("made up %d", i)], strange[i])
 	}
-	assert.Equal(t, len(strange), checkSums(t, folder))
+	assert.Equal(t, len(strange)+rosters, checkSums(t, folder))
 }
 
 // A name is free in the end, even if all names made of its SHA-256 are taken.

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"fmt"
 
 	"wane/study/store"
 )
@@ -32,14 +31,14 @@ func (d *Desk) newFitBatch(ctx context.Context, out *Fitted, total int, progress
 // commit stores the fits of outcomes in one transaction.
 func (c *fitCommitter) commit(outcomes []fitOutcome) error {
 	entry, stored, all, failed := c.desk.entry("fit", ""), 0, 0, 0
-	err := c.desk.store.Write(c.ctx, entry, func(tx *store.Tx) error {
+	err := c.desk.write(c.ctx, entry, func(tx *store.Tx) error {
 		for _, o := range outcomes {
 			if err := putFits(tx, o.fits); err != nil {
 				return err
 			}
 		}
 		stored = tx.Fits()
-		entry.Summary = fmt.Sprintf("evaluated %d spots", stored)
+		entry.Summary = "evaluated " + amount(stored, "spot")
 		return nil
 	})
 	if err != nil {

@@ -84,7 +84,7 @@ func (d *Desk) runUntilFresh(
 			entry.Summary += " (" + listNumbers(g.changes.Released) + ")"
 			entry.Why = releaseReasons(g.toStore.Releases)
 		}
-		err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
+		err = d.write(ctx, entry, func(tx *store.Tx) (err error) {
 			if fresh, err = tx.Guard(g.toStore); !fresh || err != nil {
 				return err
 			}

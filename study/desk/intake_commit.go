@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 
 	"wane/study"
+	"wane/study/intake/placing"
 	"wane/study/store"
 )
 
@@ -23,6 +25,7 @@ type intakeCommitter struct {
 	desk    *Desk
 	where   *placement
 	version int // of the profile in the study; 0: it is not there yet
+	given   givenFiles
 	out     *TakenIn
 }
 
@@ -55,12 +58,20 @@ func (c *intakeCommitter) commit(jobs []*exportJob) error {
 		if version != c.version && in.Files == 0 {
 			return errUnused
 		}
-		entry.Summary = fmt.Sprintf("took in %d exports with %d curves%s", in.Files, in.Curves, entry.Summary)
+		entry.Summary = fmt.Sprintf("took in %s with %s%s", amount(in.Files, "export"), amount(in.Curves, "curve"), entry.Summary)
 		return nil
 	}
 	var err error
 	if slices.ContainsFunc(jobs, (*exportJob).isNew) {
-		err = c.desk.store.Write(c.ctx, entry, add)
+		if err := c.packMap(); err != nil {
+			return err
+		}
+		err = c.desk.write(c.ctx, entry, func(tx *store.Tx) error {
+			if err := add(tx); err != nil {
+				return err
+			}
+			return c.given.keep(tx)
+		})
 	} else {
 		err = add(nil)
 	}
@@ -72,6 +83,18 @@ func (c *intakeCommitter) commit(jobs []*exportJob) error {
 	}
 	c.out.merge(&in)
 	return nil
+}
+
+// packMap packs the map for the study, once: what it comes to compressed stays in memory.
+func (c *intakeCommitter) packMap() error {
+	i := slices.IndexFunc(c.where.rules, (*placing.Rules).IsMap)
+	if i < 0 || len(c.given) > 0 {
+		return nil
+	}
+	m := c.where.rules[i]
+	e, err := c.desk.store.PackFrom(filepath.Base(m.Name()), m.Copy)
+	c.given = append(c.given, givenFile{givenMap, e})
+	return err
 }
 
 // errUnused undoes a transaction that would keep a profile by which nothing was taken in.

@@ -54,7 +54,8 @@ func (d *Desk) Measure(ctx context.Context, files []string) (*Measured, error) {
 
 // measure takes one table.
 func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*Measured, error) {
-	data, err := source.ReadFile(file)
+	var given givenFiles
+	data, err := given.read(givenMeasurements, file)
 	if err != nil {
 		return nil, err
 	}
@@ -72,9 +73,9 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 			return nil, err
 		}
 	}
-	s := study.Export{Name: filepath.Base(file), SHA256: sha256.Sum256(data), Data: data}
+	s := given[0].Export
 	in, entry := &Measured{}, d.entry("measure", "")
-	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+	err = d.write(ctx, entry, func(tx *store.Tx) error {
 		*in = Measured{Notes: notes}
 		err := addLines(lines, func(m sheet.Measured) (bool, error) {
 			picture, err := pictureOf(file, m)
@@ -88,8 +89,11 @@ func (d *Desk) measure(ctx context.Context, file string, index *rosterIndex) (*M
 			return added, err
 		}, &in.Rows)
 		in.Files, in.Known = asCount(in.Rows > 0), len(lines)-in.Rows
-		entry.Summary = fmt.Sprintf("took in %d measurements with %d pictures from %s", in.Rows, in.Pictures, s.Name)
-		return err
+		entry.Summary = fmt.Sprintf("took in %s with %s", amount(in.Rows, "measurement"), amount(in.Pictures, "picture"))
+		if err != nil {
+			return err
+		}
+		return given.keep(tx)
 	})
 	return in, err
 }

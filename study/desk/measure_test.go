@@ -27,7 +27,7 @@ func TestMeasure(t *testing.T) {
 	var last study.Entry
 	require.NoError(t, d.Log(ctx, func(e study.Entry) error { last = e; return nil }))
 	assert.Equal(t, "measure", last.Verb)
-	assert.Equal(t, "took in 2 measurements with 1 pictures from gauges.csv", last.Summary)
+	assert.Equal(t, "took in 2 measurements with 1 picture; coupons C1, E1; tables gauges.csv", last.Summary)
 	assert.Regexp(t, `^wane.*, model \d+, reader \d+, go`, last.Software)
 
 	before := dump(t, d)

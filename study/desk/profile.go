@@ -44,7 +44,7 @@ func (d *Desk) SaveAnswers(ctx context.Context, name string, stated text.Stated)
 func (d *Desk) addProfile(ctx context.Context, p *placing.Profile) (KeptProfile, error) {
 	kept := KeptProfile{Profile: study.Profile{Name: p.Name, Text: p.Text}}
 	entry := d.entry("profile", "")
-	err := d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {
+	err := d.write(ctx, entry, func(tx *store.Tx) (err error) {
 		kept.Version, kept.Added, err = tx.AddProfile(p.Name, p.Text)
 		entry.Summary = fmt.Sprintf("kept version %d of profile %s", kept.Version, p.Name)
 		return err

@@ -195,7 +195,7 @@ func (d *Desk) AddProtocols(ctx context.Context, paths []string) (kept []KeptPro
 		return nil, wrong
 	}
 	entry := d.entry("protocol", "")
-	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+	err = d.write(ctx, entry, func(tx *store.Tx) error {
 		kept = nil
 		var words []string
 		for i, p := range read {

@@ -306,3 +306,12 @@ func shareRemedy(flag string, given, most float64) string {
 
 // mostUPoreWater is that of a share of which nothing is known: evenly from 0 to 1.
 const mostUPoreWater = 0.29
+
+// readReturn reads a return spectrum from a file.
+func readReturn(path string) (*study.ReturnSpectrum, error) {
+	data, err := source.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return sheet.ReadReturnSpectrum(path, data)
+}

@@ -297,13 +297,12 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	if err != nil {
 		return nil, err
 	}
-	summary := entry.Summary
-	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+	err = d.write(ctx, entry, func(tx *store.Tx) error {
 		by, err := d.mayJudge(tx, changed, to)
 		if err != nil {
 			return err
 		}
-		entry.Summary = summary + by
+		entry.Summary += by
 		for i := range changed {
 			r := study.Review{Reading: changed[i].Number, Standing: to, Why: why}
 			if err := tx.Review(r); err != nil {
@@ -390,12 +389,7 @@ func (d *Desk) nothingToReview(found int, to study.Standing) error {
 	}
 }
 
-func countReadings(n int) string {
-	if n == 1 {
-		return "1 reading"
-	}
-	return fmt.Sprintf("%d readings", n)
-}
+func countReadings(n int) string { return amount(n, "reading") }
 
 // unitsBehind returns, for each unit whose current fit depends on the readings, a fit that says that it
 // is to be made again. Where the study corrects by sessions, the fits of a session depend on all its

@@ -14,6 +14,7 @@ import (
 
 // Traced is the origin of the numbers of a coupon.
 type Traced struct {
+	Coupon       TracedCoupon
 	Units        []TracedUnit        // in the order of pull, spot and condition
 	Measurements []TracedMeasurement // by other means, in that order too
 }
@@ -47,6 +48,7 @@ type TracedReading struct {
 	Holds    []study.Hold  // of guards
 	Reviews  []JudgedBy    // by people, the last one last
 	Taking   *study.Taking // how its export was taken in; nil: the study did not keep it then
+	Map      TracedFile    // that the intake was given; none: it was given none, or the study did not keep it then
 
 	Certificate string // by which its values were made absolute, with the day it was issued; empty: none
 	IsBlank     bool   // it is one of the blanks that the spot's readings are taken over
@@ -127,6 +129,7 @@ type tracer struct {
 	files     map[string]store.Kept[store.KeptFile] // by SHA-256
 	standings map[int64]store.Judged
 	log       map[int64]study.Entry
+	given     givenIndex
 }
 
 func (d *Desk) newTracer(v *store.View) (*tracer, error) {
@@ -171,7 +174,11 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 // coupon collects the wanted units of a coupon. A measurement of the coupon as a whole belongs to each of
 // its spots.
 func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, error) {
-	out, at := &Traced{}, map[study.Unit]int{}
+	enrolled, err := t.enrolment(code)
+	if err != nil {
+		return nil, err
+	}
+	out, at := &Traced{Coupon: enrolled}, map[study.Unit]int{}
 	unit := func(u study.Unit) *TracedUnit {
 		i, known := at[u]
 		if !known {
@@ -181,7 +188,7 @@ func (t *tracer) coupon(code string, wanted func(study.Unit) bool) (*Traced, err
 		}
 		return &out.Units[i]
 	}
-	err := t.view.AllFitsOf(code, func(k store.KeptFit) error {
+	err = t.view.AllFitsOf(code, func(k store.KeptFit) error {
 		if !wanted(k.Row.Unit) {
 			return nil
 		}
@@ -308,6 +315,9 @@ func (t *tracer) reading(k store.KeptReading) (TracedReading, error) {
 	}
 	if taking != nil {
 		out.Taking = &taking.Row
+		if out.Map, err = t.given.mapOf(t.view, taking.Line); err != nil {
+			return out, err
+		}
 	}
 	if r := t.workspace.roster.ReferenceOn(k.Row.Reference, k.Row.Issued); r != nil {
 		out.Certificate = r.Certificate + ", issued " + r.Issued

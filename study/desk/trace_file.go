@@ -18,6 +18,7 @@ import (
 type Origin struct {
 	File         TracedFile
 	Line         study.Entry
+	Uses         []TracedUse // as a map, a roster or another table; the first one first
 	Readings     []TracedReading
 	Measurements []TracedMeasurement
 	Coupons      []TracedCoupon
@@ -28,10 +29,12 @@ type Origin struct {
 	Results []*study.Result
 }
 
-// TracedCoupon is a coupon that was read, and its enrolment.
+// TracedCoupon is a coupon and its enrolment.
 type TracedCoupon struct {
 	study.Coupon
-	Line study.Entry
+	Line   study.Entry
+	Roster TracedFile // in which it stood; none: the study did not keep it then
+	Row    int        // the line of the roster, from 1
 }
 
 // TraceFile returns what came from the files of this name, or of a SHA-256 that begins so (eight digits
@@ -99,6 +102,9 @@ func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 	if err != nil {
 		return nil, err
 	}
+	if o.Uses, err = t.usesOf(f.Row.SHA256); err != nil {
+		return nil, err
+	}
 	if err := t.addCoupons(o); err != nil {
 		return nil, err
 	}
@@ -109,7 +115,7 @@ func (t *tracer) originOf(f store.Kept[store.KeptFile]) (*Origin, error) {
 	return o, t.addResults(o)
 }
 
-// addCoupons adds the coupons that were read.
+// addCoupons adds the coupons that were read, and those that a roster enrolled.
 func (t *tracer) addCoupons(o *Origin) error {
 	var codes []string
 	for i := range o.Readings {
@@ -118,17 +124,18 @@ func (t *tracer) addCoupons(o *Origin) error {
 	for i := range o.Measurements {
 		codes = append(codes, o.Measurements[i].Coupon)
 	}
+	enrolled, err := t.enrolledFrom(o)
+	if err != nil {
+		return err
+	}
+	codes = append(codes, enrolled...)
 	slices.Sort(codes)
 	for _, code := range slices.Compact(codes) {
-		number, err := t.view.EnrolledUnder(code)
+		c, err := t.enrolment(code)
 		if err != nil {
 			return err
 		}
-		line, err := t.line(number)
-		if err != nil {
-			return err
-		}
-		o.Coupons = append(o.Coupons, TracedCoupon{*t.workspace.coupons[code], line})
+		o.Coupons = append(o.Coupons, c)
 	}
 	return nil
 }

@@ -45,6 +45,7 @@ type TraceStep struct {
 	Before, After              *MovedReading // of a reading that was moved
 	Knew                       []evaluate.Known
 	UParts                     []study.UPart // of the uncertainty of solar_T, a fraction; the largest first
+	Map                        TracedFile
 	Log                        study.Entry
 }
 
@@ -112,14 +113,25 @@ func (t *Traced) Steps(sieve *study.Sieve, spots []string) []TraceStep {
 			steps = append(steps, s)
 		}
 	}
-	return steps
+	if len(steps) == 0 {
+		return nil
+	}
+	return append(steps, t.Coupon.step())
 }
 
 // Steps returns the file, and the steps that came from it and that a sieve lets pass; nil lets all pass.
 func (o *Origin) Steps(sieve *study.Sieve) []TraceStep {
 	file := newTraceStep("file", study.Unit{}, o.Line)
 	file.File = o.File
-	steps := []TraceStep{file}
+	var steps []TraceStep
+	for _, use := range o.Uses {
+		s := file
+		s.Status, s.Log = use.Kind, use.Line
+		steps = append(steps, s)
+	}
+	if len(o.Uses) == 0 || len(o.Readings) > 0 {
+		steps = append([]TraceStep{file}, steps...)
+	}
 	for _, s := range o.steps() {
 		if sieve == nil || sieve.Keep(s.row()) {
 			steps = append(steps, s)
@@ -137,10 +149,8 @@ func (o *Origin) steps() []TraceStep {
 	for i := range o.Measurements {
 		steps = append(steps, o.Measurements[i].step())
 	}
-	for _, c := range o.Coupons {
-		s := newTraceStep("coupon", study.Unit{Coupon: c.Coupon.Coupon}, c.Line)
-		s.Status = string(c.Role)
-		steps = append(steps, s)
+	for i := range o.Coupons {
+		steps = append(steps, o.Coupons[i].step())
 	}
 	for i := range o.Fits {
 		steps = append(steps, o.Fits[i].step())
@@ -154,6 +164,12 @@ func (o *Origin) steps() []TraceStep {
 		steps = append(steps, s)
 	}
 	return steps
+}
+
+func (c *TracedCoupon) step() TraceStep {
+	s := newTraceStep("coupon", study.Unit{Coupon: c.Coupon.Coupon}, c.Line)
+	s.Status, s.File, s.FirstLine, s.LastLine = string(c.Role), c.Roster, c.Row, c.Row
+	return s
 }
 
 // CountStale counts the steps that are fits which are out of date.
@@ -219,6 +235,7 @@ func (r *TracedReading) step() TraceStep {
 	}
 	if r.Taking != nil {
 		s.Profile, s.ProfileVersion, s.Stated = r.Taking.Profile, r.Taking.Version, r.Taking.Stated
+		s.Map = r.Map
 	}
 	if r.Reading.Reference != "" {
 		s.Reference, s.Certificate = r.Reading.Reference, r.Certificate

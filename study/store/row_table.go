@@ -81,6 +81,7 @@ var tables = [...]*table{
 	sheetTable.table, sheetLineTable.table,
 	couponEventTable.table, doseTable.table,
 	amendmentTable.table, withdrawalTable.table,
+	givenTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

@@ -706,3 +706,24 @@ LEFT JOIN p ON p.exposure = c.exposure AND p.pull = f.pull
 LEFT JOIN p s ON s.exposure = c.exposure AND s.pull = f.first_pull
 LEFT JOIN fit b ON b.id = f.base
 ORDER BY f.coupon, f.pull, f.spot, f.condition;
+
+-- What a person gave to a verb, beside exports: maps, rosters and the tables that they name, tables of measurements.
+-- The bytes are those of the export. One row for each use: log is the line that used the file.
+CREATE TABLE given (
+	id     INTEGER PRIMARY KEY,
+	log    INTEGER NOT NULL,
+	export INTEGER NOT NULL REFERENCES export (id),
+	kind   TEXT NOT NULL CHECK (kind <> ''), -- map, roster, table, measurements
+	name   TEXT NOT NULL, -- of the file when it was given
+	crc    INTEGER NOT NULL,
+	UNIQUE (log, export, kind, name)
+) STRICT;
+CREATE INDEX given_export ON given (export);
+CREATE TRIGGER given_kept BEFORE DELETE ON given BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER given_fixed BEFORE UPDATE ON given BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+CREATE VIEW v_given AS
+SELECT g.log, l.verb, l.who, l.at, g.kind, g.name, lower(hex(x.sha256)) AS sha256, x.size_bytes
+FROM given g
+JOIN export x ON x.id = g.export
+LEFT JOIN log l ON l.number = g.log
+ORDER BY g.id;

@@ -42,6 +42,9 @@ func filled(t testing.TB) string {
 	judge(t, s)
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), addLives))
 	require.NoError(t, s.Write(t.Context(), entry("sheet"), func(tx *store.Tx) error { return tx.AddSheet(drawn()) }))
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		return tx.Give("roster", file("coupons.csv", "made up, too"))
+	}))
 	require.NoError(t, s.Close())
 	return path
 }
@@ -217,7 +220,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing",
 			"log"},
 		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)",
-			"table log, row 18: this line is missing, and 4 rows were added under it", ""},
+			"table log, row 19: this line is missing, and 3 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; " +
 			"UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
@@ -296,7 +299,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
-		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal"}
+		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal", "given"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {

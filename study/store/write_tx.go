@@ -24,6 +24,7 @@ type Tx struct {
 	shapes     map[shape]string            // their SQL
 	grids      map[[sha256.Size]byte]int64 // numbers of grids by their SHA-256
 	log        int64                       // the line of the log that this becomes
+	before     totals                      // when the transaction began
 	tally      tally
 	fits       int   // that were added
 	broken     error // why the transaction can only be undone
@@ -84,6 +85,7 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 			return err
 		}
 	}
+	tx.before = tx.tally.number
 	if err := firstError(do(tx), tx.broken); err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package placing
 
 import (
 	"errors"
+	"io"
 	"iter"
 	"os"
 
@@ -82,6 +83,15 @@ func (r *Rules) For(path string) ([]sheet.Line[Placing], error) {
 		return r.profile.linesFor(path)
 	}
 	return r.rows.linesFor(path)
+}
+
+// IsMap reports whether these are the rows of a map.
+func (r *Rules) IsMap() bool { return r.rows != nil }
+
+// Copy writes the bytes of a map to w. A map that was written to since it was opened is refused.
+func (r *Rules) Copy(w io.Writer) error {
+	_, err := io.Copy(w, io.NewSectionReader(r.rows.file, 0, r.rows.info.Size()))
+	return errors.Join(err, r.rows.unchanged())
 }
 
 // Close closes the map.
