@@ -6,10 +6,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"strconv"
 	"strings"
 
 	"wane/study"
+	"wane/study/table"
 )
 
 // rowWriter streams rows of results as JSON (an array of flat objects, the keys in
@@ -17,133 +17,28 @@ import (
 // absent values empty). Nothing is written before the first row or the end.
 type rowWriter struct {
 	out     *bufio.Writer
-	csv     *csv.Writer // nil for JSON
+	table   table.Writer
 	columns []study.Column
-	buf     []byte
-	record  []string
-	n       int
+	cells   []any
 }
 
 func newRowWriter(w io.Writer, format string, columns []study.Column) *rowWriter {
-	out := &rowWriter{out: bufio.NewWriterSize(w, 1<<16), columns: columns}
-	if format == "csv" {
-		out.csv = csv.NewWriter(out.out)
-		out.record = make([]string, len(out.columns))
-	}
-	return out
+	out := bufio.NewWriterSize(w, 1<<16)
+	return &rowWriter{out: out, table: table.New(out, format, table.OfResults(columns)), columns: columns,
+		cells: make([]any, len(columns))}
 }
 
 func (w *rowWriter) write(r *study.Result) error {
-	defer func() { w.n++ }()
-	if w.csv != nil {
-		return w.writeCSV(r)
-	}
-	opening := ",\n "
-	if w.n == 0 {
-		opening = "[\n "
-	}
-	w.buf = w.appendObject(append(w.buf[:0], opening...), r)
-	_, err := w.out.Write(w.buf)
-	return err
+	table.ResultCells(w.cells, w.columns, r)
+	return w.table.Write(w.cells)
 }
 
 // end completes the output; without rows JSON is an empty array and CSV the header.
 func (w *rowWriter) end() error {
-	if w.csv != nil {
-		if w.n == 0 {
-			if err := w.header(); err != nil {
-				return err
-			}
-		}
-		w.csv.Flush()
-		if err := w.csv.Error(); err != nil {
-			return err
-		}
-		return w.out.Flush()
-	}
-	end := "\n]\n"
-	if w.n == 0 {
-		end = "[]\n"
-	}
-	if _, err := w.out.WriteString(end); err != nil {
+	if err := w.table.Close(); err != nil {
 		return err
 	}
 	return w.out.Flush()
-}
-
-func (w *rowWriter) header() error {
-	for i, c := range w.columns {
-		w.record[i] = c.Name
-	}
-	return w.csv.Write(w.record)
-}
-
-func (w *rowWriter) writeCSV(r *study.Result) error {
-	if w.n == 0 {
-		if err := w.header(); err != nil {
-			return err
-		}
-	}
-	for i, c := range w.columns {
-		switch {
-		case c.Text != nil:
-			w.record[i] = study.SheetText(c.Text(r))
-		case c.Num != nil:
-			w.buf = appendNum(w.buf[:0], c.Num(r), "")
-			w.record[i] = string(w.buf)
-		default:
-			w.record[i] = study.SheetText(strings.Join(c.Words(r), " "))
-		}
-	}
-	return w.csv.Write(w.record)
-}
-
-func (w *rowWriter) appendObject(buf []byte, r *study.Result) []byte {
-	for i, c := range w.columns {
-		buf = append(buf, "{,"[min(i, 1)])
-		buf = append(buf, '"')
-		buf = append(buf, c.Name...)
-		buf = append(buf, `":`...)
-		switch {
-		case c.Text != nil:
-			buf = appendText(buf, c.Text(r))
-		case c.Num != nil:
-			buf = appendNum(buf, c.Num(r), "null")
-		default:
-			buf = append(buf, '[')
-			for k, word := range c.Words(r) {
-				if k > 0 {
-					buf = append(buf, ',')
-				}
-				buf = appendString(buf, word)
-			}
-			buf = append(buf, ']')
-		}
-	}
-	return append(buf, '}')
-}
-
-func appendText(buf []byte, s string) []byte {
-	if s == "" {
-		return append(buf, "null"...)
-	}
-	return appendString(buf, s)
-}
-
-// appendString writes a JSON string.
-func appendString(buf []byte, s string) []byte {
-	for i := range len(s) {
-		if c := s[i]; c < ' ' || c >= 0x7f || c == '"' || c == '\\' || c == '<' || c == '>' || c == '&' {
-			quoted, err := json.Marshal(s)
-			if err != nil {
-				panic("a string that JSON cannot contain") // json.Marshal takes every string
-			}
-			return append(buf, quoted...)
-		}
-	}
-	buf = append(buf, '"')
-	buf = append(buf, s...)
-	return append(buf, '"')
 }
 
 // appendNum writes the shortest form that reads back as the same float64, never
@@ -152,7 +47,7 @@ func appendNum(buf []byte, n study.Num, null string) []byte {
 	if !n.Valid() {
 		return append(buf, null...)
 	}
-	return strconv.AppendFloat(buf, float64(n)+0, 'g', -1, 64) // a zero without a sign
+	return table.AppendNumber(buf, float64(n))
 }
 
 // records writes small listings for programs, as JSON or CSV: cells are strings, lists of words, numbers or nil.
