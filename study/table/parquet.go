@@ -6,11 +6,13 @@ import (
 	"reflect"
 
 	"github.com/parquet-go/parquet-go"
+
+	"wane/study"
 )
 
 // parquetWriter writes rows in groups, each as large as a page of memory for writing may be.
 type parquetWriter struct {
-	columns []Column
+	columns []study.Field
 	out     *parquet.Writer
 	row     parquet.Row
 	values  int // in the row group that is being made
@@ -20,18 +22,18 @@ type parquetWriter struct {
 const mostValues = 1 << 22
 
 // cellTypes are the types of the cells of each kind. Lists have the form that readers expect (LIST).
-var cellTypes = map[Kind]struct {
+var cellTypes = map[study.Kind]struct {
 	of  reflect.Type
 	tag string
 }{
-	Text:   {reflect.TypeFor[string](), "optional,dict,zstd"},
-	Whole:  {reflect.TypeFor[int64](), "optional,zstd"},
-	Real:   {reflect.TypeFor[float64](), "optional,zstd"},
-	Words:  {reflect.TypeFor[[]string](), "list,zstd"},
-	Points: {reflect.TypeFor[[]float64](), "list,zstd"},
+	study.KindText:   {reflect.TypeFor[string](), "optional,dict,zstd"},
+	study.KindWhole:  {reflect.TypeFor[int64](), "optional,zstd"},
+	study.KindReal:   {reflect.TypeFor[float64](), "optional,zstd"},
+	study.KindWords:  {reflect.TypeFor[[]string](), "list,zstd"},
+	study.KindPoints: {reflect.TypeFor[[]float64](), "list,zstd"},
 }
 
-func newParquet(w io.Writer, columns []Column) *parquetWriter {
+func newParquet(w io.Writer, columns []study.Field) *parquetWriter {
 	var of []reflect.StructField
 	for i, c := range columns {
 		t := cellTypes[c.Kind]

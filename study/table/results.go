@@ -3,19 +3,19 @@ package table
 import "wane/study"
 
 // OfResults returns columns of results as columns of a table, whose cells [ResultCells] makes.
-func OfResults(columns []study.Column) []Column {
-	out := make([]Column, len(columns))
+func OfResults(columns []study.Column) []study.Field {
+	out := make([]study.Field, len(columns))
 	for i, c := range columns {
-		kind := Words
+		kind := study.KindWords
 		switch {
 		case c.Text != nil:
-			kind = Text
+			kind = study.KindText
 		case c.Num != nil && c.Whole:
-			kind = Whole
+			kind = study.KindWhole
 		case c.Num != nil:
-			kind = Real
+			kind = study.KindReal
 		}
-		out[i] = Column{Name: c.Name, Kind: kind, Unit: c.Unit, About: c.About}
+		out[i] = study.Field{Name: c.Name, Kind: kind, Unit: c.Unit, About: c.About}
 	}
 	return out
 }

@@ -2,7 +2,8 @@
 // are not kept, so that memory does not grow with them.
 //
 // A table is a list of columns, which say what stands in them; start with [New]. A cell is nil (null),
-// or of the type that the kind of its column names. In CSV null is an empty cell, texts are safe for
+// or of the type that the kind of its column names. In CSV a list of words is one cell, with spaces
+// between them, and a row has a line for each point of its curves; null is an empty cell, texts are safe for
 // programs that take a cell for a formula (see [study.SheetText]), and numbers have the digits that
 // read back as the same float64. In JSON a table is an array of objects, in Parquet columns of strings,
 // 64-bit integers, doubles and lists of them.
@@ -11,33 +12,9 @@ package table
 import (
 	"fmt"
 	"io"
-	"slices"
+
+	"wane/study"
 )
-
-// Kind is what the cells of a column are.
-type Kind int
-
-// The kinds of cells.
-const (
-	Text   Kind = iota // string
-	Whole              // int64
-	Real               // float64, finite
-	Words              // []string; in CSV joined by a space
-	Points             // []float64, one number for each point of a curve; in CSV each point has a line of its own
-)
-
-// String returns what a person calls the kind.
-func (k Kind) String() string {
-	return [...]string{"text", "whole number", "number", "list of words", "list of numbers"}[k]
-}
-
-// Column is one column of a table.
-type Column struct {
-	Name  string
-	Kind  Kind
-	Unit  string // empty: it has none
-	About string // what it means
-}
 
 // Formats are those that New knows.
 func Formats() []string { return []string{"csv", "json", "parquet"} }
@@ -52,7 +29,7 @@ type Writer interface {
 
 // New returns a writer of a table in a format, of which Close does not close w. It panics if it does
 // not know the format.
-func New(w io.Writer, format string, columns []Column) Writer {
+func New(w io.Writer, format string, columns []study.Field) Writer {
 	switch format {
 	case "csv":
 		return newCSV(w, columns)
@@ -65,9 +42,9 @@ func New(w io.Writer, format string, columns []Column) Writer {
 }
 
 // pointsOf returns how many points a row has, and false if it has no list of points.
-func pointsOf(columns []Column, cells []any) (n int, has bool) {
+func pointsOf(columns []study.Field, cells []any) (n int, has bool) {
 	for i := range columns {
-		if columns[i].Kind == Points {
+		if columns[i].Kind == study.KindPoints {
 			list, _ := cells[i].([]float64)
 			if has && len(list) != n {
 				panic("table: lists of points of one row differ in length")
@@ -79,17 +56,17 @@ func pointsOf(columns []Column, cells []any) (n int, has bool) {
 }
 
 // checkWidth panics if a row has another number of cells than there are columns.
-func checkWidth(columns []Column, cells []any) {
+func checkWidth(columns []study.Field, cells []any) {
 	if len(cells) != len(columns) {
 		panic("table: as many cells as columns")
 	}
 }
 
 // names returns the names of columns.
-func names(columns []Column) []string {
+func names(columns []study.Field) []string {
 	list := make([]string, len(columns))
 	for i := range columns {
 		list[i] = columns[i].Name
 	}
-	return slices.Clip(list)
+	return list
 }

@@ -9,16 +9,17 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/study"
 	"wane/study/table"
 )
 
-var columns = []table.Column{
-	{Name: "coupon", Kind: table.Text, About: "its code"},
-	{Name: "pull", Kind: table.Whole},
-	{Name: "angle_deg", Kind: table.Real, Unit: "degrees"},
-	{Name: "flags", Kind: table.Words},
-	{Name: "nm", Kind: table.Points},
-	{Name: "value", Kind: table.Points},
+var columns = []study.Field{
+	{Name: "coupon", Kind: study.KindText, About: "its code"},
+	{Name: "pull", Kind: study.KindWhole},
+	{Name: "angle_deg", Kind: study.KindReal, Unit: "degrees"},
+	{Name: "flags", Kind: study.KindWords},
+	{Name: "nm", Kind: study.KindPoints},
+	{Name: "value", Kind: study.KindPoints},
 }
 
 var rows = [][]any{

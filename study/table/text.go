@@ -31,14 +31,14 @@ func appendString(dst []byte, s string) []byte {
 
 // csvWriter writes the names of the columns and then a line for each row, or for each of its points.
 type csvWriter struct {
-	columns []Column
+	columns []study.Field
 	out     *csv.Writer
 	record  []string
 	room    []byte
 	begun   bool
 }
 
-func newCSV(w io.Writer, columns []Column) *csvWriter {
+func newCSV(w io.Writer, columns []study.Field) *csvWriter {
 	return &csvWriter{columns: columns, out: csv.NewWriter(w), record: names(columns)}
 }
 
@@ -104,14 +104,14 @@ func (w *csvWriter) Close() error {
 
 // jsonWriter writes an array with one object for each row, on a line of its own.
 type jsonWriter struct {
-	columns []Column
+	columns []study.Field
 	keys    [][]byte // of each column, with what stands before and behind
 	out     *bufio.Writer
 	room    []byte
 	rows    int
 }
 
-func newJSON(w io.Writer, columns []Column) *jsonWriter {
+func newJSON(w io.Writer, columns []study.Field) *jsonWriter {
 	out := &jsonWriter{columns: columns, out: bufio.NewWriterSize(w, 1<<16)}
 	for i := range columns {
 		key := append(appendString([]byte{"{,"[min(i, 1)]}, columns[i].Name), ':')
