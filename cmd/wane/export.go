@@ -7,14 +7,32 @@ import (
 	"io"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/table"
 )
 
-const exportLong = `Write out what the study contains, in open formats. State one of these:
+const exportLong = `Write out what the study contains, in open formats. wane export DIR writes everything
+into a new or empty folder:
+
+  README.md        what the columns of all tables mean, with their units
+  csv, json,       the tables: results, spectra, roster, register, measurements, log and all
+  parquet          others, each in these formats (--formats csv,parquet: only in those named);
+                   with --history also rows that others superseded
+  originals        the files that the study keeps, byte for byte under their names
+  rows             all rows as they are stored: wane new COPY.wane --from DIR makes a study
+                   of them that is equal, with its history, times and hashes
+  SHA256SUMS       of all these files, as sha256sum writes and checks them
+
+DIR appears when it is whole. A folder that has something in it is refused, but for an export
+of this study that was made before and in which nothing was changed, added or renamed since:
+that one is replaced. The same study gives the same bytes.
+
+One kind of data alone comes out by one of these:
 
   --originals DIR  the files that the study keeps (exports, maps, rosters, tables of
                    measurements, pictures), byte for byte under their names, into a new or
@@ -28,21 +46,25 @@ All spectra are read before the first row is printed, so that a damaged study is
 If the study or the disk fails after that, the output ends early, with exit code 1.
 
 NAME is the name of a file as it was taken in, or at least eight digits of its SHA-256. Then
-only these files, or what came from them, are written. For the results use wane results
---format csv, for the history wane log, and for a copy of everything wane backup.
+only these files, or what came from them, are written. For the results alone use wane results
+--format csv, for the history wane log, and for a copy of the study file wane backup.
 ` + exitCodes
 
 type exportOptions struct {
 	study                 studyOptions
 	originals             string
 	spectra, measurements bool
+	formats               []string
+	history               bool
 }
 
 func newExportCommand() *cobra.Command {
 	o := &exportOptions{}
 	cmd := &cobra.Command{
-		Use: "export [NAME...]", Short: "originals, spectra and measurements out", Long: exportLong,
-		Example: "  wane export --originals originals\n  wane export --spectra > points.csv\n" +
+		Use:   "export DIR | --originals DIR | --spectra | --measurements [NAME...]",
+		Short: "everything out, in open formats", Long: exportLong,
+		Example: "  wane export everything\n  wane export everything --formats parquet --history\n" +
+			"  wane export --originals originals\n  wane export --spectra > points.csv\n" +
 			"  wane export --originals one A01-pull1.csv",
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return runExport(cmd, o, args) },
@@ -52,6 +74,9 @@ func newExportCommand() *cobra.Command {
 	f.StringVar(&o.originals, "originals", "", "write the files that the study keeps into this folder")
 	f.BoolVar(&o.spectra, "spectra", false, "print the spectra as CSV, one row for each point")
 	f.BoolVar(&o.measurements, "measurements", false, "print what other instruments measured as CSV")
+	f.StringSliceVar(&o.formats, "formats", nil, "of the tables in DIR: "+strings.Join(table.Formats(), ", "))
+	f.BoolVar(&o.history, "history", false, "in DIR: superseded rows too")
+	completeLists(cmd, "formats", table.Formats)
 	return cmd
 }
 
@@ -62,9 +87,15 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 			asked++
 		}
 	}
+	if asked == 0 {
+		return exportAll(cmd, o, names)
+	}
 	if asked != 1 || o.originals == "" && !o.spectra && !o.measurements {
-		return usagef("state one: --originals DIR, --spectra or --measurements",
-			"wane export needs exactly one of --originals, --spectra and --measurements")
+		return usagef("state one: --originals DIR, --spectra or --measurements; or write everything: wane export DIR",
+			"wane export takes one of --originals, --spectra and --measurements")
+	}
+	if o.history || len(o.formats) > 0 {
+		return usagef("leave it out, or write everything: wane export DIR", "--formats and --history belong to wane export DIR")
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()
@@ -78,13 +109,35 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 		if err != nil {
 			return err
 		}
-		for _, n := range out.Notes {
-			if err := printLine(cmd.ErrOrStderr(), "note %s", n); err != nil {
-				return err
-			}
+		if err := printNotes(cmd.ErrOrStderr(), out.Notes); err != nil {
+			return err
 		}
 		return printLine(w, "wrote %s (%d bytes) and SHA256SUMS into %s", count(out.Files, "file"), out.Bytes,
 			study.Shown(o.originals))
+	})
+}
+
+// exportAll writes everything into a folder.
+func exportAll(cmd *cobra.Command, o *exportOptions, folders []string) error {
+	if len(folders) != 1 || folders[0] == "" {
+		return usagef("name one folder: wane export everything", "wane export takes one folder, not %d", len(folders))
+	}
+	for _, f := range o.formats {
+		if err := oneOf("formats", f, table.Formats()); err != nil {
+			return err
+		}
+	}
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		options := desk.ExportOptions{Formats: slices.Compact(slices.Sorted(slices.Values(o.formats))), History: o.history}
+		out, err := d.Export(cmd.Context(), folders[0], options)
+		if err != nil {
+			return err
+		}
+		if err := printNotes(cmd.ErrOrStderr(), out.Notes); err != nil {
+			return err
+		}
+		return printLine(cmd.OutOrStdout(), "wrote %s in %s (%d bytes) into %s", count(out.Tables, "table"),
+			count(out.Files, "file"), out.Bytes, study.Shown(folders[0]))
 	})
 }
 
@@ -93,39 +146,25 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 // may be twenty times as many bytes as the study.
 func exportSpectra(cmd *cobra.Command, d *desk.Desk, w io.Writer, names []string) error {
 	buffered := bufio.NewWriterSize(w, 1<<16)
-	out := csv.NewWriter(buffered)
-	header := []string{"coupon", "pull", "spot", "condition", "angle_deg", "polarisation", "quantity", "replicate",
-		"session", "operator", "geometry",
-		"orientation_deg", "export", "export_sha256", "column", "wavelength_nm", "value", "standing", "mounting",
-		"half_angle_deg"}
-	nmAt := slices.Index(header, "wavelength_nm")
-	if err := out.Write(header); err != nil {
-		return err
+	columns := desk.SpectrumColumns()
+	fields := make([]study.Field, len(columns))
+	for i := range columns {
+		fields[i] = columns[i].Field
 	}
-	var nm, value []byte
-	err := d.Spectra(cmd.Context(), names, func(r *study.Reading, standing study.Standing, from desk.TracedFile) error {
+	out, cells := table.New(buffered, "csv", fields), make([]any, len(columns))
+	err := d.Spectra(cmd.Context(), names, func(s *desk.Spectrum) error {
 		if err := errors.Join(cmd.Context().Err(), letPass(w)); err != nil {
 			return err
 		}
-		row := []string{textCell(r.Coupon), strconv.Itoa(r.Pull), textCell(r.Spot), r.Condition,
-			number(study.Num(r.AngleDeg)), r.Polarisation, string(r.Quantity), strconv.Itoa(r.Replicate),
-			textCell(r.Session), textCell(r.Operator), textCell(r.Geometry), number(r.OrientationDeg), textCell(from.Name),
-			from.SHA256, strconv.Itoa(r.Column), "", "", standing.Words(),
-			strconv.Itoa(max(1, r.Mounting)), stated(r.HalfAngleDeg)}
-		for i := range r.NM {
-			nm, value = appendNum(nm[:0], study.Num(r.NM[i]), ""), appendNum(value[:0], study.Num(r.Values[i]), "")
-			row[nmAt], row[nmAt+1] = string(nm), string(value)
-			if err := out.Write(row); err != nil {
-				return err
-			}
+		for i := range columns {
+			cells[i] = columns[i].Cell(s)
 		}
-		return nil
+		return out.Write(cells)
 	})
 	if err != nil {
 		return err
 	}
-	out.Flush()
-	if err := out.Error(); err != nil {
+	if err := out.Close(); err != nil {
 		return err
 	}
 	return buffered.Flush()

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"wane/study"
 	"wane/study/desk"
@@ -31,6 +34,10 @@ name of the protocol, or CODE in CODE=NAME. --start is the first day of all of t
 a pull follows from its dose if the exposure never stops; where the dose of a day depends on the
 equipment, only the day of pull 0 is planned. A row that was enrolled cannot be changed yet: if a
 site, a date or a pull has to be another, enrol tables of your own instead. Then enrol the coupons.
+
+With --from the study is made of a folder that wane export DIR wrote: an equal study, whose
+results, history, times and hashes are those of the one that was exported. No line is added to
+its history. An export that was changed is refused, with the file and the line.
 ` + exitCodes
 
 type newOptions struct {
@@ -40,6 +47,7 @@ type newOptions struct {
 
 	protocols   []string
 	start, site string
+	from        string
 }
 
 func newNewCommand() *cobra.Command {
@@ -47,7 +55,8 @@ func newNewCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "new FILE.wane", Short: "start a study", Long: newLong,
 		Example: "  wane new roof.wane\n  wane new roof.wane --correction none\n" +
-			"  wane new ageing.wane --protocol roof=field-rack,damp-heat --start 2031-05-12",
+			"  wane new ageing.wane --protocol roof=field-rack,damp-heat --start 2031-05-12\n" +
+			"  wane new copy.wane --from everything",
 		Args: exactly(1, "name one file: wane new roof.wane"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runNew(cmd, o, args[0]) },
 	}
@@ -61,6 +70,7 @@ func newNewCommand() *cobra.Command {
 		"plan exposures and pulls by protocols: NAME, CODE=NAME or FILE.yaml, separated by commas")
 	f.StringVar(&o.start, "start", "", "the first day of the planned exposures, such as 2031-05-12")
 	f.StringVar(&o.site, "site", "", "the site of the planned exposures")
+	f.StringVar(&o.from, "from", "", "make the study of this folder, which wane export wrote")
 	completeLists(cmd, "protocol", protocolNames)
 	completeWords(cmd, map[string][]string{"correction": routes, "mixing": mixingWords})
 	return cmd
@@ -69,6 +79,9 @@ func newNewCommand() *cobra.Command {
 var routes = []string{string(study.RouteControls), string(study.RouteSession), string(study.RouteNone)}
 
 func runNew(cmd *cobra.Command, o *newOptions, path string) error {
+	if cmd.Flags().Changed("from") {
+		return runRebuild(cmd, o, path)
+	}
 	if err := oneOf("correction", o.correction, routes); err != nil {
 		return err
 	}
@@ -108,6 +121,33 @@ func runNew(cmd *cobra.Command, o *newOptions, path string) error {
 		}
 	}
 	return nil
+}
+
+// runRebuild makes a study of an export.
+func runRebuild(cmd *cobra.Command, o *newOptions, path string) error {
+	other := ""
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if f.Name != "from" && other == "" {
+			other = f.Name
+		}
+	})
+	if other != "" {
+		return usagef("leave it out", "--%s cannot be stated with --from: everything comes from the export", other)
+	}
+	d, notes, err := desk.Rebuild(cmd.Context(), path, o.from, operator())
+	if err != nil {
+		return err
+	}
+	last := study.Entry{}
+	err = d.Log(cmd.Context(), func(e study.Entry) error { last = e; return nil })
+	if err = errors.Join(err, d.Close()); err != nil {
+		return err
+	}
+	if err := printNotes(cmd.ErrOrStderr(), notes); err != nil {
+		return err
+	}
+	return printLine(cmd.OutOrStdout(), "made %s of %s: log line %d, hash %x", study.Shown(path), study.Shown(o.from),
+		last.Number, last.Hash)
 }
 
 // exactly refuses another number of arguments.

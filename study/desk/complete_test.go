@@ -30,7 +30,7 @@ func verbs() map[string]func(context.Context, *Desk) error {
 			return err
 		},
 		"export spectra": func(ctx context.Context, d *Desk) error {
-			return d.Spectra(ctx, nil, func(*study.Reading, study.Standing, TracedFile) error { return nil })
+			return d.Spectra(ctx, nil, func(*Spectrum) error { return nil })
 		},
 		"export measurements": func(ctx context.Context, d *Desk) error {
 			return d.Measurements(ctx, nil, func(*study.Measurement, TracedFile, TracedFile) error { return nil })

@@ -63,18 +63,10 @@ func New(ctx context.Context, path string, settings study.Settings, who Person) 
 // NewPlanned is [New] for a study that begins with planned exposures.
 func NewPlanned(ctx context.Context, path string, settings study.Settings, plan *PlannedExposures, who Person) (
 	*Desk, error) {
-	if err := who.Check(); err != nil {
-		return nil, err
-	}
 	if settings.OverBlank && settings.Correction == study.RouteSession {
 		return nil, usagef("choose one of them", "--over-blank and --correction session correct the same error twice")
 	}
-	if fault, _ := study.CheckCode(filepath.Base(path)); fault != "" {
-		return nil, &study.Refusal{
-			File: path, Fault: "the name of the study: " + fault, Try: "choose a name in one line, without that character",
-		}
-	}
-	if err := store.WitnessReady(path, who.Witness); err != nil {
+	if err := checkNew(path, who); err != nil {
 		return nil, err
 	}
 	d := &Desk{who: who.Name, now: who.clock()}
@@ -93,6 +85,24 @@ func NewPlanned(ctx context.Context, path string, settings study.Settings, plan 
 	if err != nil {
 		return nil, err
 	}
+	return d.witnessed(ctx, who)
+}
+
+// checkNew refuses a name of a new study, a person or a witness that cannot be one.
+func checkNew(path string, who Person) error {
+	if err := who.Check(); err != nil {
+		return err
+	}
+	if fault, _ := study.CheckCode(filepath.Base(path)); fault != "" {
+		return &study.Refusal{
+			File: path, Fault: "the name of the study: " + fault, Try: "choose a name in one line, without that character",
+		}
+	}
+	return store.WitnessReady(path, who.Witness)
+}
+
+// witnessed appends the head of a new study to its witness.
+func (d *Desk) witnessed(ctx context.Context, who Person) (*Desk, error) {
 	d.store.SetWitness(who.Witness)
 	if err := d.store.WitnessHead(ctx); err != nil {
 		return nil, errors.Join(err, d.Close())

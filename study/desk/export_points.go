@@ -16,9 +16,14 @@ import (
 // All are read twice, on one moment of the study: yield is first called when it is known that all
 // can be read.
 func (d *Desk) Spectra(
-	ctx context.Context, names []string, yield func(*study.Reading, study.Standing, TracedFile) error,
+	ctx context.Context, names []string, yield func(*Spectrum) error,
 ) error {
-	return d.fromFiles(ctx, names, func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error {
+	return d.store.View(ctx, func(v *store.View) error { return spectraOf(ctx, v, names, yield) })
+}
+
+// spectraOf is [Desk.Spectra] of the moment of a view.
+func spectraOf(ctx context.Context, v *store.View, names []string, yield func(*Spectrum) error) error {
+	return fromFiles(v, names, func(files map[string]TracedFile, from []store.KeptFile) error {
 		standings, err := v.Standings()
 		if err != nil {
 			return err
@@ -38,9 +43,89 @@ func (d *Desk) Spectra(
 			return err
 		}
 		return each(func(k store.Kept[study.Reading]) error {
-			return yield(&k.Row, standings[k.Number].Standing, files[k.Row.Export])
+			return yield(&Spectrum{k, standings[k.Number].Standing, files[k.Row.Export]})
 		})
 	})
+}
+
+// Spectrum is a reading with how it stands and the export that it came from.
+type Spectrum struct {
+	store.Kept[study.Reading]
+	Standing study.Standing
+	From     TracedFile
+}
+
+// SpectrumColumn is a column of the table of spectra.
+type SpectrumColumn struct {
+	study.Field
+	Cell func(*Spectrum) any
+}
+
+// SpectrumColumns returns the columns of the table of spectra in their order, which outside programs rely on.
+func SpectrumColumns() []SpectrumColumn {
+	text := func(name, about string, of func(*Spectrum) string) SpectrumColumn {
+		return SpectrumColumn{study.Field{Name: name, About: about}, func(s *Spectrum) any { return orNull(of(s)) }}
+	}
+	whole := func(name, about string, of func(*Spectrum) int) SpectrumColumn {
+		return SpectrumColumn{study.Field{Name: name, Kind: study.KindWhole, About: about},
+			func(s *Spectrum) any { return int64(of(s)) }}
+	}
+	degrees := func(name, about string, of func(*Spectrum) study.Num) SpectrumColumn {
+		return SpectrumColumn{study.Field{Name: name, Kind: study.KindReal, Unit: "degrees", About: about},
+			func(s *Spectrum) any {
+				if v := of(s); v.Valid() {
+					return float64(v)
+				}
+				return nil
+			}}
+	}
+	points := func(name, unit, about string, of func(*Spectrum) []float64) SpectrumColumn {
+		return SpectrumColumn{study.Field{Name: name, Kind: study.KindPoints, Unit: unit, About: about},
+			func(s *Spectrum) any { return of(s) }}
+	}
+	return []SpectrumColumn{
+		text("coupon", "code of the coupon", func(s *Spectrum) string { return s.Row.Coupon }),
+		whole("pull", "number of the pull; 0 is the baseline before exposure", func(s *Spectrum) int { return s.Row.Pull }),
+		text("spot", "marked place on the coupon", func(s *Spectrum) string { return s.Row.Spot }),
+		text("condition", "as_found, rinsed or cleaned; null: not stated", func(s *Spectrum) string { return s.Row.Condition }),
+		degrees("angle_deg", "angle of incidence from the normal, in air",
+			func(s *Spectrum) study.Num { return study.Num(s.Row.AngleDeg) }),
+		text("polarisation", "s, p, u (the mean of both) or n (the instrument's native beam)",
+			func(s *Spectrum) string { return s.Row.Polarisation }),
+		text("quantity", "R (reflectance) or T (transmittance)", func(s *Spectrum) string { return string(s.Row.Quantity) }),
+		whole("replicate", "number of the repeated reading, from 1", func(s *Spectrum) int { return s.Row.Replicate }),
+		text("session", "sitting at the instrument; null: none is named", func(s *Spectrum) string { return s.Row.Session }),
+		text("operator", "who read it; null: not stated", func(s *Spectrum) string { return s.Row.Operator }),
+		text("geometry", "how the light was collected; null: not stated", func(s *Spectrum) string { return s.Row.Geometry }),
+		degrees("orientation_deg", "how the coupon was turned; null: not stated",
+			func(s *Spectrum) study.Num { return s.Row.OrientationDeg }),
+		text("export", "name of the export", func(s *Spectrum) string { return s.From.Name }),
+		text("export_sha256", "its SHA-256, in hexadecimal digits", func(s *Spectrum) string { return s.From.SHA256 }),
+		whole("column", "column of the export; that of the wavelengths is 1", func(s *Spectrum) int { return s.Row.Column }),
+		points("wavelength_nm", "nm", "wavelengths, as the export has them", func(s *Spectrum) []float64 { return s.Row.NM }),
+		points("value", "fraction", "reflectance or transmittance at each wavelength",
+			func(s *Spectrum) []float64 { return s.Row.Values }),
+		text("standing", "counted; held by a guard or set aside by a person, which enter no result",
+			func(s *Spectrum) string { return s.Standing.Words() }),
+		whole("mounting", "the coupon was set down for the first, second, ... time",
+			func(s *Spectrum) int { return max(1, s.Row.Mounting) }),
+		degrees("half_angle_deg", "of a mixed geometry: within which light is collected; null of others",
+			func(s *Spectrum) study.Num {
+				if h := s.Row.HalfAngleDeg; h.Is {
+					return study.Num(h.Value)
+				}
+				return study.Null()
+			}),
+		whole("reading", "number of the reading in the study, from 1", func(s *Spectrum) int { return int(s.Number) }),
+		whole("log", "line of the log under which it was taken in", func(s *Spectrum) int { return int(s.Line) }),
+	}
+}
+
+func orNull(text string) any {
+	if text == "" {
+		return nil
+	}
+	return text
 }
 
 // Measurements hands the measurements of the study to yield, with the table that each
@@ -72,21 +157,30 @@ func (d *Desk) fromFiles(
 	do func(v *store.View, files map[string]TracedFile, from []store.KeptFile) error,
 ) error {
 	return d.store.View(ctx, func(v *store.View) error {
-		all, err := v.Files()
-		if err != nil {
-			return err
-		}
-		from, err := filesNamed(all, names)
-		if err != nil {
-			return err
-		}
-		files := map[string]TracedFile{}
-		for _, f := range all {
-			sum := hex.EncodeToString(f.Row.SHA256[:])
-			files[sum] = TracedFile{f.Row.Name, sum, f.Row.Size}
-		}
-		return do(v, files, from)
+		return fromFiles(v, names, func(files map[string]TracedFile, from []store.KeptFile) error {
+			return do(v, files, from)
+		})
 	})
+}
+
+// fromFiles is [Desk.fromFiles] of the moment of a view.
+func fromFiles(
+	v *store.View, names []string, do func(files map[string]TracedFile, from []store.KeptFile) error,
+) error {
+	all, err := v.Files()
+	if err != nil {
+		return err
+	}
+	from, err := filesNamed(all, names)
+	if err != nil {
+		return err
+	}
+	files := map[string]TracedFile{}
+	for _, f := range all {
+		sum := hex.EncodeToString(f.Row.SHA256[:])
+		files[sum] = TracedFile{f.Row.Name, sum, f.Row.Size}
+	}
+	return do(files, from)
 }
 
 // filesNamed returns the files among all that have one of the names, or all without

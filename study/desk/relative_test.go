@@ -53,7 +53,8 @@ func TestReadingsRelativeToAReference(t *testing.T) {
 
 	values := map[string][]float64{}
 	issued := map[string]string{}
-	require.NoError(t, d.Spectra(ctx, nil, func(r *study.Reading, _ study.Standing, _ TracedFile) error {
+	require.NoError(t, d.Spectra(ctx, nil, func(s *Spectrum) error {
+		r := &s.Row
 		if r.AngleDeg == 8 {
 			key := r.Coupon + string(rune('0'+r.Pull))
 			values[key], issued[key] = append([]float64(nil), r.Values...), r.Issued

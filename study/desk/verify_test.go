@@ -78,7 +78,8 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 	require.NoError(t, err)
 	f.takeIn(other, "more-map.csv", more)
 	var readings []study.Reading
-	require.NoError(t, other.Spectra(ctx, nil, func(r *study.Reading, _ study.Standing, _ TracedFile) error {
+	require.NoError(t, other.Spectra(ctx, nil, func(s *Spectrum) error {
+		r := &s.Row
 		readings = append(readings, *r)
 		return nil
 	}))

@@ -14,3 +14,12 @@ func renameNew(temporary, path string) error {
 	}
 	return err
 }
+
+// exchangeNames exchanges the names of two folders.
+func exchangeNames(a, b string) error {
+	err := unix.Renameat2(unix.AT_FDCWD, a, unix.AT_FDCWD, b, unix.RENAME_EXCHANGE)
+	if errors.Is(err, unix.EINVAL) || errors.Is(err, unix.ENOSYS) {
+		return exchangeByRename(a, b)
+	}
+	return err
+}

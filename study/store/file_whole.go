@@ -185,6 +185,8 @@ func keepsItsName(f *os.File) bool {
 }
 
 func removePartial(temporary string) {
+	os.RemoveAll(temporary + folderTail) // first: it is found by the file
+	os.RemoveAll(temporary + folderTail + "-old")
 	for _, tail := range tails {
 		os.Remove(temporary + tail) // most are not there
 	}

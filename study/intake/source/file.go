@@ -47,6 +47,9 @@ func Open(name string) (*os.File, error) {
 	return f, nil
 }
 
+// OpenLarge is [Open] for a file of any size, to be read from its begin to its end.
+func OpenLarge(name string) (*os.File, error) { return openFile(name, os.Stat, os.OpenFile) }
+
 // openFile opens a file to be read by the functions given, which look names up and open
 // them as [os.Stat] and [os.OpenFile] do. What is there but is no file is refused before it
 // is opened: to open a pipe or a device may wait without an end, or do something. Every
