@@ -1,12 +1,9 @@
 package desk
 
 import (
-	"compress/gzip"
 	"context"
 	"fmt"
-	"io"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -399,13 +396,7 @@ func lastEntry(t *testing.T, d *Desk) (last study.Entry) {
 // and so do the decisions of a person.
 func TestHoldsOfTheGuardOfHumidityAreReleased(t *testing.T) {
 	ctx := context.Background()
-	packed, err := os.Open("../store/testdata/study-v5-held.wane.gz")
-	require.NoError(t, err)
-	defer packed.Close()
-	unpacked, err := gzip.NewReader(packed)
-	require.NoError(t, err)
-	data, err := io.ReadAll(unpacked)
-	require.NoError(t, err)
+	data := unpacked(t, "../store/testdata/study-v5-held.wane.gz")
 	f := newFolder(t)
 	d, err := Open(ctx, f.write("old.wane", string(data)), tester())
 	require.NoError(t, err)
