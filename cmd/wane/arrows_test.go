@@ -19,6 +19,7 @@ var arrows = map[string]string{
 	"study":          "",
 	"study/frame":    "study",
 	"study/store":    "study",
+	"study/table":    "study",
 	"study/intake":   "study study/intake/text study/intake/jcamp study/intake/heading",
 	"study/evaluate": "study fit/film fit optics optics/solar",
 	"study/guard":    "study study/evaluate fit/film optics",
@@ -26,10 +27,10 @@ var arrows = map[string]string{
 	"study/bench":    "study protocols",
 	"study/report":   "study study/bench study/report/paper protocols fit/film",
 	"study/scenario": "study optics optics/solar",
-	"study/desk": "study study/store study/intake study/intake/placing study/intake/sheet study/intake/source " +
+	"study/desk": "study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols study/bench",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
-	"cmd/wane": "study study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
+	"cmd/wane": "study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper",
 	"study/report/paper": "study",
 

@@ -95,7 +95,8 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 			"wane export takes one of --originals, --spectra and --measurements")
 	}
 	if o.history || len(o.formats) > 0 {
-		return usagef("leave it out, or write everything: wane export DIR", "--formats and --history belong to wane export DIR")
+		return usagef("leave it out, or write everything: wane export DIR",
+			"--formats and --history belong to wane export DIR")
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()

@@ -81,7 +81,7 @@ func helpOf(cmd *cobra.Command, args []string) error {
 var pagesFor = map[string][]string{
 	"quick":    {"one-spot", "exports", "reading-results", "transmittance"},
 	"plan":     {"angles"},
-	"new":      {"routes", "studyfile", "protocols"},
+	"new":      {"routes", "studyfile", "protocols", "open-formats"},
 	"enrol":    {"rosters", "sessions", "protocols"},
 	"intake":   {"map", "exports", "profiles"},
 	"profile":  {"profiles"},
@@ -95,7 +95,7 @@ var pagesFor = map[string][]string{
 	"status":   {"keeping"},
 	"due":      {"keeping"},
 	"trace":    {"provenance"},
-	"export":   {"provenance"},
+	"export":   {"open-formats", "provenance"},
 	"log":      {"provenance"},
 	"verify":   {"provenance", "studyfile"},
 	"backup":   {"studyfile"},

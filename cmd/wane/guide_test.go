@@ -32,6 +32,7 @@ var update = flag.Bool("update", false, "write golden outputs and the tables of 
 func guideTables(t *testing.T) map[string]string {
 	delimited, jcamp := dialectTables(t)
 	return map[string]string{
+		"columns":    columnsTable(),
 		"quantities": quantitiesTable(),
 		"states":     statesTable(),
 		"flags":      flagsTable(),
@@ -70,6 +71,17 @@ func attentionTable() string {
 }
 
 func code(word string) string { return "`" + word + "`" }
+
+// columnsTable says what the columns of results mean, without those of uncertainties.
+func columnsTable() string {
+	var rows [][]string
+	for _, c := range study.Columns() {
+		if !strings.HasPrefix(c.Name, "u_") {
+			rows = append(rows, []string{code(c.Name), dash(c.Unit), c.About})
+		}
+	}
+	return markdown([]string{"column", "unit", "meaning"}, rows)
+}
 
 func quantitiesTable() string {
 	var rows [][]string

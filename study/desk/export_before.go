@@ -89,7 +89,8 @@ func (e *exportBefore) compare(name, sum string) error {
 	case sum != want:
 		return &study.Refusal{
 			File:  e.path(name),
-			Fault: fmt.Sprintf("the file was changed since it was exported: line %d of %s has another SHA-256", e.lines[name], sumsName),
+			Fault: fmt.Sprintf("the file was changed since it was exported: line %d of %s has another SHA-256", e.lines[name],
+				sumsName),
 			Try:   tryExport,
 		}
 	}
@@ -121,11 +122,14 @@ func (d *Desk) mayReplace(ctx context.Context, folder string) error {
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
+	if err == nil && !info.IsDir() {
+		return &study.Refusal{File: folder, Fault: "this is no folder", Try: tryAnotherFolder}
+	}
 	var entries []fs.DirEntry
 	if err == nil {
 		entries, err = os.ReadDir(folder)
 	}
-	if err != nil || !info.IsDir() {
+	if err != nil {
 		return &study.Refusal{File: folder, Fault: "could not read the folder", Try: tryAnotherFolder, Cause: err}
 	}
 	if len(entries) == 0 {

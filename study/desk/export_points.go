@@ -87,7 +87,8 @@ func SpectrumColumns() []SpectrumColumn {
 		text("coupon", "code of the coupon", func(s *Spectrum) string { return s.Row.Coupon }),
 		whole("pull", "number of the pull; 0 is the baseline before exposure", func(s *Spectrum) int { return s.Row.Pull }),
 		text("spot", "marked place on the coupon", func(s *Spectrum) string { return s.Row.Spot }),
-		text("condition", "as_found, rinsed or cleaned; null: not stated", func(s *Spectrum) string { return s.Row.Condition }),
+		text("condition", "as_found, rinsed or cleaned; null: not stated",
+			func(s *Spectrum) string { return s.Row.Condition }),
 		degrees("angle_deg", "angle of incidence from the normal, in air",
 			func(s *Spectrum) study.Num { return study.Num(s.Row.AngleDeg) }),
 		text("polarisation", "s, p, u (the mean of both) or n (the instrument's native beam)",
@@ -118,6 +119,8 @@ func SpectrumColumns() []SpectrumColumn {
 			}),
 		whole("reading", "number of the reading in the study, from 1", func(s *Spectrum) int { return int(s.Number) }),
 		whole("log", "line of the log under which it was taken in", func(s *Spectrum) int { return int(s.Line) }),
+		text("position", "where the spot lies on the coupon, in the words of the laboratory; null: not stated",
+			func(s *Spectrum) string { return s.Row.Position }),
 	}
 }
 

@@ -9,24 +9,24 @@ import (
 
 const readmeBegin = `# Export of a study
 
-Everything that the study contained, as it was at the last line of the table ` + "`log`" + `. ` + "`sha256sum -c\nSHA256SUMS`" + `
-checks the files. What begins with a name of a column and ` + "`u_`" + ` is a standard uncertainty (k = 1).
+Everything that the study contained, as it was at the last line of the table 'log'. To check the files:
+sha256sum -c SHA256SUMS
 
-- %s: the tables below, each in every format. CSV is UTF-8 with commas; an empty cell is null; a text that
-  a spreadsheet would take for a formula has a ' before it. In JSON a table is an array of objects.
-- originals/: the files that instruments and people wrote, byte for byte. Their SHA-256 are those of the table
-  ` + "`export`" + `.
-- rows/: all rows as the study stores them, one line of JSON a row, in the order of their numbers, without what is
-  null. A number with a point or an exponent is a float64 and any other an int64; {"base64":"..."} are bytes, and crc is
-  the CRC-32C of the row. rows/schema.sql is the SQL that makes the tables of rows/, with comments. From these files alone
-  an equal study is made: ` + "`wane new COPY.wane --from THIS_FOLDER`" + `.
+- %s: the tables below, in each format. CSV is UTF-8 with commas; an empty cell is null; a text that a
+  spreadsheet would take for a formula has a ' before it. In JSON a table is an array of objects.
+- originals/: the files that instruments and people wrote, byte for byte. Their SHA-256 are those of the
+  table 'export'.
+- rows/: all rows as the study stores them, a line of JSON for each, in the order of their numbers, without
+  what is null. A number with a point or an exponent is a float64 and any other an int64, {"base64":"..."}
+  are bytes, and crc is the CRC-32C of the row. rows/schema.sql is the SQL that makes their tables, with
+  comments. Of these files alone an equal study is made: wane new COPY.wane --from THIS_FOLDER
 
-Null means that nothing was stated, or that it does not apply; where it means more, the column says so. Numbers have the
-digits that read back as the same float64. Wavelengths are those of the exports, be they in air or in vacuum; reflectance
-and transmittance are fractions; pp are percentage points.
+Null means that nothing was stated, or that it does not apply; where it means more, the column says so.
+Numbers have the digits that read back as the same float64. Reflectance and transmittance are fractions;
+pp are percentage points; u is a standard uncertainty (k = 1).
 %s
-Lists of numbers, such as the points of a spectrum, are lists in JSON and Parquet; in CSV each number has a row of its
-own. With DuckDB, one row for each point:
+A list of numbers, as the points of a spectrum, is a list in JSON and Parquet; in CSV each number has a row
+of its own. With DuckDB, one row for each point:
 
     select coupon, pull, spot, angle_deg, unnest(wavelength_nm) as nm, unnest(value) as value
     from 'parquet/spectra.parquet'
@@ -35,7 +35,7 @@ own. With DuckDB, one row for each point:
 // readmeOf is the page of an export: what is in it, and what the columns of its tables mean.
 func readmeOf(tables []exportTable, opt ExportOptions) string {
 	var b strings.Builder
-	history := "\nRows that others superseded are not in these tables, but in rows/: export with --history to have them here.\n"
+	history := "\nRows that others superseded are in rows/ only: export with --history to have them in these tables.\n"
 	if opt.History {
 		history = "\nRows that others superseded are in these tables too: their superseded_by is not null.\n"
 	}

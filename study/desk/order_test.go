@@ -304,6 +304,7 @@ func enteredInOrder(t *testing.T, route study.Route, seed uint64) ([]string, []s
 	v, err := d.Verify(ctx, VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)
+	rebuilt(t, d)
 	return append(before, found...), results(t, d), words
 }
 

@@ -31,8 +31,8 @@ func Rebuild(ctx context.Context, path, folder string, who Person) (d *Desk, not
 		return nil, nil, err
 	}
 	if missing > 0 {
-		notes = append(notes, fmt.Sprintf("%d files of the export are not there; the study is made of %s, which are whole",
-			missing, filepath.Join(folder, exportRows)))
+		notes = append(notes, fmt.Sprintf("files of the export that are not there: %d; the study is made of those in %s, "+
+			"which are whole", missing, filepath.Join(folder, exportRows)))
 	}
 	d = &Desk{who: who.Name, now: who.clock()}
 	d.store, err = store.Rebuild(ctx, path, store.Dump{Open: e.openRows, Path: e.pathOfRows})

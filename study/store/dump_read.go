@@ -97,7 +97,8 @@ func (d Dump) head() (dumpHead, error) {
 func withoutTriggers(ctx context.Context, tx *sql.Tx, do func() error) error {
 	type trigger struct{ name, text string }
 	var triggers []trigger
-	err := ask(ctx, tx, "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid", nil, func(r row) error {
+	const all = "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid"
+	err := ask(ctx, tx, all, nil, func(r row) error {
 		triggers = append(triggers, trigger{r.text(0), r.text(1)})
 		return nil
 	})
@@ -227,8 +228,8 @@ func (d *dumpReader) readAll(from Dump) (rows int64, err error) {
 		if d.ctx.Err() != nil || resultCode(err) != 0 && !isConstraint(err) {
 			return 0, err // of the study that is made
 		}
-		return 0, &study.Refusal{File: d.path, Line: int(number), Fault: "this row is not as it was exported", Try: tryExportAgain,
-			Cause: err}
+		return 0, &study.Refusal{File: d.path, Line: int(number), Fault: "this row is not as it was exported",
+			Try: tryExportAgain, Cause: err}
 	}
 }
 

@@ -114,9 +114,11 @@ func TestAnAlteredDumpIsRefused(t *testing.T) {
 		}
 	})
 	for _, c := range []struct{ name, file, from, to, place string }{
-		{"a value", "pull.jsonl", "90.5", "91.5", "out/pull.jsonl:2: this row is not as it was exported: its checksum is wrong"},
+		{"a value", "pull.jsonl", "90.5", "91.5", "out/pull.jsonl:2: this row is not as it was exported: its " +
+			"checksum is wrong"},
 		{"a number of another kind", "pull.jsonl", "90.5", "905e-1", "out/pull.jsonl:2: "},
-		{"an unknown column", "pull.jsonl", `"dose"`, `"rate"`, `out/pull.jsonl:1: this row is not as it was exported: the table has no column "rate"`},
+		{"an unknown column", "pull.jsonl", `"dose"`, `"rate"`, "out/pull.jsonl:1: this row is not as it was " +
+			`exported: the table has no column "rate"`},
 		{"a hash of the log", "log.jsonl", `"verb":"enrol"`, `"verb":"enrox"`, "out/log.jsonl:2: "},
 		{"no JSON", "study.jsonl", "{", "[", "out/study.jsonl:1: "},
 		{"bytes that are no base64", "original.jsonl", `"base64":"`, `"base64":"*`, "out/original.jsonl:1: "},

@@ -12,29 +12,29 @@ import (
 // folderTail ends the name of a folder in the making, beside the file that holds its place.
 const folderTail = "-folder"
 
-// ReplaceFolder lets fill make the content of a folder under a temporary name beside path, and then gives
-// it its name, in the place of a folder that may be there, which is removed: a reader sees the one that
+// ReplaceFolder lets fill make the content of a folder under a temporary name beside the folder named, and then
+// gives it its name, in the place of a folder that may be there, which is removed: a reader sees the one that
 // was there before or this one. The caller has looked at what is there. The folder gets the permissions of
 // mode. After an error nothing has changed.
-func ReplaceFolder(path string, mode fs.FileMode, fill func(folder string) error) error {
-	if whole, err := filepath.EvalSymlinks(path); err == nil {
-		path = whole
+func ReplaceFolder(named string, mode fs.FileMode, fill func(folder string) error) error {
+	if err := checkFolder(filepath.Clean(named)); err != nil {
+		return err
 	}
-	path, err := filepath.Abs(path)
+	path, err := filepath.Abs(named)
 	if err != nil {
 		return err
+	}
+	if target, err := filepath.EvalSymlinks(path); err == nil {
+		path = target
 	}
 	if here, err := os.Getwd(); err == nil && here == path {
 		return &study.Refusal{File: ".", Fault: "the folder in which you are cannot be replaced",
 			Try: "name a folder in it, or go to the one above"}
 	}
-	if err := checkFolder(path); err != nil {
-		return err
-	}
 	Sweep(filepath.Dir(path))
 	f, err := newPartial(path, 0o600)
 	if err != nil {
-		return cannotMake(path, path, err)
+		return cannotMake(named, named, err)
 	}
 	temporary := f.Name()
 	folder := temporary + folderTail
@@ -49,7 +49,7 @@ func ReplaceFolder(path string, mode fs.FileMode, fill func(folder string) error
 		err = flushFolder(path)
 	}
 	removePartial(temporary)
-	return cannotMake(path, folder, firstError(err, f.Close()))
+	return cannotMake(named, folder, firstError(err, f.Close()))
 }
 
 // exchange gives the folder made the name path; what has that name gets the one of made.
