@@ -41,6 +41,8 @@ var tableNotes = map[string]string{
 	"sheet_line":       "a line of a bench sheet",
 	"coupon_event":     "what happened to a coupon",
 	"dose_reading":     "what an exposure gave its coupons since the row before, by the end of a day",
+	"amendment":        "a cell of a row that was given another value; what came last counts",
+	"withdrawal":       "a row that was taken out of the study",
 	"log":              "a line of the history: who did what, when and why",
 }
 
@@ -213,6 +215,13 @@ var columnNotes = map[string]note{
 	"glass_batch.u_index":           {about: "standard uncertainty of its index; null: what is assumed by default"},
 	"glass_batch.model":             {about: "its dispersion, in words; null: not stated"},
 	"return_spectrum.return_packed": {about: "share of the light that comes back", unit: "fraction"},
+
+	"amendment.of":    {about: "table of the row"},
+	"amendment.row":   {about: "number of the row in its table"},
+	"amendment.field": {about: "column"},
+	"amendment.value": {about: "its value from then on, as a text; null: none", unit: "that of the column"},
+	"withdrawal.of":   {about: "table of the row"},
+	"withdrawal.row":  {about: "number of the row in its table"},
 
 	"sheet.number":           {about: "number of the sheet among those of the pull, from 1"},
 	"sheet.reading_protocol": {about: "protocol by which is read"},

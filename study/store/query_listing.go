@@ -106,7 +106,7 @@ func inText(value any) any {
 func (v *View) EachListed(l *Listing, history bool, yield func(cells []any) error) error {
 	tail := ""
 	if l.table == fitTable.table && !history {
-		tail = "FROM fit WHERE superseded_by IS NULL ORDER BY id"
+		tail = "FROM " + currentFits + " ORDER BY id"
 	}
 	cells := make([]any, len(l.cells))
 	return v.refuse(l.table.eachRow(v.ctx, v.q, tail, nil, func(r row) (err error) {
