@@ -176,6 +176,10 @@ func (p *placement) preview(files *source.Files, f source.Found) (out Previewed)
 		return out
 	}
 	out.Read, out.Notes = describeExport(parsed), parsed.Notes
+	if lines, err = placing.WithHeader(lines, parsed.Header); err != nil {
+		out.Refused = err
+		return out
+	}
 	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Skipped)
 	if err != nil {
 		out.Refused = err

@@ -100,6 +100,9 @@ func (p *intakePlan) parse(j *exportJob, lines []sheet.Line[placing.Placing], st
 	for _, n := range parsed.Notes {
 		j.notes = append(j.notes, Note{j.path, n})
 	}
+	if lines, err = placing.WithHeader(lines, parsed.Header); err != nil {
+		return err
+	}
 	placed, unplaced, err := placing.Place(lines, parsed.Spectra, parsed.Skipped)
 	if err != nil {
 		return err

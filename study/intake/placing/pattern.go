@@ -1,6 +1,7 @@
 package placing
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -8,14 +9,15 @@ import (
 )
 
 // pattern is a text with gaps: * is any text or none, {name} at least one character that
-// is to be used by that name.
+// is to be used by that name, {name:number} digits, which are used without zeros in front.
 type pattern struct {
 	text     string
 	literals []string // one more than gaps; only the first and the last may be empty
 	gaps     []string // the name of each, empty for *
+	numbers  []bool   // of each gap: it holds digits only
 }
 
-var gapNames = regexp.MustCompile(`^[a-z][a-z0-9_-]*$`)
+var gapNames = regexp.MustCompile(`^[a-z][a-z0-9_-]*(:number)?$`)
 
 // parsePattern reads a pattern. An error says what is wrong with it.
 func parsePattern(text string) (pattern, error) {
@@ -43,7 +45,8 @@ func splitGaps(text, marks string) (pattern, error) {
 		if err != nil {
 			return pattern{}, fmt.Errorf("%w in %q", err, text)
 		}
-		p.literals, p.gaps = append(p.literals, rest[:at]), append(p.gaps, name)
+		name, isNumber := strings.CutSuffix(name, ":number")
+		p.literals, p.gaps, p.numbers = append(p.literals, rest[:at]), append(p.gaps, name), append(p.numbers, isNumber)
 		rest = rest[at+used:]
 	}
 	p.literals = append(p.literals, rest)
@@ -86,6 +89,9 @@ func gapAt(text string) (name string, used int, err error) {
 		return "", 0, fmt.Errorf("a { has no }")
 	}
 	if !gapNames.MatchString(name) {
+		if before, _, kind := strings.Cut(name, ":"); kind {
+			return "", 0, fmt.Errorf("{%s} is neither {%s} nor {%s:number}", name, before, before)
+		}
 		return "", 0, fmt.Errorf("{%s} is not a name of lower-case letters", name)
 	}
 	return name, len(name) + 2, nil
@@ -156,6 +162,9 @@ func (a *ambiguity) Error() string {
 // an [*ambiguity].
 func (p *pattern) match(text string, caught map[string]string) (ok bool, err error) {
 	left, right, ok := p.spans(text)
+	if ok && slices.Contains(p.numbers, true) {
+		left, right, ok = p.numberSpans(text)
+	}
 	if !ok {
 		return false, nil
 	}
@@ -167,9 +176,72 @@ func (p *pattern) match(text string, caught map[string]string) (ok bool, err err
 		if left[i] != right[i] {
 			return true, &ambiguity{p.text, text, name, one, other}
 		}
+		if p.numbers[i] {
+			one = cmp.Or(strings.TrimLeft(one, "0"), "0")
+		}
 		caught[name] = one
 	}
 	return true, nil
+}
+
+// mostWays bounds how many ways [pattern.numberSpans] tries. Names of files and headings have a few.
+const mostWays = 10_000
+
+// numberSpans is [pattern.spans] for a pattern with gaps that hold digits only: two ways in which the text fits, in which a
+// gap with a name is different, or twice the only one. Where there are too many to be tried, the text does not fit.
+func (p *pattern) numberSpans(text string) (one, other []span, ok bool) {
+	tries := 0
+	way := make([]span, 0, len(p.gaps))
+	var search func(at int) (enough bool)
+	search = func(at int) bool {
+		if tries++; tries > mostWays {
+			return true
+		}
+		i := len(way)
+		if !strings.HasPrefix(text[at:], p.literals[i]) {
+			return false
+		}
+		at += len(p.literals[i])
+		if i == len(p.gaps) {
+			switch {
+			case at < len(text):
+			case one == nil:
+				one = slices.Clone(way)
+			case p.differ(one, way):
+				other = slices.Clone(way)
+			}
+			return other != nil
+		}
+		for to := at + p.least(i); to <= len(text); to++ {
+			if p.numbers[i] && (text[to-1] < '0' || text[to-1] > '9') {
+				break
+			}
+			way = append(way, span{at, to})
+			enough := search(to)
+			if way = way[:i]; enough {
+				return true
+			}
+		}
+		return false
+	}
+	search(0)
+	if one == nil || tries > mostWays {
+		return nil, nil, false
+	}
+	if other == nil {
+		other = one
+	}
+	return one, other, true
+}
+
+// differ reports whether a gap with a name lies elsewhere in one way than in another.
+func (p *pattern) differ(one, other []span) bool {
+	for i, name := range p.gaps {
+		if name != "" && one[i] != other[i] {
+			return true
+		}
+	}
+	return false
 }
 
 // pathPattern is a pattern of the end of a path, whose gaps do not reach over a slash.

@@ -82,6 +82,9 @@ func placeLine(
 	l *sheet.Line[Placing], columns []*study.Spectrum, taken int, skipped []study.SkippedColumn,
 ) ([]Placed, error) {
 	rule := l.Row.rule
+	if rule != nil && len(rule.header) > 0 {
+		panic("placing: the lines have not seen the header of their export: WithHeader")
+	}
 	if rule == nil || rule.curve.headings == nil {
 		s, err := findColumn(l, columns, skipped)
 		if err != nil {

@@ -20,6 +20,7 @@ type Profile struct {
 	file   string // the name under which it was read, for messages
 	files  *pathPattern
 	at     int // the line of the pattern
+	header []headerRule
 	stated text.Stated
 	curves []curveRule
 }
@@ -29,6 +30,8 @@ type Profile struct {
 //
 //	profile: bench-1
 //	files: "{coupon}-pull{pull}-{spot}.csv"
+//	header:
+//	  - "Angle of incidence: {angle} deg"
 //	stated:
 //	  unit: percent
 //	curves:
@@ -39,9 +42,9 @@ type Profile struct {
 //	    angle: "{angle}"
 //	    polarisation: u
 //
-// files, stated and curves may be left out. In files * stands for any text without a
-// slash, and in column for any text; {name} is such a text, not empty, that the fields of
-// a curve may use.
+// files, header, stated and curves may be left out. In files * stands for any text without a
+// slash, and in column and in lines of the header for any text; {name} is such a text, not
+// empty, that the fields of a curve may use, and {name:number} digits, without zeros in front.
 func ReadProfile(file string, data []byte) (*Profile, error) {
 	d, err := openDocument(file, data)
 	if err != nil {
@@ -55,7 +58,7 @@ func ReadProfile(file string, data []byte) (*Profile, error) {
 }
 
 func (p *Profile) read(d *document) error {
-	top, err := d.fields(d.root, "a profile", "profile", "files", "stated", "curves")
+	top, err := d.fields(d.root, "a profile", "profile", "files", "header", "stated", "curves")
 	if err != nil {
 		return err
 	}
@@ -72,6 +75,9 @@ func (p *Profile) read(d *document) error {
 			return d.refuseFor(n.Line, tryFiles, "files", err)
 		}
 		p.files, p.at = &pattern, n.Line
+	}
+	if err := p.readHeader(d, top["header"]); err != nil {
+		return err
 	}
 	if err := p.readStated(d, top["stated"]); err != nil {
 		return err
@@ -141,7 +147,7 @@ func (p *Profile) linesFor(path string) ([]sheet.Line[Placing], error) {
 	}
 	var lines []sheet.Line[Placing]
 	for i := range p.curves {
-		rule := &ruleFor{&p.curves[i], path, caught}
+		rule := &ruleFor{curve: &p.curves[i], header: p.header, path: path, caught: caught}
 		l, err := rule.line()
 		if err != nil {
 			return nil, err

@@ -71,7 +71,7 @@ func (p *Profile) readCurves(d *document, n *node) error {
 		if err != nil {
 			return err
 		}
-		if err := c.check(d, p.files); err != nil {
+		if err := c.check(d, p); err != nil {
 			return err
 		}
 		p.curves = append(p.curves, *c)
@@ -102,6 +102,9 @@ func readCurve(d *document, n *node, s *sheet.Table) (*curveRule, error) {
 			err = c.readColumn(d, line, text)
 		} else if c.fields[i].text, err = splitGaps(text, "{}"); err != nil {
 			err = d.refuseFor(line, "write {name} for what a pattern catches", f.name, err)
+		} else if slices.Contains(c.fields[i].text.numbers, true) {
+			err = d.refuse(line, "write {name} here, and {name:number} in the pattern that catches it",
+				"%s: :number belongs into a pattern", f.name)
 		}
 		if err != nil {
 			return nil, err
@@ -130,15 +133,23 @@ func (c *curveRule) readColumn(d *document, line int, text string) error {
 
 // check refuses gaps of the fields that no pattern catches, and texts that cannot be
 // meant.
-func (c *curveRule) check(d *document, files *pathPattern) error {
-	var caught []string
-	if files != nil {
-		caught = files.names()
+func (c *curveRule) check(d *document, p *Profile) error {
+	caught, by := []string{}, map[string]string{}
+	if p.files != nil {
+		caught = p.files.names()
+	}
+	for _, name := range caught {
+		by[name] = "files"
+	}
+	for i := range p.header {
+		for _, name := range p.header[i].pattern.names() {
+			caught, by[name] = append(caught, name), "header"
+		}
 	}
 	if c.headings != nil {
 		for _, name := range c.headings.names() {
-			if slices.Contains(caught, name) {
-				return d.refuse(c.fields[0].line, "give one of them another name", "{%s} is caught by files and by column", name)
+			if by[name] != "" {
+				return d.refuse(c.fields[0].line, "give one of them another name", "{%s} is caught by %s and by column", name, by[name])
 			}
 			caught = append(caught, name)
 		}
@@ -149,7 +160,7 @@ func (c *curveRule) check(d *document, files *pathPattern) error {
 			case slices.Contains(statedFields, f.name):
 				return d.refuse(c.fields[i].line, "write the word itself", "%s: what a pattern catches cannot state it", f.name)
 			case f.name != "column" && !slices.Contains(caught, name):
-				try := "write the text itself, or {" + name + "} where it stands in files or in column"
+				try := "write the text itself, or {" + name + "} where it stands in files, in header or in column"
 				return d.refuse(c.fields[i].line, try, "%s: no pattern catches {%s}", f.name, name)
 			}
 		}
@@ -164,7 +175,8 @@ var statedFields = []string{"quantity", "unit", "wavelength-unit"}
 // ruleFor is a curve of a profile for one export.
 type ruleFor struct {
 	curve  *curveRule
-	path   string // of the export; empty while the profile is read
+	header []headerRule // that are to be matched yet
+	path   string       // of the export; empty while the profile is read
 	caught map[string]string
 }
 
@@ -190,7 +202,7 @@ func (r *ruleFor) matchColumn(s *study.Spectrum) (p Placing, ok bool, err error)
 			Fault: "column of " + study.Shown(r.path), Cause: err,
 			Try: "put text into the pattern that the parts of a heading cannot contain, or name the column by its number"}
 	}
-	p, err = (&ruleFor{r.curve, r.path, caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))
+	p, err = (&ruleFor{curve: r.curve, path: r.path, caught: caught}).placing(cmp.Or(s.Heading, "#"+strconv.Itoa(s.Column)))
 	return p, true, err
 }
 
