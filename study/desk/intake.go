@@ -76,6 +76,9 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 		return j, p.read(ctx, j)
 	}
 	add := func(j *exportJob) error {
+		if err := p.noteNewSpots(ctx, j); err != nil {
+			return err
+		}
 		j.export.Data, j.readings = nil, nil // packed, known or refused
 		number := j.number
 		err := exports.add(j)

@@ -23,7 +23,8 @@ type placement struct {
 	rules   []*placing.Rules // the map's before the profile's: the first that has lines for a file counts
 	stated  text.Stated      // of all exports
 	profile *placing.Profile // nil: none
-	version int              // of the profile; 0: it is not in the study yet
+	version int              // of the profile; 0: it is from a file
+	changed string           // a note on a profile that the study keeps otherwise; empty: none
 }
 
 // placement opens the map and the profile.
@@ -37,6 +38,11 @@ func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions)
 	if opt.Profile != "" {
 		if p.profile, p.version, err = d.findProfile(ctx, opt.Profile); err != nil {
 			return nil, err
+		}
+		if p.version == 0 {
+			if p.changed, err = d.differsFromKept(ctx, p.profile); err != nil {
+				return nil, err
+			}
 		}
 	}
 	if mapFile != "" {
@@ -80,6 +86,9 @@ func (p *placement) describe() string { return p.kind() + " " + p.name }
 func (p *placement) notes() (notes []string) {
 	for _, r := range p.rules {
 		notes = append(notes, r.Notes()...)
+	}
+	if p.changed != "" {
+		notes = append(notes, p.changed)
 	}
 	return notes
 }

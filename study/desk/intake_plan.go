@@ -33,6 +33,7 @@ type intakePlan struct {
 	previewOnly bool                   // the parsed exports are kept to be shown, and nothing is taken in
 	placesShown map[study.Place]string // the file of each place, among those that are shown
 	skipped     skippedFiles
+	spots       map[string][]string // of coupons, read before; those that were named as new are added
 }
 
 func (d *Desk) planIntake(ctx context.Context, mapFile string, paths []string, opt IntakeOptions) (p *intakePlan,

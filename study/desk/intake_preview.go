@@ -70,6 +70,9 @@ func (p *intakePlan) preview(ctx context.Context, j *exportJob) (out Previewed, 
 			out.Notes = append(out.Notes, "known already: the same bytes were taken in at the same places")
 		}
 	}
+	if err == nil {
+		err = p.noteNewSpots(ctx, j)
+	}
 	if j.parsed != nil {
 		out.Read = describeExport(j.parsed)
 	}

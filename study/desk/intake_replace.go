@@ -144,7 +144,7 @@ func (r *replacer) keepProfile(tx *store.Tx) (words string, err error) {
 	p := r.plan.placement.profile
 	for i := range r.changes {
 		how := &r.changes[i].pending.How
-		if p == nil || how.Profile == "" {
+		if p == nil || how.Profile == "" || how.Version != 0 {
 			continue
 		}
 		var added bool

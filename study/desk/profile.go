@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -55,9 +56,12 @@ func (d *Desk) addProfile(ctx context.Context, p *placing.Profile) (KeptProfile,
 // Profiles returns all versions of all profiles, in the order of name and version.
 func (d *Desk) Profiles(ctx context.Context) ([]study.Profile, error) { return d.store.Profiles(ctx) }
 
-// Profile returns a version of a profile, 0 for the latest. One that is not there is
+// Profile returns a version of a profile, 0 for the latest, or for that of NAME@2. One that is not there is
 // refused.
 func (d *Desk) Profile(ctx context.Context, name string, version int) (p *study.Profile, err error) {
+	if version == 0 {
+		name, version = versionOf(name)
+	}
 	err = d.store.View(ctx, func(v *store.View) error {
 		p, err = v.Profile(name, version)
 		return err
@@ -65,8 +69,8 @@ func (d *Desk) Profile(ctx context.Context, name string, version int) (p *study.
 	return p, err
 }
 
-// findProfile returns the profile in a file, or the latest version of the one that the
-// study keeps under a name.
+// findProfile returns the profile in a file, or one that the study keeps: NAME@2 is a version of it, NAME the latest. The
+// version of a file is 0.
 func (d *Desk) findProfile(ctx context.Context, at string) (*placing.Profile, int, error) {
 	if _, err := os.Stat(at); err == nil || strings.ContainsAny(at, `/\`) || IsProfilePath(at) {
 		p, err := ReadProfile(at)
@@ -80,6 +84,36 @@ func (d *Desk) findProfile(ctx context.Context, at string) (*placing.Profile, in
 	}
 	p, err := placing.ReadProfile("profile "+kept.Name, []byte(kept.Text))
 	return p, kept.Version, err
+}
+
+// versionOf reads the name and the version of a profile, as NAME@2; without a version that is 0, the latest.
+func versionOf(at string) (name string, version int) {
+	if i := strings.LastIndexByte(at, '@'); i > 0 {
+		if n, err := strconv.Atoi(at[i+1:]); err == nil && n > 0 {
+			return at[:i], n
+		}
+	}
+	return at, 0
+}
+
+// differsFromKept says that a profile from a file is not what the study keeps under its name; empty: it is, or the study
+// keeps none.
+func (d *Desk) differsFromKept(ctx context.Context, p *placing.Profile) (note string, err error) {
+	all, err := d.Profiles(ctx)
+	if err != nil {
+		return "", err
+	}
+	var latest study.Profile
+	for _, kept := range all {
+		if kept.Name == p.Name {
+			latest = kept
+		}
+	}
+	if latest.Version == 0 || latest.Text == p.Text {
+		return "", nil
+	}
+	return fmt.Sprintf("profile %s differs from version %d, which the study keeps: what is taken in by it makes it version %d",
+		p.Name, latest.Version, latest.Version+1), nil
 }
 
 // IsProfilePath reports whether a name is that of a file with a profile: it ends in .yaml or .yml.

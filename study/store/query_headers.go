@@ -152,6 +152,17 @@ func (v *View) ReadingsIn(g ReadingSet, before int64, yield func(Kept[study.Read
 	return v.readings(where+" AND log < ?", append(args, before), yield)
 }
 
+// SpotsOf returns the spots of a coupon that readings of a line of the log and before are of, sorted. Like [View.Units] it
+// does not check rows.
+func (v *View) SpotsOf(coupon string, line int64) (spots []string, err error) {
+	err = ask(v.ctx, v.q, `SELECT DISTINCT spot FROM reading
+		WHERE superseded_by IS NULL AND coupon = ? AND log <= ? ORDER BY spot`, []any{coupon, line}, func(r row) error {
+		spots = append(spots, r.text(0))
+		return nil
+	})
+	return spots, v.refuse(err)
+}
+
 // HeadersOf hands the readings of a coupon to yield, in the order of their places. Like
 // [View.Units] it does not check rows.
 func (v *View) HeadersOf(coupon string, yield func(ReadingHeader) error) error {

@@ -372,3 +372,27 @@ func TestReadingsOfOldStudiesMove(t *testing.T) {
 		verified(t, s)
 	}
 }
+
+// As of a line before the move, the readings and the fit are where they were.
+func TestAMoveIsNotThereAsOfALineBefore(t *testing.T) {
+	s, _ := enrolled(t)
+	e, readings := takeIn(t, s, unitAt("C001")) // line 3
+	put(t, s, fitOf(unitAt("C001"), 1))         // line 4
+	_, err := replace(t, s, pendingOf(t, s, e, how, to("C002", readings...)...))
+	require.NoError(t, err) // line 5
+	for line, want := range map[int64][]string{
+		3: {"reading 1 of C001", "reading 2 of C001"},
+		4: {"reading 1 of C001", "reading 2 of C001", "fit of C001"},
+		5: {"reading 3 of C002", "reading 4 of C002"},
+	} {
+		var all []string
+		require.NoError(t, s.ViewAsOf(t.Context(), line, func(v *store.View) error {
+			err := v.EachReading(func(k store.Kept[study.Reading]) error {
+				all = append(all, fmt.Sprintf("reading %d of %s", k.Number, k.Row.Coupon))
+				return nil
+			})
+			return firstError(err, v.Fits(func(f *study.Fit) error { all = append(all, "fit of "+f.Coupon); return nil }))
+		}))
+		assert.Equal(t, want, all, line)
+	}
+}
