@@ -44,7 +44,7 @@ func Draw(w Wanted, roster *study.Roster, before Before) (*study.Sheet, error) {
 		s.AnglesDeg = slices.Clone(before.AnglesDeg)
 	}
 	slices.Sort(s.AnglesDeg)
-	coupons := CouponsWith(roster, w.Exposure)
+	coupons := CouponsAt(roster, w.Exposure, w.Pull)
 	if err := checkDrawn(s, w, coupons, before); err != nil {
 		return nil, err
 	}
@@ -112,6 +112,38 @@ func CouponsWith(roster *study.Roster, exposure string) (all []study.Coupon) {
 		return nil
 	}
 	return all
+}
+
+// CouponsAt is CouponsWith, without the coupons that have not joined yet at a pull and those whose history has ended.
+func CouponsAt(roster *study.Roster, exposure string, pull int) []study.Coupon {
+	date := ""
+	for _, p := range roster.Pulls {
+		if p.Exposure == exposure && p.Pull == pull {
+			date = p.Date
+		}
+	}
+	ended := map[string]bool{}
+	for i := range roster.Lives {
+		if e := &roster.Lives[i]; e.Event.Ends() {
+			ended[e.Coupon] = ended[e.Coupon] || isOver(e, pull, date)
+		}
+	}
+	return slices.DeleteFunc(CouponsWith(roster, exposure),
+		func(c study.Coupon) bool { return ended[c.Coupon] || c.BaselinePull > pull })
+}
+
+// isOver reports whether a coupon is not read at a pull since an event ended its history: one that is lost or broken at
+// a pull is not read at it, and one whose history ends at a pull is. Where no pull is stated, the dates tell.
+func isOver(e *study.CouponEvent, pull int, date string) bool {
+	switch at := int(e.Pull.Value); {
+	case e.Pull.Is && e.Event == study.EventEnd:
+		return pull > at
+	case e.Pull.Is:
+		return pull >= at
+	case e.Date != "" && date != "":
+		return e.Date < date
+	}
+	return true
 }
 
 // reference is the line of the reference: that of the session where it is registered.

@@ -127,6 +127,28 @@ func TestSpotsReadBefore(t *testing.T) {
 	assert.Equal(t, []string{"a", "b", "c"}, spots["E001"], "one that was never read has those of all others")
 }
 
+// A coupon is read from the pull on with which its history begins until it ends.
+func TestCouponsAtAPull(t *testing.T) {
+	r := roster(6)
+	r.Pulls = []study.Pull{{Exposure: "roof", Pull: 1, Date: "2031-03-01"}, {Exposure: "roof", Pull: 2, Date: "2031-06-01"}}
+	for i := range r.Coupons {
+		if r.Coupons[i].Coupon == "E000" {
+			r.Coupons[i].BaselinePull = 2
+		}
+	}
+	at := func(pull float64) study.Stated { return study.Stated{Value: pull, Is: true} }
+	r.Lives = []study.CouponEvent{{Coupon: "E001", Event: study.EventBroken, Pull: at(2)}, {Coupon: "E002", Event: study.EventEnd, Pull: at(1)},
+		{Coupon: "E003", Event: study.EventLost, Date: "2031-04-10"}, {Coupon: "E004", Event: study.EventLost},
+		{Coupon: "E005", Event: study.EventDamage, Pull: at(1)}}
+	for pull, want := range map[int][]string{1: {"B1", "K1", "KR", "E001", "E002", "E003", "E005"}, 2: {"B1", "K1", "KR", "E000", "E005"}} {
+		var got []string
+		for _, c := range bench.CouponsAt(r, "roof", pull) {
+			got = append(got, c.Coupon)
+		}
+		assert.Equal(t, want, got, pull)
+	}
+}
+
 func TestSheetsThatCannotBe(t *testing.T) {
 	for _, c := range []struct {
 		name, fault, try string

@@ -55,7 +55,7 @@ func (d *Desk) DrawSheet(ctx context.Context, opt SheetOptions, seed int64) (*be
 		if err != nil {
 			return err
 		}
-		before, err = readBefore(v, bench.CouponsWith(roster, opt.Exposure), opt.Pull)
+		before, err = readBefore(v, bench.CouponsAt(roster, opt.Exposure, opt.Pull), opt.Pull)
 		return err
 	})
 	if err != nil {
@@ -307,7 +307,7 @@ func keptProtocol(texts []study.Protocol, code string) (*protocols.Protocol, err
 func sheetNotes(s *bench.Sheet, roster *study.Roster) (notes []string) {
 	var missing []string
 	has := map[study.Role]bool{}
-	for _, c := range bench.CouponsWith(roster, s.Exposure) {
+	for _, c := range bench.CouponsAt(roster, s.Exposure, s.Pull) {
 		has[c.Role] = true
 		on := func(l study.SheetLine) bool { return l.Kind == study.SheetCoupon && l.Code == c.Coupon }
 		if !slices.ContainsFunc(s.Lines, on) {

@@ -60,7 +60,7 @@ func rackPage(r *bench.Rack) []paper.Block {
 		paper.Banner{Code: r.Coupon.Coupon, Below: []string{describe(r.Coupon), "study " + r.Study}},
 		paper.Fields{{Label: "exposure", Value: r.Of.Exposure}, {Label: "protocol", Value: orWords(r.Followed, r.Of.Protocol)},
 			{Label: "site", Value: r.Of.Site}, {Label: "start", Value: r.Of.Start},
-			{Label: "place on the rack"}, {Label: "controls and blanks kept in the dark", Value: strings.Join(r.Companion, ", ")},
+			{Label: "place on the rack", Value: r.Position}, {Label: "controls and blanks kept in the dark", Value: strings.Join(r.Companion, ", ")},
 			{Label: "spots: never touch, clamp or mark them", Value: spots},
 			{Label: "orientation", Value: "marked edge up, front to the exposure" + turned}},
 		table, cautions(r.Protocol)}
