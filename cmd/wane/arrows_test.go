@@ -20,7 +20,7 @@ var arrows = map[string]string{
 	"study/frame":    "study",
 	"study/store":    "study",
 	"study/table":    "study",
-	"study/intake":   "study study/intake/text study/intake/jcamp study/intake/heading",
+	"study/intake":   "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",
 	"study/evaluate": "study fit/film fit optics optics/solar",
 	"study/guard":    "study study/evaluate fit/film optics",
 	"study/ageing":   "study",
@@ -28,7 +28,8 @@ var arrows = map[string]string{
 	"study/report":   "study study/bench study/report/paper protocols fit/film",
 	"study/scenario": "study optics optics/solar",
 	"study/desk": "study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
-		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols study/bench",
+		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols study/bench " +
+		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
 	"cmd/wane": "study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper",
@@ -37,10 +38,11 @@ var arrows = map[string]string{
 	// The inner rooms of intake: they know neither its reader nor the study file.
 	"study/intake/text":          "study",
 	"study/intake/text/texttest": "study",
-	"study/intake/source":        "study study/intake/text",
+	"study/intake/workbook":      "study study/intake/text",
+	"study/intake/source":        "study study/intake/text study/intake/workbook",
 	"study/intake/jcamp":         "study study/intake/text",
 	"study/intake/heading":       "study study/intake/text",
-	"study/intake/sheet":         "study study/intake/text",
+	"study/intake/sheet":         "study study/intake/text study/intake/workbook",
 	"study/intake/placing":       "study study/intake/text study/intake/heading study/intake/sheet",
 
 	"optics/internal/figures":   "",

@@ -36,7 +36,7 @@ control and format characters.
 A leading ' before = + - @ # or another ' is removed (wane writes it for spreadsheets).
 The study keeps the tables byte for byte: wane export --originals writes them out again.
 A line that begins with # is a comment and is reported. Write a code that begins with # in
-quotation marks: "#3".
+quotation marks: "#3". NAME.xlsx#Sheet is a sheet of a workbook (wane help rosters).
 ` + exitCodes
 
 func newEnrolCommand() *cobra.Command {

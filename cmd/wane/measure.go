@@ -8,7 +8,8 @@ import (
 	"wane/study/desk"
 )
 
-const measureLong = `Take in what other instruments measured on coupons: CSV tables with the columns
+const measureLong = `Take in what other instruments measured on coupons: tables (CSV, or
+NAME.xlsx#Sheet, a sheet of a workbook) with the columns
 
   coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note
 

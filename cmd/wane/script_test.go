@@ -17,10 +17,12 @@ func TestMain(m *testing.M) {
 
 // TestScripts runs testdata/script: a command, what each stream must hold, what
 // must not exist afterwards. The environment variable EXPORTS names the folder
-// of made-up export samples; binary.dat is a file that is no text; the command
+// of made-up export samples, WORKBOOKS that of made-up workbooks; binary.dat is a file that is no text; the command
 // zip packs files, and sql alters a study.
 func TestScripts(t *testing.T) {
 	exports, err := filepath.Abs("../../testdata/exports")
+	require.NoError(t, err)
+	workbooks, err := filepath.Abs("../../study/intake/workbook/testdata")
 	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
@@ -29,6 +31,7 @@ func TestScripts(t *testing.T) {
 			"sql": alterBySQL},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("EXPORTS", exports)
+			env.Setenv("WORKBOOKS", workbooks)
 			return os.WriteFile(filepath.Join(env.WorkDir, "binary.dat"), []byte("PK\x03\x04\x00\x00\x08\x00\xff\xfe\x00\x81"),
 				0o644)
 		},

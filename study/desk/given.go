@@ -3,9 +3,11 @@ package desk
 import (
 	"crypto/sha256"
 	"path/filepath"
+	"slices"
 
 	"wane/study"
 	"wane/study/intake/source"
+	"wane/study/intake/workbook"
 	"wane/study/store"
 )
 
@@ -26,13 +28,18 @@ type givenFile struct {
 	study.Export
 }
 
-// read reads a file, as [source.ReadFile] does, and notes it to be kept.
+// read reads a table, as [source.ReadTable] does, and notes its file to be kept: a workbook once, whatever of its sheets.
 func (g *givenFiles) read(kind, path string) ([]byte, error) {
-	data, err := source.ReadFile(path)
+	data, err := source.ReadTable(path)
 	if err != nil {
 		return nil, err
 	}
-	*g = append(*g, givenFile{kind, study.Export{Name: filepath.Base(path), SHA256: sha256.Sum256(data), Data: data}})
+	file, sheet := workbook.Split(path)
+	now := givenFile{kind, study.Export{Name: filepath.Base(file), SHA256: sha256.Sum256(data), Data: data}}
+	same := func(o givenFile) bool { return o.kind == kind && o.Name == now.Name && o.SHA256 == now.SHA256 }
+	if sheet == "" || !slices.ContainsFunc(*g, same) {
+		*g = append(*g, now)
+	}
 	return data, nil
 }
 

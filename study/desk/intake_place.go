@@ -15,6 +15,7 @@ import (
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
+	"wane/study/intake/workbook"
 )
 
 // placement says where curves belong and what is stated of their exports: a map, a profile, or both.
@@ -46,11 +47,12 @@ func (d *Desk) placement(ctx context.Context, mapFile string, opt IntakeOptions)
 		}
 	}
 	if mapFile != "" {
-		file, err := source.Open(mapFile)
+		path, _ := workbook.Split(mapFile)
+		file, err := source.Open(path)
 		if err != nil {
 			return nil, err
 		}
-		rules, err := placing.OpenMap(file)
+		rules, err := placing.OpenMap(mapFile, file)
 		if err != nil {
 			return nil, err
 		}

@@ -172,7 +172,7 @@ func (r *rereadResult) compareTable(v *store.View, f store.KeptFile, data []byte
 	if err != nil || len(kept) == 0 {
 		return err
 	}
-	lines, _, refused := sheet.ReadMeasured(f.Name, data)
+	lines, refused := sheet.ReadEachMeasured(f.Name, data)
 	if refused != nil {
 		r.addDifference("%s is refused now: %v", f.Name, refused)
 		return nil
@@ -180,8 +180,10 @@ func (r *rereadResult) compareTable(v *store.View, f store.KeptFile, data []byte
 	for _, k := range kept {
 		own := k.Row
 		own.Sheet, own.Picture = "", ""
-		i := slices.IndexFunc(lines, func(l sheet.Line[sheet.Measured]) bool { return l.Number == own.Line })
-		if i < 0 || fmt.Sprintf("%+v", lines[i].Row.Measurement) != fmt.Sprintf("%+v", own) {
+		same := func(l sheet.Line[sheet.Measured]) bool {
+			return l.Number == own.Line && fmt.Sprintf("%+v", l.Row.Measurement) == fmt.Sprintf("%+v", own)
+		}
+		if !slices.ContainsFunc(lines, same) {
 			r.addDifference("measurement %d, of coupon %s at pull %d: line %d of its original %s says otherwise",
 				k.Number, own.Coupon, own.Pull, own.Line, f.Name)
 			continue

@@ -19,9 +19,13 @@ package intake
 import (
 	"bytes"
 	"crypto/sha256"
+	"slices"
+	"strings"
 
+	"wane/study"
 	"wane/study/intake/jcamp"
 	"wane/study/intake/text"
+	"wane/study/intake/workbook"
 )
 
 // ReaderVersion belongs into every digest of what was read. Raise it whenever the
@@ -130,6 +134,32 @@ func (r *asker) decode(data []byte) (decoded, error) {
 		return d, r.Refuse(text.Nowhere, text.ExportAgain, "the file is empty")
 	}
 	var err error
-	d.src, err = r.Decode(data)
+	if workbook.Is(data) {
+		d.src, err = r.workbook(data)
+	} else {
+		d.src, err = r.Decode(data)
+	}
+	return d, err
+}
+
+// workbook returns the cells of a sheet as lines with tabs between them.
+func (r *asker) workbook(data []byte) (d text.Decoded, err error) {
+	sheet := r.Stated.Sheet
+	sheets, err := workbook.Sheets(r.File, data)
+	switch {
+	case err != nil:
+		return d, err
+	case sheet == "" && len(sheets) > 1:
+		choices := make([]study.Choice, len(sheets))
+		for i, s := range sheets {
+			choices[i] = study.Choice{Name: "sheet", Value: s, Meaning: "the sheet of this name"}
+		}
+		return d, r.Question(text.Nowhere, choices, "save one sheet as a file of its own", "the workbook has %d sheets", len(sheets))
+	case sheet != "" && !slices.Contains(sheets, sheet):
+		return d, r.Refuse(text.Nowhere, study.DidYouMean(sheet, sheets, "state one of these: "+strings.Join(sheets, ", ")),
+			"the workbook has no sheet %s", text.Quoted(sheet))
+	}
+	d.Encoding = "a sheet of a workbook"
+	d.Text, err = workbook.Text(r.File, sheet, data, workbook.Tab)
 	return d, err
 }

@@ -23,6 +23,7 @@ type mapFile struct {
 	folder string // of the map, absolute
 	from   string // the folder that relative paths are from
 	file   *os.File
+	rows   io.ReaderAt // the text of the file, or of the sheet of a workbook
 	info   os.FileInfo // of the file when it was opened
 	sheet  *sheet.Table
 	body   int64 // where the header ends
@@ -44,8 +45,8 @@ func seededHash() func(string) uint64 {
 	return func(text string) uint64 { return maphash.String(seed, text) }
 }
 
-func openMap(file *os.File, hash func(string) uint64) (m *mapFile, err error) {
-	m = &mapFile{name: file.Name(), file: file, hash: hash}
+func openMap(name string, file *os.File, hash func(string) uint64) (m *mapFile, err error) {
+	m = &mapFile{name: name, file: file, hash: hash}
 	if m.from, err = os.Getwd(); err != nil {
 		return nil, &study.Refusal{File: m.name, Fault: "could not find out which folder this runs in",
 			Try: "run it in another folder", Cause: err}
@@ -54,12 +55,16 @@ func openMap(file *os.File, hash func(string) uint64) (m *mapFile, err error) {
 	if m.info, err = file.Stat(); err != nil {
 		return nil, m.changed(err)
 	}
-	return m, m.scan(m.info.Size())
+	size := int64(0)
+	if m.rows, size, err = sheet.Content(name, file, m.info.Size()); err != nil {
+		return nil, err
+	}
+	return m, m.scan(size)
 }
 
 // scan checks the map through and notes its runs.
 func (m *mapFile) scan(size int64) error {
-	r, err := sheet.NewReader(m.name, io.NewSectionReader(m.file, 0, size))
+	r, err := sheet.NewReader(m.name, io.NewSectionReader(m.rows, 0, size))
 	if err != nil {
 		return err
 	}
@@ -115,7 +120,7 @@ func (m *mapFile) each(at run, key string, do func(*sheet.Row) (more bool, err e
 		text = bufio.NewReader(nil)
 	}
 	defer m.texts.Put(text)
-	r := m.sheet.Through(text, m.file, int64(at.offset), 0)
+	r := m.sheet.Through(text, m.rows, int64(at.offset), 0)
 	var row sheet.Row
 	var file string
 	for {
@@ -262,7 +267,7 @@ func refuseRepeatedRows(lines []sheet.Line[Placing]) error {
 
 // files goes through the map once more.
 func (m *mapFile) files(yield func(string, error) bool) {
-	r := m.sheet.From(m.file, m.body, 0)
+	r := m.sheet.From(m.rows, m.body, 0)
 	folder, last := filepath.Dir(m.name), ""
 	if err := m.unchanged(); err != nil {
 		yield("", err)

@@ -371,7 +371,7 @@ func TestWithAnswersReadsBack(t *testing.T) {
 			values := append(a.Words, map[string][]string{"block": {"2"}, "axis": {"1"}, "columns": {"2,4", "3"},
 				"group-by": {"1,2"}, "declared": {"ignore", "3,7", "ignore,3"}, "range": {"400-1100", "0.5-9"},
 				"relative-to": {"absolute", "tile W1", `"quoted" \ 'text'`, "# no comment", "null", "yes", "- a", "{x}: *y",
-					"\u00e9 \u65e5", "1e3", "~"}}[a.Name]...)
+					"\u00e9 \u65e5", "1e3", "~"}, "sheet": {"Scan 1", "\u00dcbersicht (2)", "# 3"}}[a.Name]...)
 			if random.IntN(2) == 0 {
 				*a.To = values[random.IntN(len(values))]
 			}

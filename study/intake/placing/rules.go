@@ -18,9 +18,9 @@ type Rules struct {
 
 // OpenMap reads and checks a map through, row by row, and keeps of it only where the
 // rows of each file stand; [Rules.For] reads them again. It takes the file over and closes it
-// if there is an error, which is a [*study.Refusal].
-func OpenMap(file *os.File) (*Rules, error) {
-	m, err := openMap(file, seededHash())
+// if there is an error, which is a [*study.Refusal]. name is its path, or NAME.xlsx#Sheet.
+func OpenMap(name string, file *os.File) (*Rules, error) {
+	m, err := openMap(name, file, seededHash())
 	if err != nil {
 		return nil, errors.Join(err, file.Close())
 	}

@@ -37,7 +37,7 @@ func TestHashesOfFilesMayBeEqual(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			file := mapAt(t, rows...)
 			path := file.Name()
-			m, err := openMap(file, hash)
+			m, err := openMap(file.Name(), file, hash)
 			require.NoError(t, err)
 			rules := &Rules{rows: m}
 			defer func() { require.NoError(t, rules.Close()) }()
@@ -64,8 +64,8 @@ func TestHashesOfFilesMayBeEqual(t *testing.T) {
 
 // What is kept of a map are 16 bytes a file, if its rows stand together.
 func TestMapKeepsLittle(t *testing.T) {
-	m, err := openMap(mapAt(t, mapRow("a", 1), mapRow("a", 2), "# a comment", "", mapRow("a", 3), mapRow("b", 1)),
-		seededHash())
+	file := mapAt(t, mapRow("a", 1), mapRow("a", 2), "# a comment", "", mapRow("a", 3), mapRow("b", 1))
+	m, err := openMap(file.Name(), file, seededHash())
 	require.NoError(t, err)
 	assert.Len(t, m.runs, 2)
 	assert.EqualValues(t, 16, unsafe.Sizeof(run{}))

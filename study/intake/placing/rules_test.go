@@ -33,7 +33,7 @@ func openRules(path string) (*placing.Rules, error) {
 	if err != nil {
 		return nil, err
 	}
-	return placing.OpenMap(file)
+	return placing.OpenMap(file.Name(), file)
 }
 
 // openMap opens a map in the folder lab of a folder of its own.

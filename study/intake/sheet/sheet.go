@@ -125,8 +125,12 @@ type Reader struct {
 
 const byteOrderMark = "\ufeff"
 
-// NewReader reads the header of a sheet.
+// NewReader reads the header of a sheet. That of a workbook is [Content] of it.
 func NewReader(file string, from io.Reader) (*Reader, error) {
+	from, err := content(file, from)
+	if err != nil {
+		return nil, err
+	}
 	text := NewPlainReader(file, from)
 	top, err := text.from.Peek(64 << 10)
 	if err != nil && !errors.Is(err, io.EOF) {

@@ -13,6 +13,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"wane/study"
+	"wane/study/intake/workbook"
 )
 
 // mostBytes is how large a file may be, by itself or in a zip file: far above any
@@ -28,6 +29,12 @@ func ReadFile(name string) ([]byte, error) {
 		return nil, err
 	}
 	return readAll(name, f)
+}
+
+// ReadTable is [ReadFile] for a table that a person writes, which may be a sheet of a workbook: NAME.xlsx#Sheet.
+func ReadTable(name string) ([]byte, error) {
+	file, _ := workbook.Split(name)
+	return ReadFile(file)
 }
 
 // Open opens a file that [ReadFile] would read, to go back and forth in it. Every error is a

@@ -18,6 +18,7 @@ type Stated struct {
 	WavelengthUnit string // nm, um or cm-1
 	Quantity       string // R, or T for transmittance
 
+	Sheet     string // of a workbook
 	Decimal   string // mark in numbers: point or comma
 	Thousands string // mark between groups of three digits: point, comma or space
 	Block     string // which block of rows is read, counting from 1
@@ -51,6 +52,7 @@ func (s *Stated) Answers() []Answer {
 		{"wavelength-unit", []string{"nm", "um", "cm-1"}, "unit of the wavelengths: nm, um or cm-1", &s.WavelengthUnit},
 		{"quantity", []string{"R", "T"}, "what the values are: R (reflectance) or T (transmittance of the pane)",
 			&s.Quantity},
+		{"sheet", nil, "the sheet of a workbook (.xlsx)", &s.Sheet},
 		{"decimal", []string{"point", "comma"}, "decimal mark in the rows: point or comma", &s.Decimal},
 		{"thousands", []string{"point", "comma", "space"}, "mark between thousands in the rows: point, comma or space",
 			&s.Thousands},

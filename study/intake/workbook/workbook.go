@@ -64,8 +64,9 @@ func Split(name string) (file, sheet string) {
 // Text returns a sheet of the workbook called name as lines whose cells separator parts: quoted as in CSV between
 // commas, and with spaces for line ends and tabs within them between tabs. An empty sheet is the only one that the
 // workbook has. Every error is a [*study.Refusal].
-func Text(name, sheet string, data []byte, separator rune) ([]byte, error) {
+func Text(name, sheet string, data []byte, separator rune) (lines []byte, err error) {
 	r := &reader{file: name}
+	defer r.catch(&lines, &err)
 	if err := r.check(data); err != nil {
 		return nil, err
 	}
@@ -75,11 +76,40 @@ func Text(name, sheet string, data []byte, separator rune) ([]byte, error) {
 		return nil, r.broken(err)
 	}
 	r.book = book
-	text, err := r.text(sheet, separator)
+	lines, err = r.text(sheet, separator)
 	if closing := book.Close(); err == nil && closing != nil {
-		err = r.broken(closing)
+		return nil, r.broken(closing)
 	}
-	return text, err
+	return lines, err
+}
+
+// Sheets returns the names of the sheets of the workbook called name. Every error is a [*study.Refusal].
+func Sheets(name string, data []byte) (names []string, err error) {
+	r := &reader{file: name}
+	defer r.catch(nil, &err)
+	if err := r.check(data); err != nil {
+		return nil, err
+	}
+	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{UnzipSizeLimit: mostUnpacked,
+		UnzipXMLSizeLimit: mostUnpacked})
+	if err != nil {
+		return nil, r.broken(err)
+	}
+	names = book.GetSheetList()
+	if err := book.Close(); err != nil {
+		return nil, r.broken(err)
+	}
+	return names, nil
+}
+
+// catch refuses a workbook at which the library panics: it is damaged.
+func (r *reader) catch(lines *[]byte, err *error) {
+	if fault := recover(); fault != nil {
+		*err = r.broken(fmt.Errorf("%v", fault))
+		if lines != nil {
+			*lines = nil
+		}
+	}
 }
 
 // reader reads a sheet.

@@ -30,7 +30,8 @@ func TestSheetsAsLines(t *testing.T) {
 			"#8 exposed m in \"quotes\" 1 soda-lime  matched roof\n\n# a comment that goes on\nB1,blank,,,,soda-lime,,matched,\n"},
 		{"rosters.xlsx", "Exposures", "exposure,protocol,site,dose_unit,start\nroof,rack,Süd µ²,days,2031-01-02\n"},
 		{"rosters.xlsx", "Pulls", "exposure,pull,dose,date\nroof,0,0,2031-01-02\nroof,1,0.3,2031-03-10\n" +
-			"roof,2,1e-07,\nroof,3,12345678901,2031-04-10T12:30:00\n"},
+			"roof,2,30.5,\n"},
+		{"numbers.xlsx", "", "a,b\n1e-07,12345678901\n-0.25,1e+20\n2031-04-10T12:30:00,0\n"},
 		{"days-1904.xlsx", "", "exposure,pull,dose,date\nroof,0,0,2031-01-02\n"},
 		{"doubtful.xlsx", "yes", "a,b\nx,TRUE\n"},
 		{"doubtful.xlsx", "merged", "a,b\nx,over two\n\n"},

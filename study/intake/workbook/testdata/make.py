@@ -44,12 +44,16 @@ pulls = fill(book.create_sheet("Pulls"), [
     ["exposure", "pull", "dose", "date"],
     ["roof", 0, 0, datetime.date(2031, 1, 2)],
     ["roof", 1, 0.1 + 0.2, datetime.datetime(2031, 3, 10)],
-    ["roof", 2, 1e-7, None],
-    ["roof", 3, 12345678901, datetime.datetime(2031, 4, 10, 12, 30)],
+    ["roof", 2, 30.5, None],
 ])
 for cell in ("D2", "D3"):
     pulls[cell].number_format = numbers.FORMAT_DATE_XLSX14
 save(book, "rosters.xlsx")
+
+# Numbers of all sizes, and an hour.
+book = Workbook()
+fill(book.active, [["a", "b"], [1e-7, 12345678901], [-0.25, 1e20], [datetime.datetime(2031, 4, 10, 12, 30), 0]])
+save(book, "numbers.xlsx")
 
 # Days counted from 1904, as old programs on one make of computer count them.
 book = Workbook()
