@@ -88,10 +88,10 @@ func (e *exportBefore) compare(name, sum string) error {
 			Try: tryExport}
 	case sum != want:
 		return &study.Refusal{
-			File:  e.path(name),
+			File: e.path(name),
 			Fault: fmt.Sprintf("the file was changed since it was exported: line %d of %s has another SHA-256", e.lines[name],
 				sumsName),
-			Try:   tryExport,
+			Try: tryExport,
 		}
 	}
 	return nil

@@ -100,14 +100,14 @@ type exportTable struct {
 
 // tables returns the tables of the export in their order.
 func (w *exportWriter) tables(v *store.View) ([]exportTable, error) {
-	listings, err := v.Listings()
+	listings, err := v.Listings(w.opt.History)
 	if err != nil {
 		return nil, err
 	}
 	all := []exportTable{w.results(v), w.spectra(v)}
 	for _, l := range listings {
 		all = append(all, exportTable{l.Name, l.About, l.Fields, func(yield func([]any) error) error {
-			return v.EachListed(l, w.opt.History, yield)
+			return v.EachListed(l, yield)
 		}})
 	}
 	return all, nil
@@ -138,7 +138,7 @@ func (w *exportWriter) spectra(v *store.View) exportTable {
 	return exportTable{"spectra", "a spectrum; in CSV, each of its points has a row", fields,
 		func(yield func([]any) error) error {
 			cells := make([]any, len(columns))
-			return spectraOf(w.ctx, v, nil, func(s *Spectrum) error {
+			return spectraOf(w.ctx, v, nil, w.opt.History, func(s *Spectrum) error {
 				for i := range columns {
 					cells[i] = columns[i].Cell(s)
 				}

@@ -81,6 +81,9 @@ func TestParquetHasTheNumbersOfTheStudy(t *testing.T) {
 	compared := 0
 	for _, name := range []string{"fit", "measurement", "coupon", "exposure", "pull", "export", "review", "log"} {
 		for column, got := range parquetSums(t, filepath.Join(folder, "parquet", name+".parquet")) {
+			if column == "from_log" || column == "until_log" {
+				continue // the study has amendments in their place
+			}
 			want := sqliteSums(t, filepath.Join(f.path, "made.wane"),
 				fmt.Sprintf("SELECT count(%[1]s), printf('%%!.17g', total(%[1]s)), total(abs(%[1]s)) FROM %[2]s", column, name))
 			assert.Equal(t, want[0], got.n, "%s.%s", name, column)

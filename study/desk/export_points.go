@@ -18,31 +18,35 @@ import (
 func (d *Desk) Spectra(
 	ctx context.Context, names []string, yield func(*Spectrum) error,
 ) error {
-	return d.store.View(ctx, func(v *store.View) error { return spectraOf(ctx, v, names, yield) })
+	return d.store.View(ctx, func(v *store.View) error { return spectraOf(ctx, v, names, false, yield) })
 }
 
-// spectraOf is [Desk.Spectra] of the moment of a view.
-func spectraOf(ctx context.Context, v *store.View, names []string, yield func(*Spectrum) error) error {
+// spectraOf is [Desk.Spectra] of the moment of a view; with history also those that were moved, where no names are given.
+func spectraOf(ctx context.Context, v *store.View, names []string, history bool, yield func(*Spectrum) error) error {
 	return fromFiles(v, names, func(files map[string]TracedFile, from []store.KeptFile) error {
 		standings, err := v.Standings()
 		if err != nil {
 			return err
 		}
-		each := func(hand func(store.Kept[study.Reading]) error) error {
-			if len(names) == 0 {
-				return v.EachReading(hand)
+		each := func(hand func(store.KeptReading) error) error {
+			current := func(k store.Kept[study.Reading]) error { return hand(store.KeptReading{Kept: k}) }
+			switch {
+			case len(names) == 0 && history:
+				return v.EveryReading(hand)
+			case len(names) == 0:
+				return v.EachReading(current)
 			}
 			for _, f := range from {
-				if err := v.ReadingsFrom(f.SHA256, hand); err != nil {
+				if err := v.ReadingsFrom(f.SHA256, current); err != nil {
 					return err
 				}
 			}
 			return nil
 		}
-		if err := each(func(store.Kept[study.Reading]) error { return ctx.Err() }); err != nil {
+		if err := each(func(store.KeptReading) error { return ctx.Err() }); err != nil {
 			return err
 		}
-		return each(func(k store.Kept[study.Reading]) error {
+		return each(func(k store.KeptReading) error {
 			return yield(&Spectrum{k, standings[k.Number].Standing, files[k.Row.Export]})
 		})
 	})
@@ -50,7 +54,7 @@ func spectraOf(ctx context.Context, v *store.View, names []string, yield func(*S
 
 // Spectrum is a reading with how it stands and the export that it came from.
 type Spectrum struct {
-	store.Kept[study.Reading]
+	store.KeptReading
 	Standing study.Standing
 	From     TracedFile
 }
@@ -121,6 +125,14 @@ func SpectrumColumns() []SpectrumColumn {
 		whole("log", "line of the log under which it was taken in", func(s *Spectrum) int { return int(s.Line) }),
 		text("position", "where the spot lies on the coupon, in the words of the laboratory; null: not stated",
 			func(s *Spectrum) string { return s.Row.Position }),
+		{study.Field{Name: "superseded_by", Kind: study.KindWhole,
+			About: "number of the reading that took the place of this one; null: this one is current"},
+			func(s *Spectrum) any {
+				if s.SupersededBy == 0 {
+					return nil
+				}
+				return s.SupersededBy
+			}},
 	}
 }
 

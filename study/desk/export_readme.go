@@ -37,7 +37,8 @@ func readmeOf(tables []exportTable, opt ExportOptions) string {
 	var b strings.Builder
 	history := "\nRows that others superseded are in rows/ only: export with --history to have them in these tables.\n"
 	if opt.History {
-		history = "\nRows that others superseded are in these tables too: their superseded_by is not null.\n"
+		history = "\nRows that others superseded are in these tables too: their superseded_by is not null. A row that was amended has a\n" +
+			"row for each state: it said so from the line from_log of the log on until the line until_log.\n"
 	}
 	folders := strings.Join(opt.Formats, "/, ") + "/"
 	fmt.Fprintf(&b, readmeBegin, folders, history)

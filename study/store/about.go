@@ -43,6 +43,7 @@ var tableNotes = map[string]string{
 	"dose_reading":     "what an exposure gave its coupons since the row before, by the end of a day",
 	"amendment":        "a cell of a row that was given another value; what came last counts",
 	"withdrawal":       "a row that was taken out of the study",
+	"given":            "one use of a file that a person gave to a command",
 	"log":              "a line of the history: who did what, when and why",
 }
 
@@ -222,6 +223,9 @@ var columnNotes = map[string]note{
 	"amendment.value": {about: "its value from then on, as a text; null: none", unit: "that of the column"},
 	"withdrawal.of":   {about: "table of the row"},
 	"withdrawal.row":  {about: "number of the row in its table"},
+
+	"given.kind": {about: "what it was: map, roster, table (which a roster names) or measurements"},
+	"given.name": {about: "its name when it was given"},
 
 	"sheet.number":           {about: "number of the sheet among those of the pull, from 1"},
 	"sheet.reading_protocol": {about: "protocol by which is read"},

@@ -14,8 +14,9 @@ type Listing struct {
 	Name, About string
 	Fields      []study.Field
 
-	table *table
-	cells []func(r row) (any, error)
+	table   *table
+	history bool
+	cells   []func(r row) (any, error)
 }
 
 // unlisted are the tables that are no listings: the files are written as they came, and curves with
@@ -24,12 +25,15 @@ var unlisted = map[*table]bool{originalTable.table: true, gridTable.table: true,
 
 // Listings returns the tables of the study in their order, the log as the last, but for the bytes of the
 // files and for readings.
-func (v *View) Listings() (all []*Listing, err error) {
+//
+// With history they have also rows that others superseded. A row that was amended has then a row for each
+// state: it said so from the line of the log from_log on until the line until_log, which amended or withdrew it.
+func (v *View) Listings(history bool) (all []*Listing, err error) {
 	for _, t := range allTables() {
 		if unlisted[t] {
 			continue
 		}
-		l, err := v.listing(t)
+		l, err := v.listing(t, history)
 		if err != nil {
 			return nil, v.refuse(err)
 		}
@@ -38,13 +42,13 @@ func (v *View) Listings() (all []*Listing, err error) {
 	return all, nil
 }
 
-func (v *View) listing(t *table) (*Listing, error) {
+func (v *View) listing(t *table, history bool) (*Listing, error) {
 	types := map[string]string{}
 	err := ask(v.ctx, v.q, "SELECT name, type FROM pragma_table_info(?)", []any{t.name}, func(r row) error {
 		types[r.text(0)] = r.text(1)
 		return nil
 	})
-	l := &Listing{Name: t.name, About: tableNotes[t.name], table: t}
+	l := &Listing{Name: t.name, About: tableNotes[t.name], table: t, history: history}
 	for i, c := range t.columns {
 		if notListed[c] {
 			continue
@@ -69,7 +73,20 @@ func (v *View) listing(t *table) (*Listing, error) {
 		}
 		l.Fields, l.cells = append(l.Fields, f), append(l.cells, cell)
 	}
+	if l.hasStates() {
+		l.Fields = append(l.Fields, stateFields...)
+	}
 	return l, err
+}
+
+// hasStates reports whether a row of the listing is a state of a row of the table.
+func (l *Listing) hasStates() bool { return l.history && l.table.keyed != nil }
+
+// stateFields are behind the columns of a table whose rows can be amended, with history.
+var stateFields = []study.Field{
+	{Name: "from_log", Kind: study.KindWhole, About: "line of the log from which on the row says this"},
+	{Name: "until_log", Kind: study.KindWhole,
+		About: "line of the log that amended or withdrew it; null: the row is current"},
 }
 
 // notListed are columns of bytes that only this program reads. The dump has them.
@@ -101,23 +118,78 @@ func inText(value any) any {
 	return fmt.Sprint(value)
 }
 
-// EachListed hands the rows of a listing to yield, in the order of their numbers; yield may keep neither
-// the slice nor the lists in it. Fits that another one supersedes are among them only with history.
-func (v *View) EachListed(l *Listing, history bool, yield func(cells []any) error) error {
-	tail := ""
-	if l.table == fitTable.table && !history {
-		tail = "FROM " + currentFits + " ORDER BY id"
-	}
-	cells := make([]any, len(l.cells))
-	return v.refuse(l.table.eachRow(v.ctx, v.q, tail, nil, func(r row) (err error) {
+// EachListed hands the rows of a listing to yield, in the order of their numbers and then of their states;
+// yield may keep neither the slice nor the lists in it.
+func (v *View) EachListed(l *Listing, yield func(cells []any) error) error {
+	cells := make([]any, len(l.Fields))
+	hand := func(r row) (err error) {
 		if err := v.ctx.Err(); err != nil {
 			return err
 		}
-		for i := range cells {
+		for i := range l.cells {
 			if cells[i], err = l.cells[i](r); err != nil {
 				return err
 			}
 		}
 		return yield(cells)
+	}
+	tail := ""
+	if l.table == fitTable.table && !l.history {
+		tail = "FROM " + currentFits + " ORDER BY id"
+	}
+	if !l.hasStates() {
+		return v.refuse(l.table.eachRow(v.ctx, v.q, tail, nil, hand))
+	}
+	states, err := v.statesOf(l.table)
+	if err != nil {
+		return v.refuse(err)
+	}
+	from, until := len(l.cells), len(l.cells)+1
+	return v.refuse(l.table.eachEnrolled(v.ctx, v.q, "", nil, func(r row) error {
+		cells[from] = r.whole(1)
+		for _, change := range states[r.whole(0)] {
+			if change.line != cells[from] {
+				cells[until] = change.line
+				if err := hand(r); err != nil {
+					return err
+				}
+				cells[from] = change.line
+			}
+			if change.withdrawn {
+				return nil
+			}
+			r[change.column] = change.value
+		}
+		cells[until] = nil
+		return hand(r)
 	}))
+}
+
+// change is what a line of the log did to a row.
+type change struct {
+	line int64
+	cell
+	withdrawn bool
+}
+
+// statesOf returns what was done to the rows of a table, by their numbers, in the order of the log.
+func (v *View) statesOf(t *table) (map[int64][]change, error) {
+	changes := map[int64][]change{}
+	err := amendmentTable.each(v.ctx, v.q, "FROM amendment WHERE of = ? ORDER BY log, id", []any{t.name},
+		func(k *Kept[amendmentRow]) error {
+			column := t.at(k.Row.field)
+			if column < len(headColumns) {
+				return &damage{table: amendmentTable.name, row: k.Number, fault: "it is of a column that is not amended"}
+			}
+			changes[k.Row.row] = append(changes[k.Row.row], change{k.Line, cell{column, k.Row.value}, false})
+			return nil
+		})
+	if err != nil {
+		return nil, err
+	}
+	return changes, withdrawalTable.each(v.ctx, v.q, "FROM withdrawal WHERE of = ? ORDER BY log, id", []any{t.name},
+		func(k *Kept[withdrawalRow]) error {
+			changes[k.Row.row] = append(changes[k.Row.row], change{line: k.Line, withdrawn: true})
+			return nil
+		})
 }

@@ -95,6 +95,11 @@ func (v *View) EachReading(yield func(Kept[study.Reading]) error) error {
 	return v.readings("true", nil, yield)
 }
 
+// EveryReading is [View.EachReading] with the readings that were moved.
+func (v *View) EveryReading(yield func(KeptReading) error) error {
+	return v.allReadings("", nil, yield)
+}
+
 // readings hands the current readings that meet a condition to yield.
 func (v *View) readings(condition string, args []any, yield func(Kept[study.Reading]) error) error {
 	return v.allReadings("WHERE superseded_by IS NULL AND "+condition, args,
