@@ -47,8 +47,8 @@ func newRootCommand() *cobra.Command {
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(),
 		newFitCommand(), newResultsCommand(), newCheckCommand(), newStatusCommand(), newDueCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
-		newReviewCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(), newMeasureCommand(),
-		newTraceCommand(), newExportCommand(),
+		newReviewCommand(), newAmendCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(),
+		newMeasureCommand(), newTraceCommand(), newExportCommand(),
 		newVersionCommand())
 	pointToGuide(root)
 	rewordLibraryHelp(root)

@@ -23,6 +23,16 @@ func (g *guardRun) findEntered() error {
 	for session := range g.registered {
 		g.sets[store.ReadingSet{Session: session}] = true
 	}
+	amended, err := g.view.CouponsAmendedSince(g.lastRun.LastLine)
+	if err != nil {
+		return err
+	}
+	for _, coupon := range amended {
+		g.sets[store.ReadingSet{Coupon: coupon}] = true // what it was read in without a session
+		if err := g.touchLater(g.exposureOf(coupon), -1); err != nil {
+			return err
+		}
+	}
 	first, err := g.view.FirstPullsSince(g.lastRun.LastReading)
 	if err != nil {
 		return err

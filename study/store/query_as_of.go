@@ -1,5 +1,7 @@
 package store
 
+import "fmt"
+
 // AsOf returns the study as its roster, its register and its measurements were after a line of the log: rows,
 // amendments and withdrawals that came later are not there.
 func (v *View) AsOf(line int64) *View {
@@ -14,4 +16,29 @@ func momentOf(q querier, kept *keptCorrections) querier {
 		q = m.querier
 	}
 	return moment{q, kept}
+}
+
+// View returns the study with what this transaction did so far. It is valid until the transaction does more.
+func (tx *Tx) View() *View {
+	kept := keepCorrections(everything)
+	return &View{ctx: tx.ctx, store: tx.store, q: moment{tx.tx, kept}, ready: moment{tx.tx, kept}}
+}
+
+// Unplanned returns the numbers of the current readings, and those of the measurements, of which nobody plans the pull.
+func (tx *Tx) Unplanned() (readings, measurements []int64, err error) {
+	const of = `SELECT r.id FROM %s r JOIN v_coupons c ON c.coupon = r.coupon WHERE %s
+		AND NOT EXISTS (SELECT 1 FROM v_pulls p WHERE p.pull = r.pull AND %s) ORDER BY r.id`
+	readings, err = tx.numbers(fmt.Sprintf(of, "reading", "r.superseded_by IS NULL", plans("p")))
+	if err == nil {
+		measurements, err = tx.numbers(fmt.Sprintf(of, "measurement",
+			"NOT EXISTS (SELECT 1 FROM withdrawal w WHERE (w.of, w.row) = ('measurement', r.id))", plans("p")))
+	}
+	return readings, measurements, tx.fail(err)
+}
+
+// ReadAgainst returns the numbers of the current readings that a certificate made absolute.
+func (tx *Tx) ReadAgainst(reference, issued string) ([]int64, error) {
+	numbers, err := tx.numbers("SELECT id FROM reading WHERE superseded_by IS NULL AND (reference, reference_issued) = (?, ?) "+
+		"ORDER BY id", reference, issued)
+	return numbers, tx.fail(err)
 }

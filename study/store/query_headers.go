@@ -61,7 +61,8 @@ func (v *View) ReadingSetsSince(number int64) (all []ReadingSet, err error) {
 }
 
 // RegisteredSince returns the sessions of which something was enrolled, amended or withdrawn after a line of
-// the log, by themselves or by a certificate of their reference, with the last line of that.
+// the log, by themselves, by a certificate of their reference, or by an amendment of their instrument or of a coupon
+// that was read in them, with the last line of that.
 func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
 	lines := map[string]int64{}
 	err := ask(v.ctx, v.q, `WITH changed AS (
@@ -71,12 +72,27 @@ func (v *View) RegisteredSince(line int64) (map[string]int64, error) {
 			UNION ALL SELECT s.session, r.log FROM reference r JOIN v_sessions s ON s.reference = r.reference WHERE r.log > ?1
 			UNION ALL SELECT s.session, a.log FROM changed a JOIN session s ON (a.of, a.row) = ('session', s.id)
 			UNION ALL SELECT s.session, a.log FROM changed a JOIN reference r ON (a.of, a.row) = ('reference', r.id)
-				JOIN v_sessions s ON s.reference = r.reference)
+				JOIN v_sessions s ON s.reference = r.reference
+			UNION ALL SELECT s.session, a.log FROM changed a JOIN instrument i ON (a.of, a.row) = ('instrument', i.id)
+				JOIN v_sessions s ON s.instrument = i.instrument
+			UNION ALL SELECT r.session, a.log FROM changed a JOIN coupon c ON (a.of, a.row) = ('coupon', c.id)
+				JOIN reading r ON r.coupon = c.coupon AND r.superseded_by IS NULL AND r.session IS NOT NULL)
 		GROUP BY session`, []any{line}, func(r row) error {
 		lines[r.text(0)] = r.whole(1)
 		return nil
 	})
 	return lines, v.refuse(err)
+}
+
+// CouponsAmendedSince returns the coupons that were amended after a line of the log, in their order.
+func (v *View) CouponsAmendedSince(line int64) (codes []string, err error) {
+	err = ask(v.ctx, v.q, `SELECT DISTINCT c.coupon FROM amendment a JOIN v_coupons c
+		ON c.coupon = (SELECT coupon FROM coupon WHERE id = a.row) WHERE a.of = 'coupon' AND a.log > ? ORDER BY c.coupon`,
+		[]any{line}, func(r row) error {
+			codes = append(codes, r.text(0))
+			return nil
+		})
+	return codes, v.refuse(err)
 }
 
 // ReviewedSince hands the readings that were reviewed after a line of the log to yield, in

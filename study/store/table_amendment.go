@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 
 	"wane/study"
 )
@@ -337,4 +338,85 @@ func without(words []string, word string) (others []string, was bool) {
 		}
 	}
 	return others, was
+}
+
+// Present is a row that people find by a key, as it is now.
+type Present struct {
+	KeyedRow
+	Cells map[string]string // by the name of the column in tables that people write; not of files that are kept
+}
+
+// Present returns the row with the key of the one given, a pointer to a noun of rosters, the register or measurements. A
+// row that is not there is refused. It panics if there are no rows of that kind.
+func (tx *Tx) Present(of any) (*Present, error) {
+	t, key := keyedRow(of)
+	what, err := t.keyed.describe(key)
+	if err != nil {
+		return nil, tx.fail(err)
+	}
+	old, err := tx.find(t, key)
+	if err != nil {
+		return nil, tx.fail(err)
+	}
+	if err := old.refuseMissing(what); err != nil {
+		return nil, err
+	}
+	p := &Present{KeyedRow{t.name, old.now.whole(0), t.keyOf(old.now), what}, map[string]string{}}
+	for i := len(headColumns); i < len(t.columns); i++ {
+		if name := t.columns[i]; name == "done_by" {
+			p.Cells["by"] = cellText(old.now[i])
+		} else if !notWritten[name] {
+			p.Cells[name] = cellText(old.now[i])
+		}
+	}
+	return p, nil
+}
+
+// notWritten are columns that hold the numbers or digests of what is kept elsewhere.
+var notWritten = map[string]bool{"picture": true, "export": true, "line": true, "sha256": true, "curves": true}
+
+// cellText writes a value as people do.
+func cellText(v any) string {
+	switch v := v.(type) {
+	case string:
+		return v
+	case int64:
+		return strconv.FormatInt(v, 10)
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	}
+	return ""
+}
+
+// keyedRow returns the table of a noun, and the noun as a row.
+func keyedRow(of any) (*table, row) {
+	switch v := of.(type) {
+	case *study.Exposure:
+		return exposureTable.table, exposureTable.row(v)
+	case *study.Pull:
+		return pullTable.table, pullTable.row(v)
+	case *study.GlassBatch:
+		return glassBatchTable.table, glassBatchTable.row(v)
+	case *study.Coupon:
+		return couponTable.table, couponTable.row(v)
+	case *study.Instrument:
+		return instrumentTable.table, instrumentTable.row(v)
+	case *study.Event:
+		return eventTable.table, eventTable.row(v)
+	case *study.Reference:
+		return referenceTable.table, referenceTable.row(&referenceRow{Reference: *v})
+	case *study.Standard:
+		return standardTable.table, standardTable.row(v)
+	case *study.Session:
+		return sessionTable.table, sessionTable.row(v)
+	case *study.StandardReading:
+		return standardReadingTable.table, standardReadingTable.row(v)
+	case *study.Measurement:
+		return measurementTable.table, measurementTable.row(&measurementRow{Measurement: *v})
+	case *study.CouponEvent:
+		return couponEventTable.table, couponEventTable.row(v)
+	case *study.DoseReading:
+		return doseTable.table, doseTable.row(v)
+	}
+	panic(fmt.Sprintf("store: there are no rows of %T", of))
 }

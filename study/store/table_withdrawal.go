@@ -247,9 +247,9 @@ func (tx *Tx) describe(t *table, number int64) (string, error) {
 	return t.keyed.describe(r)
 }
 
-// numbers returns the numbers that a query of one argument returns.
-func (tx *Tx) numbers(query string, arg any) (found []int64, err error) {
-	err = ask(tx.ctx, prepared{tx}, query, []any{arg}, func(r row) error {
+// numbers returns the numbers that a query returns.
+func (tx *Tx) numbers(query string, args ...any) (found []int64, err error) {
+	err = ask(tx.ctx, prepared{tx}, query, args, func(r row) error {
 		found = append(found, r.whole(0))
 		return nil
 	})
@@ -272,4 +272,15 @@ func spans(numbers []int64) string {
 		i = j + 1
 	}
 	return strings.Join(words, ", ")
+}
+
+// KeysOf returns the keys of the rows of a table, as [KeyedRow] has them, in the order of the rows.
+func (tx *Tx) KeysOf(of string) (keys []string, err error) {
+	if t := tableCalled(of); t != nil {
+		err = t.eachRow(tx.ctx, prepared{tx}, "", nil, func(r row) error {
+			keys = append(keys, t.keyOf(r))
+			return nil
+		})
+	}
+	return keys, tx.fail(err)
 }

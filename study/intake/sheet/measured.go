@@ -47,7 +47,7 @@ func (r *Row) measured() Measured {
 		Measurement: study.Measurement{
 			Coupon: r.needed("coupon"), Pull: r.whole("pull", 0), Spot: r.Text("spot"),
 			Condition: r.word("condition", conditions...),
-			Method:    r.needed("method"), Replicate: 1, Operator: r.Text("operator"), Note: r.Text("note"), Line: r.Line,
+			Method:    r.needed("method"), Replicate: r.replicate(), Operator: r.Text("operator"), Note: r.Text("note"), Line: r.Line,
 		},
 		Picture: r.Text("picture"),
 	}
@@ -59,9 +59,6 @@ func (r *Row) measured() Measured {
 	}
 	r.needed("date")
 	m.Date = r.date("date")
-	if r.Text("replicate") != "" {
-		m.Replicate = r.whole("replicate", 1)
-	}
 	if m.Picture != "" && !filepath.IsLocal(filepath.FromSlash(m.Picture)) {
 		r.Refuse("picture", "put the picture into the folder of this table, or below it, and write the path from there",
 			"%s is not within the folder of this table", study.Shown(m.Picture))

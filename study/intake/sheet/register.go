@@ -173,15 +173,11 @@ func (r *Row) session() study.Session {
 }
 
 func (r *Row) standardReading() study.StandardReading {
-	c := study.StandardReading{Session: r.needed("session"), Standard: r.needed("standard"), Replicate: 1}
-	c.AngleDeg, c.Polarisation = r.setting()
+	c := r.standardReadingKey()
 	if r.needed("value"); r.number("value") >= LeastLineNM { // of a line: whether it is one, the certificate says
 		c.Value = r.nanometres("value")
 	} else {
 		c.Value = r.fraction("value", -0.1, 2)
-	}
-	if r.Text("replicate") != "" {
-		c.Replicate = r.whole("replicate", 1)
 	}
 	return c
 }

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+)
+
+const amendLong = `Correct rows that were enrolled or measured, with a reason. A table of corrections is a CSV table
+of coupons, exposures, pulls, batches of glass, instruments, events, references, standards,
+sessions, readings of check standards or measurements, as for wane enrol and wane measure. It
+needs the columns of the key and those that change; what it does not give stays as it is, and an
+empty cell of a column that it gives empties the cell.
+
+  coupons      coupon                      exposures    exposure
+  pulls        exposure,pull               sessions     session
+  instruments  instrument                  references   reference,issued
+  events       instrument,date,event       batches      glass,batch
+  standards    standard,issued,angle_deg,polarisation
+  readings of check standards
+               session,standard,angle_deg,polarisation (and replicate)
+  measurements coupon,pull,spot,quantity,method,date (and condition, replicate)
+
+A row with an unknown key is refused, and so is a change after which the study would contradict
+itself: doses that do not rise, dates that fall, a name that is not enrolled. All tables of one
+command are checked together, so that several rows may change at once. If one row is refused,
+nothing changes. The old row stays in the study, with who changed it, when and why. Fits that
+depend on a row become stale: run wane fit. Guards check the readings again.
+
+--withdraw KIND:KEY takes out a row that should never have been enrolled, with what belongs to
+it alone: coupon:A09, pull:roof/3, session:S4. It is refused, with their numbers, if readings
+count that name it. A key that was withdrawn is not used again.
+
+--preview shows what would change, and changes nothing. See wane help corrections.
+`
+
+type amendOptions struct {
+	study    studyOptions
+	why      string
+	withdraw []string
+	preview  bool
+}
+
+func newAmendCommand() *cobra.Command {
+	o := &amendOptions{}
+	cmd := &cobra.Command{
+		Use: "amend [TABLE.csv...]", Short: "correct what was enrolled or measured, with a reason", Long: amendLong + exitCodes,
+		Example: "  wane amend dates.csv --why 'the coupons came in a week later'\n" +
+			"  wane amend --withdraw coupon:AU-O6 --why 'mistyped: it is AU-06'",
+		RunE: func(cmd *cobra.Command, args []string) error { return runAmend(cmd, o, args) },
+	}
+	o.study.bind(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
+	f.StringArrayVar(&o.withdraw, "withdraw", nil, "take this row out, as coupon:A09; repeatable")
+	f.BoolVar(&o.preview, "preview", false, "show what would change, and change nothing")
+	return cmd
+}
+
+func runAmend(cmd *cobra.Command, o *amendOptions, files []string) error {
+	switch {
+	case strings.TrimSpace(o.why) == "":
+		return usagef("give the reason in a full sentence: --why TEXT", "--why is not given or empty")
+	case len(files) == 0 && len(o.withdraw) == 0:
+		return usagef("name a table of corrections, or --withdraw KIND:KEY: wane amend dates.csv --why TEXT",
+			"nothing to amend is named")
+	case len(files) > 0 && len(o.withdraw) > 0:
+		return usagef("first amend, then withdraw", "tables and --withdraw cannot be used together")
+	}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		var done *desk.Amended
+		var err error
+		if len(o.withdraw) > 0 {
+			done, err = d.Withdraw(cmd.Context(), o.withdraw, o.why, o.preview)
+		} else {
+			done, err = d.Amend(cmd.Context(), files, o.why, o.preview)
+		}
+		if err != nil {
+			return err
+		}
+		if err := printNotes(cmd.ErrOrStderr(), done.Notes); err != nil {
+			return err
+		}
+		if o.preview && len(done.Guards.Held)+len(done.Guards.Released) > 0 {
+			fmt.Fprintln(cmd.ErrOrStderr(), "preview: the guards would change the following")
+		}
+		reportGuards(cmd.ErrOrStderr(), &done.Guards)
+		return printAmended(cmd.OutOrStdout(), done, o.preview)
+	})
+}
+
+// mostStaleShown is how many fits that become stale are named.
+const mostStaleShown = 10
+
+// printAmended prints what was amended, or would be.
+func printAmended(w io.Writer, done *desk.Amended, preview bool) error {
+	for i := range done.Changes {
+		if err := printLine(w, "%s", done.Changes[i]); err != nil {
+			return err
+		}
+	}
+	for i, u := range done.Stale {
+		if i == mostStaleShown {
+			fmt.Fprintf(w, "stale: %d more\n", len(done.Stale)-i)
+			break
+		}
+		if err := printLine(w, "stale: the fit of %s", describeUnit(u)); err != nil {
+			return err
+		}
+	}
+	_, err := fmt.Fprintln(w, amendedInWords(done, preview))
+	return err
+}
+
+// amendedInWords is the last line.
+func amendedInWords(done *desk.Amended, preview bool) string {
+	if len(done.Changes) == 0 {
+		return "nothing to amend: all rows are so already"
+	}
+	words := fmt.Sprintf("amended: %s", numberOf(len(done.Changes), "change"))
+	if preview {
+		words = fmt.Sprintf("preview: %s, and nothing is changed", numberOf(len(done.Changes), "change"))
+	}
+	if done.Same > 0 {
+		words += fmt.Sprintf("; so already: %s", numberOf(done.Same, "row"))
+	}
+	switch {
+	case len(done.Stale) == 0:
+		return words + "; no fit becomes stale"
+	case preview:
+		return words + "; fits that would become stale: " + fmt.Sprint(len(done.Stale))
+	}
+	return words + fmt.Sprintf("; fits that became stale: %d; now run wane fit", len(done.Stale))
+}
+
+func numberOf(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+// describeUnit names a spot at a pull.
+func describeUnit(u study.Unit) string {
+	words := fmt.Sprintf("%s at pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
+	if u.Condition != "" {
+		words += ", " + u.Condition
+	}
+	return words
+}
