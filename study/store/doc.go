@@ -17,7 +17,7 @@
 //
 // Rows that people write (rosters, register, measurements) are corrected: an amendment gives one cell
 // another value, a withdrawal takes a row out. The row as it was enrolled stays, and so does each amendment;
-// what is read is the row as it is now (row_current.go), or, by [View.AsOf], as it was after a line of the log.
+// what is read is the row as it is now (row_current.go), or, by [Store.ViewAsOf], as it was after a line of the log.
 // [View.Corrections] lists them all. Queries in SQL that look at what can be amended use the views v_coupons,
 // v_pulls and so on.
 //

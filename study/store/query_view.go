@@ -58,7 +58,7 @@ func (s *Store) View(ctx context.Context, do func(*View) error) error {
 		if err := s.count(ctx, tx); err != nil {
 			return err
 		}
-		kept := keepCorrections(everything)
+		kept := keptCorrections{}
 		return do(&View{ctx: ctx, store: s, q: moment{tx, kept}, ready: moment{ready{s, tx}, kept}})
 	})
 }

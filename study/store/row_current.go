@@ -1,16 +1,13 @@
 package store
 
-import (
-	"context"
-	"math"
-)
+import "context"
 
 // What is current is a row as it was enrolled, overlaid with its latest amendments, unless it was withdrawn. This
-// is made here, where rows are read, after their checksums were looked at.
+// is made here, where rows are read, after their checksums were looked at. As of a line of the log, later corrections are
+// not there: see [Store.ViewAsOf].
 
-// corrections are the amendments and withdrawals of the rows of one table, up to a line of the log.
+// corrections are the amendments and withdrawals of the rows of one table.
 type corrections struct {
-	line      int64            // rows that were added after it are not there
 	cells     map[int64][]cell // by the number of the row, those that came last at the end
 	withdrawn map[int64]bool
 }
@@ -21,12 +18,9 @@ type cell struct {
 	value  any
 }
 
-// everything is after every line of the log.
-const everything = math.MaxInt64
-
 // there reports whether the row that begins with these values is there.
 func (c *corrections) there(r row) bool {
-	return c == nil || r.whole(1) <= c.line && !c.withdrawn[r.whole(0)]
+	return c == nil || !c.withdrawn[r.whole(0)]
 }
 
 // apply makes a row what it is now, and reports whether it is there.
@@ -57,17 +51,14 @@ func correctionsOf(ctx context.Context, q querier, t *table) (*corrections, erro
 	if t.keyed == nil {
 		return nil, nil
 	}
-	return readCorrections(ctx, q, t, everything)
+	return readCorrections(ctx, q, t)
 }
 
-// readCorrections reads the corrections of a table up to a line of the log.
-func readCorrections(ctx context.Context, q querier, t *table, line int64) (*corrections, error) {
-	c := &corrections{line: line, cells: map[int64][]cell{}, withdrawn: map[int64]bool{}}
-	if t.keyed == nil {
-		return c, nil
-	}
-	const of = " WHERE of = ? AND log <= ? ORDER BY id"
-	err := amendmentTable.each(ctx, q, "FROM amendment"+of, []any{t.name, line}, func(k *Kept[amendmentRow]) error {
+// readCorrections reads the corrections of a table.
+func readCorrections(ctx context.Context, q querier, t *table) (*corrections, error) {
+	c := &corrections{cells: map[int64][]cell{}, withdrawn: map[int64]bool{}}
+	const of = " WHERE of = ? ORDER BY id"
+	err := amendmentTable.each(ctx, q, "FROM amendment"+of, []any{t.name}, func(k *Kept[amendmentRow]) error {
 		column := t.at(k.Row.field)
 		if column < len(headColumns) || t.keyed.isKey(column) {
 			return &damage{table: amendmentTable.name, row: k.Number, fault: "it is of a column that is not amended"}
@@ -78,33 +69,26 @@ func readCorrections(ctx context.Context, q querier, t *table, line int64) (*cor
 	if err != nil {
 		return nil, err
 	}
-	return c, withdrawalTable.each(ctx, q, "FROM withdrawal"+of, []any{t.name, line}, func(k *Kept[withdrawalRow]) error {
+	return c, withdrawalTable.each(ctx, q, "FROM withdrawal"+of, []any{t.name}, func(k *Kept[withdrawalRow]) error {
 		c.withdrawn[k.Row.row] = true
 		return nil
 	})
 }
 
 // keptCorrections are the corrections of the tables that were asked for at one moment.
-type keptCorrections struct {
-	line int64 // up to which the moment goes
-	of   map[*table]*corrections
-}
+type keptCorrections map[*table]*corrections
 
-func keepCorrections(line int64) *keptCorrections {
-	return &keptCorrections{line: line, of: map[*table]*corrections{}}
-}
-
-// get returns the corrections of a table, which q is asked for once.
-func (k *keptCorrections) get(ctx context.Context, q querier, t *table) (*corrections, error) {
-	if t.keyed == nil && k.line == everything {
+// get returns the corrections of a table, which q is asked for once; nil if there can be none.
+func (k keptCorrections) get(ctx context.Context, q querier, t *table) (*corrections, error) {
+	if t.keyed == nil {
 		return nil, nil
 	}
-	if c := k.of[t]; c != nil {
+	if c := k[t]; c != nil {
 		return c, nil
 	}
-	c, err := readCorrections(ctx, q, t, k.line)
+	c, err := readCorrections(ctx, q, t)
 	if err == nil {
-		k.of[t] = c
+		k[t] = c
 	}
 	return c, err
 }
@@ -112,7 +96,7 @@ func (k *keptCorrections) get(ctx context.Context, q querier, t *table) (*correc
 // moment is a querier for one moment of the study.
 type moment struct {
 	querier
-	kept *keptCorrections
+	kept keptCorrections
 }
 
 func (m moment) corrections(ctx context.Context, t *table) (*corrections, error) {

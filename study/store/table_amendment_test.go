@@ -173,8 +173,8 @@ func TestWhatIsReadIsTheLastValueOfEachCell(t *testing.T) {
 		note()
 	}
 	for _, line := range slices.Sorted(maps.Keys(then)) {
-		require.NoError(t, s.View(t.Context(), func(v *store.View) error {
-			got, err := v.AsOf(line).Roster()
+		require.NoError(t, s.ViewAsOf(t.Context(), line, func(v *store.View) error {
+			got, err := v.Roster()
 			sameRoster(t, then[line], got)
 			return err
 		}))

@@ -104,10 +104,12 @@ func TestReadingsThatAreSetAsideGoWithTheirCoupon(t *testing.T) {
 			require.NoError(t, list(func(code string) { n++; assert.NotEqual(t, "K001", code) }))
 			assert.Positive(t, n)
 		}
-		then, err := v.AsOf(line).Roster()
-		require.NoError(t, err)
-		assert.Len(t, then.Coupons, 6, "it was there then")
 		return nil
+	}))
+	require.NoError(t, s.ViewAsOf(t.Context(), line, func(v *store.View) error {
+		then, err := v.Roster()
+		assert.Len(t, then.Coupons, 6, "it was there then")
+		return err
 	}))
 	verified(t, s)
 }

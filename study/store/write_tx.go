@@ -30,7 +30,7 @@ type Tx struct {
 	broken     error // why the transaction can only be undone
 	single     bool  // exports are not added together
 	room       []byte
-	corrected  *keptCorrections // nil: not asked for since something was amended
+	corrected  keptCorrections // nil: not asked for since something was amended
 }
 
 // Write runs do in a transaction. If do adds something, entry becomes a line of
@@ -206,7 +206,7 @@ func (p prepared) corrections(ctx context.Context, t *table) (*corrections, erro
 // corrections returns the corrections of a table, with those of this transaction.
 func (tx *Tx) corrections(ctx context.Context, t *table) (*corrections, error) {
 	if tx.corrected == nil {
-		tx.corrected = keepCorrections(everything)
+		tx.corrected = keptCorrections{}
 	}
 	return tx.corrected.get(ctx, prepared{tx}, t)
 }

@@ -2,25 +2,9 @@ package store
 
 import "fmt"
 
-// AsOf returns the study as its roster, its register and its measurements were after a line of the log: rows,
-// amendments and withdrawals that came later are not there.
-func (v *View) AsOf(line int64) *View {
-	kept := keepCorrections(line)
-	as := &View{ctx: v.ctx, store: v.store, q: v.q, ready: v.ready}
-	as.q, as.ready = momentOf(v.q, kept), momentOf(v.ready, kept)
-	return as
-}
-
-func momentOf(q querier, kept *keptCorrections) querier {
-	if m, ok := q.(moment); ok {
-		q = m.querier
-	}
-	return moment{q, kept}
-}
-
 // View returns the study with what this transaction did so far. It is valid until the transaction does more.
 func (tx *Tx) View() *View {
-	kept := keepCorrections(everything)
+	kept := keptCorrections{}
 	return &View{ctx: tx.ctx, store: tx.store, q: moment{tx.tx, kept}, ready: moment{tx.tx, kept}}
 }
 
