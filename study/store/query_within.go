@@ -2,12 +2,6 @@ package store
 
 import "fmt"
 
-// View returns the study with what this transaction did so far. It is valid until the transaction does more.
-func (tx *Tx) View() *View {
-	kept := keptCorrections{}
-	return &View{ctx: tx.ctx, store: tx.store, q: moment{tx.tx, kept}, ready: moment{tx.tx, kept}}
-}
-
 // Unplanned returns the numbers of the current readings, and those of the measurements, of which nobody plans the pull.
 func (tx *Tx) Unplanned() (readings, measurements []int64, err error) {
 	const of = `SELECT r.id FROM %s r JOIN v_coupons c ON c.coupon = r.coupon WHERE %s

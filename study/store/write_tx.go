@@ -219,5 +219,8 @@ func (p prepared) QueryContext(ctx context.Context, query string, args ...any) (
 	return st.QueryContext(ctx, args...)
 }
 
-// View returns the study as the transaction has made it until now.
-func (tx *Tx) View() *View { return &View{ctx: tx.ctx, store: tx.store, q: tx.tx, ready: tx.tx} }
+// View returns the study as the transaction has made it until now. It is valid until the transaction does more.
+func (tx *Tx) View() *View {
+	now := moment{tx.tx, keptCorrections{}}
+	return &View{ctx: tx.ctx, store: tx.store, q: now, ready: now}
+}
