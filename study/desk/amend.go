@@ -10,7 +10,6 @@ import (
 
 	"wane/study"
 	"wane/study/intake/sheet"
-	"wane/study/intake/source"
 	"wane/study/store"
 )
 
@@ -38,8 +37,9 @@ var errPreviewed = errors.New("previewed")
 // change, so that several rows may change together. With preview nothing changes.
 func (d *Desk) Amend(ctx context.Context, files []string, why string, preview bool) (*Amended, error) {
 	var tables sheet.Corrections
+	var given givenFiles
 	for _, name := range files {
-		data, err := source.ReadFile(name)
+		data, err := given.read(givenCorrections, name)
 		if err != nil {
 			return nil, err
 		}
@@ -48,7 +48,7 @@ func (d *Desk) Amend(ctx context.Context, files []string, why string, preview bo
 		}
 	}
 	out, err := d.correct(ctx, why, preview, func(tx *store.Tx) (*correcting, error) {
-		c := &correcting{desk: d, tx: tx, faults: slices.Clone(tables.Faults)}
+		c := &correcting{desk: d, tx: tx, given: slices.Clone(given), faults: slices.Clone(tables.Faults)}
 		c.findAll(&tables)
 		if len(c.faults) > 0 {
 			return nil, c.faults
@@ -87,7 +87,7 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 	}
 	out, entry := &Amended{}, d.entry("amend", "")
 	entry.Why = why
-	err := d.store.Write(ctx, entry, func(tx *store.Tx) error {
+	err := d.write(ctx, entry, func(tx *store.Tx) error {
 		*out = Amended{}
 		c, err := find(tx)
 		if err != nil {
@@ -118,7 +118,7 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 		if preview {
 			return d.previewGuards(tx, out)
 		}
-		return nil
+		return c.given.keep(tx)
 	})
 	if errors.Is(err, errPreviewed) {
 		return out, nil

@@ -18,6 +18,7 @@ type correcting struct {
 	roster  sheet.Roster // the rows as they should be, with their lines
 	touched []touched
 	steps   []func() ([]store.Correction, error)
+	given   givenFiles
 	faults  study.Refusals
 
 	made []store.Correction
@@ -32,7 +33,7 @@ func (c *correcting) findAll(t *sheet.Corrections) {
 	found(c, t.Coupons, func(p *study.Coupon) any { return p }, &c.roster.Coupons, c.tx.AmendCoupon, c.bringTables)
 	found(c, t.Instruments, func(i *study.Instrument) any { return i }, &c.roster.Instruments, c.tx.AmendInstrument, nil)
 	found(c, t.Events, func(e *study.Event) any { return e }, &c.roster.Events, c.tx.AmendEvent, nil)
-	found(c, t.References, func(r *study.Reference) any { return r }, &c.roster.References, c.tx.AmendReference, bringValues)
+	found(c, t.References, func(r *study.Reference) any { return r }, &c.roster.References, c.tx.AmendReference, c.bringValues)
 	found(c, t.Standards, func(s *study.Standard) any { return s }, &c.roster.Standards, c.tx.AmendStandard, nil)
 	found(c, t.Sessions, func(s *study.Session) any { return s }, &c.roster.Sessions, c.tx.AmendSession, nil)
 	found(c, t.Checks, func(s *study.StandardReading) any { return s }, &c.roster.Checks, c.tx.AmendStandardReading, nil)
@@ -147,12 +148,12 @@ func (c *correcting) bringTables(l *sheet.Line[study.Coupon], given []string) (f
 	var returns []returnLine
 	var err error
 	if slices.Contains(given, "glass") {
-		if glasses, err = loadGlasses(&only); err != nil {
+		if glasses, err = loadGlasses(&only, &c.given); err != nil {
 			return nil, err
 		}
 	}
 	if slices.Contains(given, "return_spectrum") {
-		if returns, err = loadReturns(&only); err != nil {
+		if returns, err = loadReturns(&only, &c.given); err != nil {
 			return nil, err
 		}
 	}
@@ -189,12 +190,12 @@ func (c *correcting) bringTables(l *sheet.Line[study.Coupon], given []string) (f
 }
 
 // bringValues reads the table of values that a certificate is to name.
-func bringValues(l *sheet.Line[study.Reference], given []string) (func() ([]store.Correction, error), error) {
+func (c *correcting) bringValues(l *sheet.Line[study.Reference], given []string) (func() ([]store.Correction, error), error) {
 	if !slices.Contains(given, "values") {
 		return nil, nil
 	}
 	only := sheet.Roster{References: []sheet.Line[study.Reference]{*l}}
-	err := loadReferences(&only)
+	err := loadReferences(&only, &c.given)
 	l.Row = only.References[0].Row
 	return nil, err
 }

@@ -17,6 +17,7 @@ const (
 	givenRoster       = "roster"
 	givenByRoster     = "table" // that a row of a roster names
 	givenMeasurements = "measurements"
+	givenCorrections  = "corrections"
 )
 
 // givenFiles are the tables that a person gave to a verb. The study keeps them byte for byte with the line of the log

@@ -713,7 +713,7 @@ CREATE TABLE given (
 	id     INTEGER PRIMARY KEY,
 	log    INTEGER NOT NULL,
 	export INTEGER NOT NULL REFERENCES export (id),
-	kind   TEXT NOT NULL CHECK (kind <> ''), -- map, roster, table, measurements
+	kind   TEXT NOT NULL CHECK (kind <> ''), -- map, roster, table, measurements, corrections
 	name   TEXT NOT NULL, -- of the file when it was given
 	crc    INTEGER NOT NULL,
 	UNIQUE (log, export, kind, name)
