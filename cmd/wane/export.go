@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -39,6 +40,8 @@ One kind of data alone comes out by one of these:
                    empty folder.
                    The file SHA256SUMS is written last; sha256sum -c SHA256SUMS checks the
                    files. If the command was killed, run it again: it goes on.
+  --workbook FILE  the tables of DIR but the spectra as one workbook (.xlsx), a sheet for
+                   each; numbers are rounded to 15 digits, as programs for workbooks do
   --spectra        the spectra as CSV, one row for each point
   --measurements   what other instruments measured, as CSV
 
@@ -52,7 +55,7 @@ only these files, or what came from them, are written. For the results alone use
 
 type exportOptions struct {
 	study                 studyOptions
-	originals             string
+	originals, workbook   string
 	spectra, measurements bool
 	formats               []string
 	history               bool
@@ -65,13 +68,14 @@ func newExportCommand() *cobra.Command {
 		Short: "everything out, in open formats", Long: exportLong,
 		Example: "  wane export everything\n  wane export everything --formats parquet --history\n" +
 			"  wane export --originals originals\n  wane export --spectra > points.csv\n" +
-			"  wane export --originals one A01-pull1.csv",
+			"  wane export --originals one A01-pull1.csv\n  wane export --workbook results.xlsx",
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return runExport(cmd, o, args) },
 	}
 	o.study.bind(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.originals, "originals", "", "write the files that the study keeps into this folder")
+	f.StringVar(&o.workbook, "workbook", "", "write the tables into this workbook, whose name ends in .xlsx")
 	f.BoolVar(&o.spectra, "spectra", false, "print the spectra as CSV, one row for each point")
 	f.BoolVar(&o.measurements, "measurements", false, "print what other instruments measured as CSV")
 	f.StringSliceVar(&o.formats, "formats", nil, "of the tables in DIR: "+strings.Join(table.Formats(), ", "))
@@ -82,7 +86,7 @@ func newExportCommand() *cobra.Command {
 
 func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 	asked := 0
-	for _, flag := range []string{"originals", "spectra", "measurements"} {
+	for _, flag := range []string{"originals", "workbook", "spectra", "measurements"} {
 		if cmd.Flags().Changed(flag) {
 			asked++
 		}
@@ -90,9 +94,12 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 	if asked == 0 {
 		return exportAll(cmd, o, names)
 	}
-	if asked != 1 || o.originals == "" && !o.spectra && !o.measurements {
-		return usagef("state one: --originals DIR, --spectra or --measurements; or write everything: wane export DIR",
-			"wane export takes one of --originals, --spectra and --measurements")
+	if asked != 1 || o.originals == "" && o.workbook == "" && !o.spectra && !o.measurements {
+		return usagef("state one: --originals DIR, --workbook FILE.xlsx, --spectra or --measurements; or write everything: "+
+			"wane export DIR", "wane export takes one of --originals, --workbook, --spectra and --measurements")
+	}
+	if o.workbook != "" {
+		return exportWorkbook(cmd, o, names)
 	}
 	if o.history || len(o.formats) > 0 {
 		return usagef("leave it out, or write everything: wane export DIR",
@@ -115,6 +122,26 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 		}
 		return printLine(w, "wrote %s (%d bytes) and SHA256SUMS into %s", count(out.Files, "file"), out.Bytes,
 			study.Shown(o.originals))
+	})
+}
+
+// exportWorkbook writes the tables into a workbook.
+func exportWorkbook(cmd *cobra.Command, o *exportOptions, names []string) error {
+	switch ending := filepath.Ext(o.workbook); {
+	case !strings.EqualFold(ending, ".xlsx"):
+		return usagef("name it .xlsx", "--workbook %s: the name of a workbook does not end in %q", o.workbook, ending)
+	case len(names) > 0:
+		return usagef("leave them out: a workbook has all tables as a whole", "--workbook takes no names of files")
+	case len(o.formats) > 0:
+		return usagef("leave it out", "--formats is for wane export DIR")
+	}
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		out, err := d.ExportWorkbook(cmd.Context(), o.workbook, o.history)
+		if err != nil {
+			return err
+		}
+		return printLine(cmd.OutOrStdout(), "wrote %s (%d bytes) into %s", count(out.Tables, "table"), out.Bytes,
+			study.Shown(o.workbook))
 	})
 }
 

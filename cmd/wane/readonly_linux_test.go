@@ -24,7 +24,7 @@ var readingCommands = map[string][]string{
 	"wane log":           {"log --format json", "log --hashes"},
 	"wane verify":        {"verify --seed 7", "verify --deep --seed 7"},
 	"wane backup":        {"backup COPY"},
-	"wane export":        {"export --spectra", "export --measurements", "export --originals OUT"},
+	"wane export":        {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT"},
 	"wane trace":         {"trace E1", "trace E1 --format json"},
 	"wane review":        {"review", "review --format json"},
 	"wane profile list":  {"profile list"},
