@@ -34,11 +34,13 @@ type CurveKind struct {
 
 // Reads hands what was read of each coupon to yield, in the order of their codes. What it hands
 // over may be kept. Like [View.Units] it does not check rows.
-func (v *View) Reads(yield func(CouponReads) error) error { return v.readsWhere("", nil, yield) }
+func (v *View) Reads(yield func(CouponReads) error) error {
+	return v.readsWhere("WHERE superseded_by IS NULL", nil, yield)
+}
 
 // ReadsOf is Reads of one coupon.
 func (v *View) ReadsOf(coupon string, yield func(CouponReads) error) error {
-	return v.readsWhere("WHERE coupon = ?", []any{coupon}, yield)
+	return v.readsWhere("WHERE superseded_by IS NULL AND coupon = ?", []any{coupon}, yield)
 }
 
 func (v *View) readsWhere(where string, args []any, yield func(CouponReads) error) error {

@@ -82,6 +82,7 @@ var tables = [...]*table{
 	couponEventTable.table, doseTable.table,
 	amendmentTable.table, withdrawalTable.table,
 	givenTable.table,
+	surveyTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

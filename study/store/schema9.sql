@@ -727,3 +727,18 @@ FROM given g
 JOIN export x ON x.id = g.export
 LEFT JOIN log l ON l.number = g.log
 ORDER BY g.id;
+
+-- What a large study had when all that it held was evaluated, so that commands need not look at all its readings: what
+-- was read of each coupon, of the readings up to last_reading and of all that was entered up to the line last_line of
+-- the log, and fits by this version of the model, none of them stale. packed is derived from the other tables.
+CREATE TABLE survey (
+	id           INTEGER PRIMARY KEY,
+	log          INTEGER NOT NULL,
+	last_reading INTEGER NOT NULL,
+	last_line    INTEGER NOT NULL,
+	model        INTEGER NOT NULL,
+	packed       BLOB NOT NULL,
+	crc          INTEGER NOT NULL
+) STRICT;
+CREATE TRIGGER survey_kept BEFORE DELETE ON survey BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER survey_fixed BEFORE UPDATE ON survey BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
