@@ -47,7 +47,10 @@ func (d *Desk) Fit(ctx context.Context, opt FitOptions) (*Fitted, error) {
 		return out, err
 	}
 	out.Guards = *changes
-	return out, d.guardAndRefit(ctx, opt.Workers, out)
+	if err := d.guardAndRefit(ctx, opt.Workers, out); err != nil {
+		return out, err
+	}
+	return out, d.survey(ctx)
 }
 
 // fitStale evaluates the units whose fit is missing or stale.

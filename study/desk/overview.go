@@ -27,7 +27,24 @@ func (f FitsDue) Spots() int { return f.Stale + f.Missing }
 // FitsDue counts at one moment of the study: as of a line of the log; 0: the last one.
 func (d *Desk) FitsDue(ctx context.Context, asOf int64) (due FitsDue, err error) {
 	err = d.view(ctx, asOf, func(v *store.View) error {
-		w, err := d.workspaceOf(v, 1)
+		survey, changed, err := d.surveyOf(v)
+		if err != nil {
+			return err
+		}
+		roster, err := v.Roster()
+		if err != nil {
+			return err
+		}
+		var units []store.Unit
+		if survey == nil {
+			units, err = v.Units()
+		} else {
+			units, err = v.UnitsOf(changed)
+		}
+		if err != nil {
+			return err
+		}
+		w, err := d.newWorkspace(roster, units, 1)
 		if err == nil {
 			due = w.fitsDue()
 		}

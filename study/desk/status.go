@@ -118,7 +118,7 @@ type standing struct {
 	lives    map[string][]study.CouponEvent // by coupon, in the order of the roster
 	reads    map[string]*store.CouponReads
 	sessions map[string]bool // that readings name
-	fits     map[couponPullKey]*fitCounts
+	fits     map[couponPullKey]fitCounts
 	overview Overview
 }
 
@@ -138,7 +138,7 @@ func (d *Desk) standing(ctx context.Context, asOf Moment) (s *standing, err erro
 			return err
 		}
 		s = d.newStanding(roster, asOf.Day)
-		if err := v.Reads(s.addReads); err != nil {
+		if err := s.load(d, v); err != nil {
 			return err
 		}
 		names, err := v.SessionsRead()
@@ -148,7 +148,7 @@ func (d *Desk) standing(ctx context.Context, asOf Moment) (s *standing, err erro
 		for _, name := range names {
 			s.sessions[name] = true
 		}
-		return s.countFits(d, v)
+		return nil
 	})
 	if err != nil {
 		return nil, err
@@ -167,7 +167,7 @@ func (d *Desk) newStanding(roster *study.Roster, day string) *standing {
 		day = d.now().Format(time.DateOnly)
 	}
 	s := &standing{roster: roster, day: day, reads: map[string]*store.CouponReads{}, sessions: map[string]bool{},
-		coupons: couponsByCode(roster), lives: map[string][]study.CouponEvent{}}
+		coupons: couponsByCode(roster), lives: map[string][]study.CouponEvent{}, fits: map[couponPullKey]fitCounts{}}
 	for _, e := range roster.Lives {
 		s.lives[e.Coupon] = append(s.lives[e.Coupon], e)
 	}
@@ -189,26 +189,61 @@ func (s *standing) addAllRows(coupons []study.Coupon) {
 	}
 }
 
-// countFits counts fits, and those that are missing or stale.
-func (s *standing) countFits(d *Desk, v *store.View) error {
+// load loads what is read, and counts fits: from the last survey and what came since, where there is one.
+func (s *standing) load(d *Desk, v *store.View) error {
+	survey, changed, err := d.surveyOf(v)
+	if err != nil {
+		return err
+	}
+	if survey == nil {
+		return s.loadAll(d, v)
+	}
+	for i := range survey.Coupons {
+		c := &survey.Coupons[i]
+		if _, since := slices.BinarySearch(changed, c.Coupon); since || s.coupons[c.Coupon] == nil {
+			continue
+		}
+		s.reads[c.Coupon] = &c.CouponReads
+		for k := range c.Pulls {
+			s.fits[couponPullKey{c.Coupon, c.Pulls[k].Pull}] = fitCounts{fits: c.Fits[k]}
+			s.overview.Spots += c.Fits[k]
+		}
+	}
+	for _, coupon := range changed {
+		if err := v.ReadsOf(coupon, s.addReads); err != nil {
+			return err
+		}
+	}
+	units, err := v.UnitsOf(changed)
+	if err != nil {
+		return err
+	}
+	return s.countFits(d, units)
+}
+
+// loadAll is load from all readings.
+func (s *standing) loadAll(d *Desk, v *store.View) error {
+	if err := v.Reads(s.addReads); err != nil {
+		return err
+	}
 	units, err := v.Units()
 	if err != nil {
 		return err
 	}
+	return s.countFits(d, units)
+}
+
+// countFits counts the fits of units, and those that are missing or stale.
+func (s *standing) countFits(d *Desk, units []store.Unit) error {
 	w, err := d.newWorkspace(s.roster, units, 1)
 	if err != nil {
 		return err
 	}
-	s.fits = map[couponPullKey]*fitCounts{}
 	for _, job := range w.jobs() {
 		for i := range job.units {
 			u := &job.units[i]
 			key := couponPullKey{u.Coupon, u.Pull}
 			c := s.fits[key]
-			if c == nil {
-				c = &fitCounts{}
-				s.fits[key] = c
-			}
 			s.overview.Spots++
 			switch u.fit {
 			case u.digest:
@@ -221,6 +256,7 @@ func (s *standing) countFits(d *Desk, v *store.View) error {
 				c.stale++
 				s.overview.Fits.Stale++
 			}
+			s.fits[key] = c
 		}
 	}
 	return nil
@@ -242,9 +278,8 @@ func (s *standing) addRows(c *study.Coupon) {
 			row.SpotsRead, row.AnglesRead = len(read.Spots), countAngles(read)
 			row.Held, row.Aside = read.Held, read.Aside
 		}
-		if f := s.fits[couponPullKey{c.Coupon, p.number}]; f != nil {
-			row.Fits, row.Stale, row.Unfitted = f.fits, f.stale, f.missing
-		}
+		f := s.fits[couponPullKey{c.Coupon, p.number}]
+		row.Fits, row.Stale, row.Unfitted = f.fits, f.stale, f.missing
 		spots := s.expect.spots(c, p.number)
 		row.SpotsExpected = len(spots)
 		row.State = s.stateOf(&row, p, last)

@@ -54,15 +54,30 @@ func (s *Store) Units(ctx context.Context) ([]Unit, error) {
 // of rows and of the checksums stored with them, which never change, and a row
 // that was altered under its old checksum looks as before. [View.Readings] and
 // [Store.Verify] notice it.
-func (v *View) Units() ([]Unit, error) {
-	units, err := v.unitsOfReadings()
+func (v *View) Units() ([]Unit, error) { return v.unitsWhere("") }
+
+// UnitsOf is Units of some coupons, which are sorted.
+func (v *View) UnitsOf(coupons []string) (all []Unit, err error) {
+	for _, coupon := range coupons {
+		units, err := v.unitsWhere(" AND coupon = ?", coupon)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, units...)
+	}
+	return all, nil
+}
+
+// unitsWhere is Units of the coupons that a condition selects.
+func (v *View) unitsWhere(condition string, args ...any) ([]Unit, error) {
+	units, err := v.unitsOfReadings(condition, args)
 	if err == nil {
-		err = addFits(v.ctx, v.q, units)
+		err = addFits(v.ctx, v.q, units, condition, args)
 	}
 	return units, v.refuse(err)
 }
 
-func (v *View) unitsOfReadings() (units []Unit, err error) {
+func (v *View) unitsOfReadings(condition string, args []any) (units []Unit, err error) {
 	now, err := v.standings()
 	if err != nil {
 		return nil, err
@@ -73,7 +88,7 @@ func (v *View) unitsOfReadings() (units []Unit, err error) {
 	}
 	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''),
 		coalesce(geometry, ''), id, crc
-		FROM reading WHERE superseded_by IS NULL ORDER BY `+placeColumns)
+		FROM reading WHERE superseded_by IS NULL`+condition+" ORDER BY "+placeColumns, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -192,7 +207,7 @@ func compare(a, b study.Unit) int {
 }
 
 // addFits fills in the digests of the current fits. Both run in the same order.
-func addFits(ctx context.Context, q querier, units []Unit) error {
+func addFits(ctx context.Context, q querier, units []Unit, condition string, args []any) error {
 	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest, model IS NOT NULL FROM `+currentFits+`
 		ORDER BY coupon, pull, spot, condition`)
 	if err != nil {

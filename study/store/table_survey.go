@@ -40,7 +40,8 @@ type surveyRow struct {
 // PutSurvey adds a survey.
 func (tx *Tx) PutSurvey(s Survey) error {
 	return tx.atomically(func() error {
-		packed := tx.store.compressor.EncodeAll(packSurvey(s.Coupons), nil)
+		data := packSurvey(s.Coupons)
+		packed := tx.store.compressor.EncodeAll(data, binary.AppendUvarint(nil, uint64(len(data))))
 		_, err := surveyTable.add(tx, &surveyRow{s, packed})
 		return err
 	})
@@ -53,7 +54,11 @@ func (v *View) Survey() (*Survey, error) {
 		return nil, v.refuse(err)
 	}
 	s := k.Row.Survey
-	data, err := v.store.decompressor.DecodeAll(k.Row.packed, nil)
+	size, used := binary.Uvarint(k.Row.packed)
+	if used <= 0 || size > mostBytes {
+		return nil, v.refuse(damaged("survey", k.Number, errSurvey))
+	}
+	data, err := v.store.decompressor.DecodeAll(k.Row.packed[used:], make([]byte, 0, size))
 	if err == nil {
 		s.Coupons, err = unpackSurvey(data)
 	}
@@ -206,14 +211,14 @@ func (r *surveyReader) spots() []SpotReads {
 
 // Changes is what came after a survey.
 type Changes struct {
-	All     bool     // it can bear on the fits of any coupon
-	Coupons []string // of which readings were added, judged or superseded, sorted
+	All     bool     // it can bear on those of any coupon
+	Coupons []string // on whose fits alone it can bear, sorted
 }
 
-// bearing are the tables whose rows bear on the fits of several coupons. Rows of others, such as pulls, events of
-// coupons and measurements, do not enter fits, and a new coupon has none.
+// bearing are the tables whose rows bear on the fits of coupons that they do not name. Rows of others, such as pulls,
+// events of coupons and measurements, do not enter fits, and a new coupon has none.
 var bearing = []*table{glassTable.table, glassBatchTable.table, returnTable.table, instrumentTable.table,
-	referenceTable.table, standardTable.table, sessionTable.table, standardReadingTable.table}
+	referenceTable.table, standardTable.table}
 
 // ChangesSince returns what came after a survey. Like [View.Units] it does not check rows.
 func (v *View) ChangesSince(s *Survey) (c Changes, err error) {
@@ -221,9 +226,8 @@ func (v *View) ChangesSince(s *Survey) (c Changes, err error) {
 	for i, t := range bearing {
 		names[i] = "'" + t.name + "'"
 	}
-	of := strings.Join(append(names, "'coupon'"), ", ")
-	query := fmt.Sprintf(`SELECT EXISTS (SELECT 1 FROM amendment WHERE log > ?1 AND of IN (%[1]s))
-		OR EXISTS (SELECT 1 FROM withdrawal WHERE log > ?1 AND of IN (%[1]s))`, of)
+	query := fmt.Sprintf("SELECT EXISTS (SELECT 1 FROM withdrawal WHERE log > ?1) OR EXISTS (SELECT 1 FROM amendment "+
+		"WHERE log > ?1 AND of IN (%s))", strings.Join(names, ", "))
 	for _, t := range bearing {
 		query += fmt.Sprintf(" OR EXISTS (SELECT 1 FROM %s WHERE log > ?1)", t.name)
 	}
@@ -231,15 +235,24 @@ func (v *View) ChangesSince(s *Survey) (c Changes, err error) {
 	if err != nil || c.All {
 		return c, v.refuse(err)
 	}
-	err = ask(v.ctx, v.q, `SELECT DISTINCT coupon FROM (
-			SELECT coupon FROM reading WHERE id > ?1
-			UNION ALL SELECT coupon FROM reading WHERE superseded_by > ?1
-			UNION ALL SELECT coupon FROM reading WHERE id IN (
-				SELECT reading FROM hold WHERE log > ?2 UNION SELECT reading FROM review WHERE log > ?2
-				UNION SELECT h.reading FROM hold_release l JOIN hold h ON h.id = l.hold WHERE l.log > ?2))
-		ORDER BY coupon`, []any{s.LastReading, s.LastLine}, func(r row) error {
+	err = ask(v.ctx, v.q, couponsSince, []any{s.LastReading, s.LastLine}, func(r row) error {
 		c.Coupons = append(c.Coupons, r.text(0))
 		return nil
 	})
 	return c, v.refuse(err)
 }
+
+// couponsSince selects the coupons of which readings were added, superseded or judged, that were amended, or that were
+// read in sessions of which something was entered or amended.
+const couponsSince = `SELECT DISTINCT coupon FROM (
+		SELECT coupon FROM reading WHERE id > ?1
+		UNION ALL SELECT coupon FROM reading WHERE superseded_by > ?1
+		UNION ALL SELECT coupon FROM reading WHERE id IN (
+			SELECT reading FROM hold WHERE log > ?2 UNION SELECT reading FROM review WHERE log > ?2
+			UNION SELECT h.reading FROM hold_release l JOIN hold h ON h.id = l.hold WHERE l.log > ?2)
+		UNION ALL SELECT coupon FROM coupon WHERE id IN (SELECT row FROM amendment WHERE of = 'coupon' AND log > ?2)
+		UNION ALL SELECT coupon FROM reading WHERE session IN (
+			SELECT session FROM session WHERE log > ?2 OR id IN (SELECT row FROM amendment WHERE of = 'session' AND log > ?2)
+			UNION SELECT session FROM standard_reading WHERE log > ?2
+				OR id IN (SELECT row FROM amendment WHERE of = 'standard_reading' AND log > ?2)))
+	ORDER BY coupon`
