@@ -23,10 +23,6 @@ func said(t *testing.T, d *Desk, asOf Moment) string {
 		text += printed(*r) + "\n"
 		return nil
 	}))
-	bridges, err := d.Bridges(ctx, asOf.Line)
-	require.NoError(t, err)
-	due, err := d.FitsDue(ctx, asOf.Line)
-	require.NoError(t, err)
 	s, err := d.Status(ctx, StatusOptions{AsOf: asOf})
 	require.NoError(t, err)
 	for i := range s.Rows {
@@ -34,7 +30,7 @@ func said(t *testing.T, d *Desk, asOf Moment) string {
 	}
 	rows, err := json.Marshal(s.Rows)
 	require.NoError(t, err)
-	return fmt.Sprintf("%s%+v\n%+v\n%s\n%+v\n", text, bridges, due, rows, s.Tasks)
+	return fmt.Sprintf("%s%s\n%+v\n%+v\n", text, rows, s.Tasks, s.Overview)
 }
 
 // As of each line, a study says what it said when that line was the last one. It is asked whenever the

@@ -77,6 +77,20 @@ func BenchmarkKeeping(b *testing.B) {
 			require.Len(b, s.Rows, coupons*keptPulls)
 			require.Zero(b, s.Overview.Fits.Spots())
 		})
+		step("without-survey", func(d *Desk) { // what status reads of a study that has none
+			require.NoError(b, d.view(ctx, 0, func(v *store.View) error {
+				roster, err := v.Roster()
+				require.NoError(b, err)
+				s := d.newStanding(roster, "")
+				require.NoError(b, s.loadAll(d, v))
+				return nil
+			}))
+		})
+		step("history", func(d *Desk) {
+			h, err := d.History(ctx, keptCode(coupons/2+1), Moment{})
+			require.NoError(b, err)
+			require.Len(b, h.Rows, keptPulls*keptSpots)
+		})
 		step("results", func(d *Desk) {
 			n := 0
 			require.NoError(b, d.Results(ctx, ResultsOptions{}, func(*study.Result) error { n++; return nil }))
@@ -135,6 +149,7 @@ func makeKept(b *testing.B, path string, coupons int) {
 		})
 		jobs = jobs[n:]
 	}
+	require.NoError(b, d.survey(ctx))
 	require.NoError(b, d.Close())
 }
 

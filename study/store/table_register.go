@@ -318,23 +318,26 @@ func (v *View) SessionsOf(u study.Unit) (names []string, err error) {
 
 // SessionsRead returns the sessions that readings name, in their order. Like
 // [View.Units] it does not check rows.
-func (v *View) SessionsRead() ([]string, error) {
-	var names []string
-	rows, err := v.q.QueryContext(v.ctx,
-		"SELECT DISTINCT session FROM reading WHERE superseded_by IS NULL AND session IS NOT NULL ORDER BY session")
-	if err != nil {
-		return nil, v.refuse(err)
+func (v *View) SessionsRead() (names []string, err error) {
+	query := sessionsRead
+	if _, past := v.q.(asOf); past { // which has no index of sessions
+		query = "SELECT DISTINCT session FROM reading WHERE superseded_by IS NULL AND session IS NOT NULL ORDER BY session"
 	}
-	defer rows.Close()
-	for rows.Next() {
-		var name string
-		if err := rows.Scan(&name); err != nil {
-			return nil, v.refuse(err)
-		}
-		names = append(names, name)
-	}
-	return names, v.refuse(rows.Err())
+	err = ask(v.ctx, v.q, query, nil, func(r row) error {
+		names = append(names, r.text(0))
+		return nil
+	})
+	return names, v.refuse(err)
 }
+
+// sessionsRead goes from each session to the next one by the index, whatever the number of readings.
+const sessionsRead = `WITH RECURSIVE named (session) AS (
+		SELECT min(session) FROM reading WHERE session IS NOT NULL
+		UNION ALL SELECT (SELECT min(r.session) FROM reading r WHERE r.session > named.session) FROM named
+			WHERE named.session IS NOT NULL)
+	SELECT session FROM named WHERE session IS NOT NULL AND EXISTS (
+		SELECT 1 FROM reading r WHERE r.session = named.session AND r.superseded_by IS NULL)
+	ORDER BY session`
 
 // SessionsMixed reports whether readings of one unit name several sessions, counted or not. Like [View.Units] it does
 // not check rows.
