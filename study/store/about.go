@@ -44,6 +44,7 @@ var tableNotes = map[string]string{
 	"amendment":        "a cell of a row that was given another value; what came last counts",
 	"withdrawal":       "a row that was taken out of the study",
 	"given":            "one use of a file that a person gave to a command",
+	"survey":           "what a large study had when all of it was evaluated; derived from the other tables",
 	"log":              "a line of the history: who did what, when and why",
 }
 
@@ -216,6 +217,11 @@ var columnNotes = map[string]note{
 	"glass_batch.u_index":           {about: "standard uncertainty of its index; null: what is assumed by default"},
 	"glass_batch.model":             {about: "its dispersion, in words; null: not stated"},
 	"return_spectrum.return_packed": {about: "share of the light that comes back", unit: "fraction"},
+
+	"survey.last_reading": {about: "it covers the readings up to this number"},
+	"survey.last_line":    {about: "line of the log up to which it covers what was entered"},
+	"survey.model":        {about: "version of the model of the fits"},
+	"survey.packed":       {about: "what was read of each coupon at each pull, and how many fits there were"},
 
 	"amendment.of":    {about: "table of the row"},
 	"amendment.row":   {about: "number of the row in its table"},

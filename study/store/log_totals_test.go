@@ -24,7 +24,9 @@ func TestEveryLineCountsTheRows(t *testing.T) {
 		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name <> 'log' AND name NOT LIKE 'sqlite%'") {
 		n := 0
 		require.NoError(t, db.QueryRow("SELECT count(*) FROM "+table).Scan(&n))
-		want[table] = n
+		if n > 0 {
+			want[table] = n
+		}
 	}
 	got := map[string]int{}
 	for _, word := range strings.Fields(totals) {

@@ -45,6 +45,7 @@ func filled(t testing.TB) string {
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
 		return tx.Give("roster", file("coupons.csv", "made up, too"))
 	}))
+	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutSurvey(surveyed()) }))
 	require.NoError(t, s.Close())
 	return path
 }
@@ -299,7 +300,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
-		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal", "given"}
+		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal", "given", "survey"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {
