@@ -88,6 +88,7 @@ var pagesFor = map[string][]string{
 	"protocol": {"protocols"},
 	"sheet":    {"bench", "protocols"},
 	"review":   {"guards"},
+	"amend":    {"corrections"},
 	"measure":  {"measurements"},
 	"fit":      {"model", "guards", "routes"},
 	"results":  {"reading-results", "changes", "routes", "transmittance", "keeping"},

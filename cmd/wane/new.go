@@ -32,8 +32,8 @@ With --protocol the study begins with exposures and their pulls, as if you had e
 one for each protocol of the library (wane protocol list) or file of your own. Its code is the
 name of the protocol, or CODE in CODE=NAME. --start is the first day of all of them. The day of
 a pull follows from its dose if the exposure never stops; where the dose of a day depends on the
-equipment, only the day of pull 0 is planned. A row that was enrolled cannot be changed yet: if a
-site, a date or a pull has to be another, enrol tables of your own instead. Then enrol the coupons.
+equipment, only the day of pull 0 is planned. wane amend corrects a site, a date or a dose; if the
+pulls have to be others, enrol tables of your own instead. Then enrol the coupons.
 
 With --from the study is made of a folder that wane export DIR wrote: an equal study, whose
 results, history, times and hashes are those of the one that was exported. No line is added to
