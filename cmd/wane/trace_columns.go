@@ -196,6 +196,8 @@ func (s *step) says() string {
 			text += "; " + moved
 		}
 		return text
+	case "correction":
+		return s.Stated + ": " + s.Why
 	case "measurement":
 		return fmt.Sprintf("%s %s by %s, replicate %d", s.Quantity, plusMinus(s.Value, 1, s.ValueUnit), s.Method, s.Replicate)
 	case "fit", "result":

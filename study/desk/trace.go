@@ -17,6 +17,7 @@ type Traced struct {
 	Coupon       TracedCoupon
 	Units        []TracedUnit        // in the order of pull, spot and condition
 	Measurements []TracedMeasurement // by other means, in that order too
+	Corrections  []TracedCorrection  // of what is enrolled of the coupon, the first one first
 }
 
 // TracedUnit is the origin of the results of one unit.
@@ -100,6 +101,10 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 		out, err = t.coupon(coupon, func(u study.Unit) bool {
 			return (pull == AllPulls || u.Pull == pull) && (spot == "" || u.Spot == spot)
 		})
+		if err != nil {
+			return err
+		}
+		out.Corrections, err = t.corrections(out)
 		return err
 	})
 	if err != nil {

@@ -11,7 +11,7 @@ import (
 // TraceStep is one row of a trace. The kind says which of its fields apply; the others are empty, and
 // their numbers null.
 type TraceStep struct {
-	Kind   string // fit, reading, blank, measurement; of a file also file, coupon, result
+	Kind   string // fit, reading, blank, measurement, coupon, correction; of a file also file, result
 	Status string
 	study.Unit
 	Number                     int64 // in the study
@@ -59,7 +59,9 @@ func newTraceStep(kind string, u study.Unit, log study.Entry) TraceStep {
 }
 
 // OfPull reports whether the step belongs to a pull.
-func (s *TraceStep) OfPull() bool { return s.Kind != "file" && s.Kind != "coupon" }
+func (s *TraceStep) OfPull() bool {
+	return s.Kind != "file" && s.Kind != "coupon" && s.Kind != "correction"
+}
 
 // row returns the row that a filter compares.
 func (s *TraceStep) row() study.Row {
@@ -116,7 +118,11 @@ func (t *Traced) Steps(sieve *study.Sieve, spots []string) []TraceStep {
 	if len(steps) == 0 {
 		return nil
 	}
-	return append(steps, t.Coupon.step())
+	steps = append(steps, t.Coupon.step())
+	for i := range t.Corrections {
+		steps = append(steps, t.Corrections[i].step(t.Coupon.Coupon.Coupon))
+	}
+	return steps
 }
 
 // Steps returns the file, and the steps that came from it and that a sieve lets pass; nil lets all pass.

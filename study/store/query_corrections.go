@@ -58,7 +58,7 @@ func (v *View) amendments() (all []Kept[Correction], err error) {
 		if c.What, err = t.keyed.describe(now); err != nil {
 			return nil, err
 		}
-		c.Was = now[t.column(c.Field)]
+		c.Key, c.Was = t.keyOf(now), now[t.column(c.Field)]
 		now[t.column(c.Field)] = c.Is
 	}
 	return all, nil
@@ -82,6 +82,7 @@ func (v *View) withdrawals() (all []Kept[Correction], err error) {
 		if err != nil {
 			return nil, err
 		}
+		c.Key = t.keyOf(r)
 		if c.What, err = t.keyed.describe(r); err != nil {
 			return nil, err
 		}

@@ -42,6 +42,7 @@ type Correction struct {
 	Of    string // the table
 	Row   int64  // its number there
 	What  string // the row by its key, in words
+	Key   string // as [KeyedRow] has it, in [View.Corrections]
 	Field string // the column; empty: the row was withdrawn
 
 	// Was and Is are the values before and after: nil, int64, float64, string, or bytes where numbers are packed.
