@@ -61,9 +61,15 @@ type DoseReading struct {
 
 // String names the event: event broken of coupon "A03" at pull 3 on 2026-01-10.
 func (e *CouponEvent) String() string {
-	words := fmt.Sprintf("event %s of coupon %q", e.Event, e.Coupon)
+	return fmt.Sprintf("event %s of coupon %q%s", e.Event, e.Coupon, e.when())
+}
+
+// Words says what happened and when: broken at pull 3 on 2026-01-10.
+func (e *CouponEvent) Words() string { return string(e.Event) + e.when() }
+
+func (e *CouponEvent) when() (words string) {
 	if e.Pull.Is {
-		words += fmt.Sprintf(" at pull %d", int(e.Pull.Value))
+		words = fmt.Sprintf(" at pull %d", int(e.Pull.Value))
 	}
 	if e.Date != "" {
 		words += " on " + e.Date

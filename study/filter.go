@@ -74,7 +74,7 @@ type Filter struct {
 	Coupons, Spots, Coatings, Sessions []string
 
 	Pulls   Spans
-	Flagged bool     // rows with a flag
+	Flagged bool     // rows with a flag other than FlagDosePlanned
 	Flags   []string // rows with one of these flags; WORD means also WORD:NAME
 }
 
@@ -150,7 +150,7 @@ func codeField(name string, wanted func(*Filter) []string, values func(*Row) []s
 // wantsFlag reports whether the filter wants rows with the flag.
 func (f *Filter) wantsFlag(flag string) bool {
 	if len(f.Flags) == 0 {
-		return f.Flagged
+		return f.Flagged && flag != FlagDosePlanned
 	}
 	word, _, _ := strings.Cut(flag, ":")
 	return slices.Contains(f.Flags, flag) || slices.Contains(f.Flags, word)

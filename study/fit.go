@@ -1,7 +1,7 @@
 package study
 
 // Fit is the outcome of evaluating one unit: one wide row of the study file.
-// Changes against pull 0 and corrections by controls are not in it; they are
+// Changes against the baseline and corrections by controls are not in it; they are
 // made from several fits when results are listed.
 type Fit struct {
 	Unit
@@ -10,6 +10,10 @@ type Fit struct {
 	// Sessions are those of its readings, where they come from several; filled in when
 	// results are listed, not stored.
 	Sessions []string
+
+	// Position is where its spot lies on the coupon, as the readings state it; filled in when results are listed, not
+	// stored.
+	Position string
 
 	// Digest tells whether the fit is stale: it is of everything that went in,
 	// readings, roster and model version.

@@ -1,6 +1,7 @@
 package study
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 )
@@ -104,4 +105,30 @@ func (r Refusals) Unwrap() []error {
 		all[i] = r[i]
 	}
 	return all
+}
+
+// Note adds the refusal that err is, or those that it is, and reports whether it did.
+func (r *Refusals) Note(err error) bool {
+	var many Refusals
+	var one *Refusal
+	switch {
+	case errors.As(err, &many):
+		*r = append(*r, many...)
+	case errors.As(err, &one):
+		*r = append(*r, one)
+	default:
+		return false
+	}
+	return true
+}
+
+// Err returns the refusals as an error: nil for none, and a single one by itself.
+func (r Refusals) Err() error {
+	switch len(r) {
+	case 0:
+		return nil
+	case 1:
+		return r[0]
+	}
+	return r
 }

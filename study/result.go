@@ -49,7 +49,16 @@ type Result struct {
 	Points            Num
 	Model             string
 	Flags             []string
+
+	// Cleanings and Rinses are how often the coupon had been cleaned and rinsed before it was read, by its events.
+	Cleanings, Rinses Num
+	BaselinePull      Num    // with which the history of the coupon begins
+	SpotPosition      string // of the spot on the coupon
+	RackPosition      string // of the coupon on the rack
 }
+
+// IsBaseline reports whether the row is at the pull with which the history of its coupon begins.
+func (r *Result) IsBaseline() bool { return r.Pull == r.BaselinePull }
 
 // IsLossless reports whether the solar values take the film as lossless: they come from reflectance alone.
 func (r *Result) IsLossless() bool { return r.SolarT.Value.Valid() && !r.Absorbed.Value.Valid() }
@@ -62,7 +71,7 @@ func NewResult() Result {
 		SolarT: none, CellT: none, Gain: none, GainKept: none, Change: none, CorrectedChange: none,
 		ChangeUnseen: null, NControls: null,
 		Thickness: none, Porosity: none, BareFraction: none, Solid: none, OpticalThickness: none, FilmIndex: none,
-		FilmK: none, Absorbed: none, Scale: none,
+		FilmK: none, Absorbed: none, Scale: none, Cleanings: null, Rinses: null, BaselinePull: null,
 		SolarTData: null, SolarShareCovered: null, Noise: null, RMSResidual: null, ReducedChi2: null, Points: null,
 	}
 }
@@ -101,7 +110,24 @@ func Columns() []Column {
 	}, measure("film_k", "", func(r *Result) *Measure { return &r.FilmK },
 		"k of the film; null where reflectance alone was read, which takes the film as lossless"),
 		measure("absorbed_pp", "pp", func(r *Result) *Measure { return &r.Absorbed },
-			"what film and residue absorb of sunlight, subtracted in the solar values; null where reflectance alone was read"))
+			"what film and residue absorb of sunlight, subtracted in the solar values; null where reflectance alone was read"),
+		lifeColumns())
+}
+
+// lifeColumns are the columns that say what the coupon went through, and where it hangs.
+func lifeColumns() []Column {
+	return []Column{
+		{Name: "cleanings", Whole: true, Num: func(r *Result) Num { return r.Cleanings },
+			About: "how often the coupon had been cleaned before it was read, by its events: `wane help events`"},
+		{Name: "rinses", Whole: true, Num: func(r *Result) Num { return r.Rinses },
+			About: "how often it had been rinsed before"},
+		{Name: "baseline_pull", Whole: true, Num: func(r *Result) Num { return r.BaselinePull },
+			About: "pull with which the history of the coupon begins"},
+		{Name: "spot_position", Text: func(r *Result) string { return r.SpotPosition },
+			About: "where the spot lies on the coupon, in the words of the laboratory"},
+		{Name: "rack_position", Text: func(r *Result) string { return r.RackPosition },
+			About: "where the coupon hangs on the rack, in the words of the laboratory"},
+	}
 }
 
 // placeColumns are the columns that say what the row is of.
@@ -118,7 +144,7 @@ func placeColumns() []Column {
 		{Name: "pull", Whole: true, Num: func(r *Result) Num { return r.Pull },
 			About: "number of the pull; 0 is the baseline before exposure"},
 		{Name: "dose", Unit: "that of dose_unit", Num: func(r *Result) Num { return r.Dose },
-			About: "dose at the pull; null for controls and blanks kept in the dark"},
+			About: "what the coupon had received at the pull since its baseline; null for controls and blanks kept in the dark"},
 		{Name: "dose_unit", Text: func(r *Result) string { return r.DoseUnit },
 			About: "`days`, `hours`, `cycles` or `kWh/m2`"},
 		{Name: "date", Unit: "ISO 8601", Text: func(r *Result) string { return r.Date }, About: "date of the pull"},
@@ -142,9 +168,9 @@ func filmColumns() []Column {
 		measure("gain_pp", "pp", func(r *Result) *Measure { return &r.Gain },
 			"`solar_T` less that of the same glass without a film, its index as the fit found it"),
 		measure("gain_kept", "fraction", func(r *Result) *Measure { return &r.GainKept },
-			"`gain_pp` over that at pull 0"),
+			"`gain_pp` over that at the baseline"),
 		measure("change_pp", "pp", func(r *Result) *Measure { return &r.Change },
-			"`solar_T` less that at pull 0 of the same spot: `wane help changes`"),
+			"`solar_T` less that at the baseline of the same spot: `wane help changes`"),
 		measure("corrected_change_pp", "pp", func(r *Result) *Measure { return &r.CorrectedChange },
 			"the change less what the controls or the session changed: `wane help changes`"),
 		[]Column{

@@ -21,7 +21,7 @@ func TestColumns(t *testing.T) {
 		u_thickness_nm porosity u_porosity bare_fraction u_bare_fraction solid_nm u_solid_nm
 		optical_thickness_nm u_optical_thickness_nm film_index_550nm u_film_index_550nm scale u_scale
 		solar_T_data solar_share_covered noise rms_residual reduced_chi2 points model flags
-		film_k u_film_k absorbed_pp u_absorbed_pp`)
+		film_k u_film_k absorbed_pp u_absorbed_pp cleanings rinses baseline_pull spot_position rack_position`)
 	var got []string
 	r := study.NewResult()
 	for _, c := range study.Columns() {

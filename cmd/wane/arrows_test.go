@@ -23,12 +23,13 @@ var arrows = map[string]string{
 	"study/intake":   "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",
 	"study/evaluate": "study fit/film fit optics optics/solar",
 	"study/guard":    "study study/evaluate fit/film optics",
-	"study/ageing":   "study",
+	"study/ageing":   "study study/life",
+	"study/life":     "study",
 	"study/bench":    "study protocols",
 	"study/report":   "study study/bench study/report/paper protocols fit/film",
 	"study/scenario": "study optics optics/solar",
 	"study/desk": "study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
-		"study/intake/text study/evaluate study/guard study/ageing fit/film fit optics protocols study/bench " +
+		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
 	"cmd/wane": "study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +

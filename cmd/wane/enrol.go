@@ -8,18 +8,22 @@ import (
 	"wane/study/desk"
 )
 
-const enrolLong = `Enrol coupons, exposures and pulls, and also instruments, references, check standards and
-sessions. They are CSV tables (rosters); the header says which table it is:
+const enrolLong = `Enrol coupons, exposures and pulls, what happened to coupons and what exposures gave them,
+and also instruments, references, check standards and sessions. They are CSV tables (rosters); the header says which table it is:
 
   coupons      coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure
-               (and water_repellent, glass_batch, leak, return_spectrum)
+               (and water_repellent, glass_batch, leak, return_spectrum, baseline_pull,
+               position)
   exposures    exposure,protocol,site,dose_unit,start
   pulls        exposure,pull,dose,date
+  what happened to coupons (wane help events)
+               coupon,event,pull,exposure,dose,date,by,note,picture
+  doses        exposure,date,value,unit
   batches of glass
                glass,batch,u_index,model
   instruments  instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join
                (and u_zero, u_place, u_tilt, u_place_zero, u_wavelength_nm, geometry)
-  events       instrument,date,event
+  their events instrument,date,event
   references   reference,serial,certificate,issued,expires,u_scale,values
   standards    standard,serial,certificate,issued,expires,quantity,wavelength_nm,
                angle_deg,polarisation,value,u

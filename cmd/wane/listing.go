@@ -241,3 +241,16 @@ func writeLine(w io.Writer, line string) error {
 	_, err := fmt.Fprintln(w, line)
 	return err
 }
+
+// writeLines is writeLine for each line that is not empty.
+func writeLines(w io.Writer, lines ...string) error {
+	for _, line := range lines {
+		if line == "" {
+			continue
+		}
+		if err := writeLine(w, line); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,6 +1,10 @@
 package main
 
 import (
+	"fmt"
+	"slices"
+	"strings"
+
 	"wane/study"
 	"wane/study/desk"
 )
@@ -50,8 +54,11 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 		if layout, known := columnLayouts[c.name]; known {
 			c.rank, c.head, c.fold = layout.rank, layout.head, layout.fold
 		}
-		if c.name == "state" {
+		switch c.name {
+		case "state":
 			c = c.painted()
+		case "flags":
+			c.cell = rareFlags
 		}
 		l = append(l, c)
 	}
@@ -67,6 +74,21 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 		l = append(l, c)
 	}
 	return l
+}
+
+// rareFlags are the flags of a row without that of a planned dose, of which a line below the table says how many rows
+// have it.
+func rareFlags(r *study.Result) string {
+	return strings.Join(slices.DeleteFunc(slices.Clone(r.Flags), func(f string) bool { return f == study.FlagDosePlanned }), " ")
+}
+
+// plannedWords says of how many rows the dose is the planned one; nothing if of none.
+func plannedWords(planned, rows int) string {
+	if planned == 0 {
+		return ""
+	}
+	return fmt.Sprintf("the dose of %d of %d rows is the planned one (%s): enrol what happened to the coupons; see wane help "+
+		"events", planned, rows, study.FlagDosePlanned)
 }
 
 // fittedBeside are the columns of the table of --independent.

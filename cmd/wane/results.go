@@ -15,7 +15,7 @@ import (
 )
 
 const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
-against pull 0, and the remaining film. JSON and CSV have all columns.
+against the baseline, and the remaining film. JSON and CSV have all columns.
 
 results COUPON shows the history of one coupon on one screen: its life, the rows of its pulls, the
 pulls that have none, the change of each spot as a line of heights (one for each pull, a dot where
@@ -28,7 +28,8 @@ end of that day (UTC).
 --by lists groups of exposed coupons at each pull: the number of coupons, their mean
 corrected change with its 95 % interval, the spread between coupons, the mean gain kept and
 material left, and how many spots are in each state. Each coupon counts once, with the mean
-of its spots. --figure draws the change against the dose: thin lines for coupons, and the
+of its spots. "3 of 4" says that one has no change there: it has no reading, or its history
+has ended, which a line below the table names. --figure draws the change against the dose: thin lines for coupons, and the
 means of the groups with their intervals. --name-coupons writes the code of each coupon
 beside its line.
 
@@ -251,10 +252,13 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result]) error {
 	p := pageOf(cmd)
 	out := columns.open(p, "table")
-	n, lossless := 0, 0
+	n, lossless, planned := 0, 0, 0
 	err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
 		if n++; r.IsLossless() {
 			lossless++
+		}
+		if slices.Contains(r.Flags, study.FlagDosePlanned) {
+			planned++
 		}
 		return out.write(r)
 	})
@@ -266,9 +270,9 @@ func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns li
 	}
 	switch missed, _ := o.sieve.Missed(); {
 	case lossless > 0:
-		return writeLine(p, "values ± U (k=2); "+losslessWords)
+		return writeLines(p, "values ± U (k=2); "+losslessWords, plannedWords(planned, n))
 	case n > 0:
-		return writeLine(p, "values ± U (k=2)")
+		return writeLines(p, "values ± U (k=2)", plannedWords(planned, n))
 	case len(missed) > 0: // which is said on stderr
 		return nil
 	}
@@ -322,16 +326,38 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 	return append(columns,
 		value("spots_without_state", func(g *group) any { return g.States[""] }),
 		value("spots_session_not_trusted", func(g *group) any { return g.Suspect }).ranked(7, "not trusted", nil),
-		value("spots_baseline_not_trusted", func(g *group) any { return g.SuspectBase }).ranked(8, "pull 0 not trusted", nil),
+		value("spots_baseline_not_trusted", func(g *group) any { return g.SuspectBase }).ranked(8, "baseline not trusted", nil),
 		value("spots_lossless", func(g *group) any { return g.Clear }),
+		value("lo_dose", func(g *group) any { return orNil(g.LoDose) }),
+		value("hi_dose", func(g *group) any { return orNil(g.HiDose) }),
+		value("spots_dose_planned", func(g *group) any { return g.Planned }),
+		value("n", func(g *group) any { return g.Changed }),
+		value("mean", func(g *group) any { return orNil(g.Change) }),
+		value("se", func(g *group) any { return orNil(g.U) }),
+		value("df", func(g *group) any { return orNil(g.DoF) }),
+		value("lower", func(g *group) any { return orNil(g.Lo) }),
+		value("upper", func(g *group) any { return orNil(g.Hi) }),
+		value("method", intervalMethod),
+		value("ended", func(g *group) any { return len(g.Ended) }),
 	)
+}
+
+// intervalMethod says how the interval of a group was made.
+func intervalMethod(g *ageing.Group) any {
+	if !g.Lo.Valid() {
+		return nil
+	}
+	return "t-interval-between-coupons"
 }
 
 func doseWords(g *ageing.Group) string {
 	if !g.Dose.Valid() {
 		return "-"
 	}
-	return fmt.Sprintf("%g %s", float64(g.Dose), g.DoseUnit)
+	if g.LoDose < g.HiDose {
+		return fmt.Sprintf("%.4g to %.4g %s", float64(g.LoDose), float64(g.HiDose), g.DoseUnit)
+	}
+	return fmt.Sprintf("%.6g %s", float64(g.Dose), g.DoseUnit)
 }
 
 func intervalWords95(g *ageing.Group) string {
@@ -368,10 +394,31 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 			return err
 		}
 	}
-	if said := distrustedWords(rows); said != "" {
-		return writeLine(p, said)
+	return writeLines(p, endedWords(rows), plannedOf(rows), distrustedWords(rows))
+}
+
+// endedWords says with what the histories of coupons ended that have no readings in a group.
+func endedWords(groups []ageing.Group) string {
+	var said []string
+	for _, g := range groups {
+		for _, e := range g.Ended {
+			said = append(said, e.Coupon+" "+e.With)
+		}
 	}
-	return nil
+	if len(said) == 0 {
+		return ""
+	}
+	slices.Sort(said)
+	return "ended: " + strings.Join(slices.Compact(said), "; ")
+}
+
+// plannedOf says of how many spots of groups the dose is the planned one.
+func plannedOf(groups []ageing.Group) string {
+	planned, all := 0, 0
+	for i := range groups {
+		planned, all = planned+groups[i].Planned, all+groups[i].Spots
+	}
+	return plannedWords(planned, all)
 }
 
 func orNil(n study.Num) any {
@@ -398,22 +445,23 @@ func distrustedWords(groups []ageing.Group) string {
 	case d.SuspectBase == 0:
 		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted", d.Suspect, d.Spots)
 	case d.Suspect == 0:
-		said = fmt.Sprintf("the change of %d of %d rows is from a pull 0 in a session that is not trusted", d.SuspectBase,
+		said = fmt.Sprintf("the change of %d of %d rows is from a baseline in a session that is not trusted", d.SuspectBase,
 			d.Spots)
 	default:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a pull "+
-			"0 in one", d.Suspect, d.Spots, d.SuspectBase)
+		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a "+
+			"baseline in one", d.Suspect, d.Spots, d.SuspectBase)
 	}
 	return said + "; see wane check"
 }
 
 // couponCount says how many coupons there are, and of how many of them a change is
-// known if not of all.
+// known if not of all. Those whose history has ended count among all.
 func couponCount(g *ageing.Group) string {
-	if g.Changed == g.Coupons {
-		return strconv.Itoa(g.Coupons)
+	all := g.Coupons + len(g.Ended)
+	if g.Changed == all {
+		return strconv.Itoa(all)
 	}
-	return fmt.Sprintf("%d of %d", g.Changed, g.Coupons)
+	return fmt.Sprintf("%d of %d", g.Changed, all)
 }
 
 // stateWords says how many spots of a group are in each state.

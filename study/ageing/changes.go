@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"wane/study"
+	"wane/study/life"
 )
 
 // Changes computes rows of results from fits. It adds the study keys, the change since pull 0 and the
@@ -24,14 +25,16 @@ import (
 // its uncertainty is [study.Uncertainty]. If the controls scatter more than their errors explain, their
 // observed standard error replaces the part of it that only they have.
 //
-// The baseline of a spot is its pull 0 in the same condition, else in a clean one, else in any. The
+// The baseline of a spot is its pull 0, or the baseline pull of a coupon that joined late, in the same condition, else in
+// a clean one, else in any. Of the controls that correct a coupon the change since the same pull counts. The
 // controls are those in the same condition, else in a clean one, else in any. Soiled controls never
 // correct a clean reading. The change of a soiled reading since a clean pull 0 is film loss and soiling
 // together; it has [study.FlagConditions].
 type Changes struct {
 	route     study.Route
 	coupons   map[string]*study.Coupon
-	exposures map[string]*study.Exposure
+	lives     *life.Lives
+	starts    []int // the baseline pulls of exposed coupons, each once
 	pulls     map[pullKey]*study.Pull
 	humidity  map[string]study.Num // by session, percent
 	distrust  map[string]bool      // the sessions that are not trusted
@@ -51,17 +54,18 @@ type pullKey struct {
 
 // NewChanges returns changes for the roster and the route of a study, without controls.
 func NewChanges(roster *study.Roster, route study.Route) *Changes {
-	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, exposures: map[string]*study.Exposure{},
+	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, lives: life.New(roster),
 		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]*controlMean{},
 		humidity: humidities(roster), instruments: map[string]string{}}
 	for i := range roster.Sessions {
 		b.instruments[roster.Sessions[i].Session] = roster.Sessions[i].Instrument
 	}
 	for i := range roster.Coupons {
-		b.coupons[roster.Coupons[i].Coupon] = &roster.Coupons[i]
-	}
-	for i := range roster.Exposures {
-		b.exposures[roster.Exposures[i].Exposure] = &roster.Exposures[i]
+		c := &roster.Coupons[i]
+		b.coupons[c.Coupon] = c
+		if c.Role == study.Exposed && !slices.Contains(b.starts, c.BaselinePull) {
+			b.starts = append(b.starts, c.BaselinePull)
+		}
 	}
 	for i := range roster.Pulls {
 		p := &roster.Pulls[i]
@@ -78,7 +82,7 @@ func (b *Changes) DistrustSessions(sessions map[string]bool) { b.distrust = sess
 func (b *Changes) Rows(fits []*study.Fit) []*study.Result {
 	rows := make([]*study.Result, len(fits))
 	for i, f := range fits {
-		base := baselineOf(f, fits)
+		base := b.baselineOf(f, fits)
 		rows[i] = b.row(f, base)
 		b.flagTrust(rows[i], f, base)
 	}
@@ -108,12 +112,24 @@ func sessionsOf(f *study.Fit) []string {
 	return []string{f.Session}
 }
 
-// baselineOf returns the fit of the same spot at pull 0 in the nearest condition; nil if no such fit
-// has a solar value.
-func baselineOf(f *study.Fit, fits []*study.Fit) *study.Fit {
+// baselineOf returns the fit of the same spot at the baseline pull of the coupon in the nearest condition; nil if no such
+// fit has a solar value, and for a fit of an earlier pull.
+func (b *Changes) baselineOf(f *study.Fit, fits []*study.Fit) *study.Fit {
+	first := 0
+	if c := b.coupons[f.Coupon]; c != nil {
+		first = c.BaselinePull
+	}
+	if f.Pull < first {
+		return nil
+	}
+	return fitAt(first, f, fits)
+}
+
+// fitAt returns the fit of the same spot at a pull in the nearest condition; nil if no such fit has a solar value.
+func fitAt(pull int, f *study.Fit, fits []*study.Fit) *study.Fit {
 	var best *study.Fit
 	for _, g := range fits {
-		if g.Pull == 0 && g.Spot == f.Spot && g.Result.SolarT.Value.Valid() &&
+		if g.Pull == pull && g.Spot == f.Spot && g.Result.SolarT.Value.Valid() &&
 			(best == nil || study.ConditionDistance(f.Condition, g.Condition) < study.ConditionDistance(f.Condition,
 				best.Condition)) {
 			best = g
@@ -131,7 +147,7 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 	if c == nil {
 		return &r
 	}
-	b.fillKeys(&r, c, f.Pull)
+	b.fillKeys(&r, c, f)
 	if b.isHumid(c, f, base) {
 		r.Flags = append(r.Flags, study.FlagHumid)
 	}
@@ -165,18 +181,29 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 	return &r
 }
 
-// fillKeys fills the study keys.
-func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, pull int) {
+// fillKeys fills the study keys, and what the coupon had gone through.
+func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, f *study.Fit) {
 	r.Role, r.Supplier, r.Coating, r.Lot, r.Exposure = string(c.Role), c.Supplier, c.Coating, c.Lot, c.Exposure
-	p := b.pulls[pullKey{c.Exposure, pull}]
-	if p == nil {
-		return
+	r.BaselinePull, r.SpotPosition, r.RackPosition = study.Num(c.BaselinePull), f.Position, c.Position
+	l := b.lives.Of(c.Coupon)
+	cleaned, rinsed := l.Cleanings(f.Pull, f.Condition)
+	r.Cleanings, r.Rinses = study.Num(cleaned), study.Num(rinsed)
+	if life.IsExposed(c.Role) {
+		d := l.DoseAt(f.Pull)
+		r.Exposure, r.Dose, r.DoseUnit = d.Exposure, d.Value, d.Unit
+		for _, flag := range []struct {
+			is   bool
+			word string
+		}{{d.Planned, study.FlagDosePlanned}, {d.Short, study.FlagDoseShort}, {d.Several, study.FlagTransferred}} {
+			if flag.is {
+				r.Flags = append(r.Flags, flag.word)
+			}
+		}
 	}
-	r.Date = p.Date
-	if c.Role == study.Exposed || c.Role == study.BlankExposed {
-		r.Dose = study.Num(p.Dose)
-		if e := b.exposures[c.Exposure]; e != nil {
-			r.DoseUnit = e.DoseUnit
+	for _, exposure := range []string{r.Exposure, c.Exposure} {
+		if p := b.pulls[pullKey{exposure, f.Pull}]; p != nil {
+			r.Date = p.Date
+			return
 		}
 	}
 }

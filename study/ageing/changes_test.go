@@ -120,7 +120,7 @@ func TestCorrectedChangeByHand(t *testing.T) {
 	assert.Equal(t, "days", r.DoseUnit)
 	assert.Equal(t, "2026-04-01", r.Date)
 	assert.Equal(t, study.Full, r.State)
-	assert.Empty(t, r.Flags)
+	assert.Equal(t, []string{study.FlagDosePlanned}, r.Flags)
 	assert.Zero(t, float64(rows[0].CorrectedChange.Value))
 }
 
@@ -222,7 +222,7 @@ func TestErrorsNotKnown(t *testing.T) {
 			assert.True(t, r.GainKept.Value.Valid())
 			assert.False(t, r.GainKept.U.Valid())
 			assert.Equal(t, study.Full, r.State)
-			assert.Empty(t, r.Flags)
+			assert.Equal(t, []string{study.FlagDosePlanned}, r.Flags)
 		}
 	}
 	assert.InDelta(t, -0.40, float64(g.Groups()[1].Change), 1e-12)
@@ -285,7 +285,7 @@ func TestRowsWithoutComparison(t *testing.T) {
 		assert.InDelta(t, -0.53, float64(rows[3].CorrectedChange.Value), 1e-12)
 		assert.EqualValues(t, 1, rows[3].NControls)
 		assert.Contains(t, rows[1].Flags, study.FlagConditions, "as found less a clean pull 0")
-		assert.Empty(t, rows[2].Flags)
+		assert.Equal(t, []string{study.FlagDosePlanned}, rows[2].Flags)
 		assert.Contains(t, rows[3].Flags, study.FlagConditions)
 
 		// a soiled control corrects no cleaned coupon

@@ -11,19 +11,20 @@ import (
 )
 
 // controlKey names the controls that may correct a coupon. exposure is the exposure that they accompany,
-// empty for controls of all exposures.
+// empty for controls of all exposures. start is the pull since which their change counts.
 type controlKey struct {
 	exposure, coating string
-	pull              int
+	pull, start       int
 }
 
-// sessions names the sessions of the readings of a change, now and at pull 0.
+// sessions names the sessions of the readings of a change, now and at its baseline.
 type sessions struct{ now, start string }
 
 // meanKey names a mean of controls: the controls, and the sessions and the condition of the readings that they
 // correct.
 type meanKey struct {
 	controlKey
+	also string // the exposure in which the coupon is by then, where that is another one
 	sessions
 	condition string
 }
@@ -57,6 +58,13 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	if c == nil || c.Role != study.Control {
 		return
 	}
+	for _, start := range b.starts {
+		b.addControlSince(start, c, fits)
+	}
+}
+
+// addControlSince adds the changes of a control since a pull.
+func (b *Changes) addControlSince(start int, c *study.Coupon, fits []*study.Fit) {
 	type at struct {
 		pull      int
 		condition string
@@ -64,7 +72,10 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	}
 	spots, order := map[at][]spotChange{}, []at{}
 	for _, f := range fits {
-		base := baselineOf(f, fits)
+		if f.Pull < start || start < c.BaselinePull {
+			continue
+		}
+		base := fitAt(start, f, fits)
 		change, terms, _ := b.change(f, base)
 		if !change.Value.Valid() || b.route == study.RouteSession && (hasNoSession(f) || hasNoSession(base)) {
 			continue
@@ -76,7 +87,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 		spots[k] = append(spots[k], spotChange{float64(change.Value), terms})
 	}
 	for _, k := range order {
-		key := controlKey{c.Exposure, c.Coating, k.pull}
+		key := controlKey{c.Exposure, c.Coating, k.pull, start}
 		control := b.meanOfSpots(spots[k])
 		control.coupon, control.condition, control.sessions = c.Coupon, k.condition, k.sessions
 		b.controls[key] = append(b.controls[key], control)
@@ -152,7 +163,11 @@ func (b *Changes) correct(r *study.Result, c *study.Coupon, f, base *study.Fit) 
 
 // controlsOf returns the mean change of the controls of a coupon since the baseline of a fit.
 func (b *Changes) controlsOf(c *study.Coupon, f, base *study.Fit) *controlMean {
-	return b.controlMean(meanKey{controlKey{c.Exposure, c.Coating, f.Pull}, sessionsOfChange(f, base), f.Condition})
+	key := meanKey{controlKey{c.Exposure, c.Coating, f.Pull, c.BaselinePull}, "", sessionsOfChange(f, base), f.Condition}
+	if now := b.lives.Of(c.Coupon).ExposureAt(f.Pull); now != c.Exposure {
+		key.also = now
+	}
+	return b.controlMean(key)
 }
 
 // controlMean returns the mean of the controls of one exposure together with those of all exposures.
@@ -160,10 +175,14 @@ func (b *Changes) controlMean(key meanKey) *controlMean {
 	if m := b.means[key]; m != nil {
 		return m
 	}
-	may := b.controls[key.controlKey]
-	if ofAll := key.controlKey; key.exposure != "" { // else they are the same
-		ofAll.exposure = ""
-		may = slices.Concat(may, b.controls[ofAll])
+	may, other := b.controls[key.controlKey], key.controlKey
+	if key.exposure != "" { // else they are the same
+		other.exposure = ""
+		may = slices.Concat(may, b.controls[other])
+	}
+	if key.also != "" {
+		other.exposure = key.also
+		may = slices.Concat(may, b.controls[other])
 	}
 	controls := nearestControls(key, may)
 	if len(controls) > 0 && study.CleanCondition(key.condition) && !study.CleanCondition(controls[0].condition) {
@@ -202,8 +221,8 @@ func (k *meanKey) words(controls []controlChange) string {
 	for i, c := range controls {
 		codes[i] = c.coupon
 	}
-	return fmt.Sprintf("%s, pull %d, condition %q, sessions %q and %q", strings.Join(codes, ", "), k.pull, k.condition,
-		k.now, k.start)
+	return fmt.Sprintf("%s, pull %d since %d, condition %q, sessions %q and %q", strings.Join(codes, ", "), k.pull,
+		k.controlKey.start, k.condition, k.now, k.sessions.start)
 }
 
 // fill fills the mean change. The part of its error that only the controls have becomes an effect, own, because all

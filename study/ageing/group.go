@@ -43,11 +43,13 @@ type Group struct {
 	Group, Exposure string
 	Condition       string // of the readings; empty if not stated
 	Pull            int
-	Dose            study.Num
+	Dose            study.Num // mean over coupons
+	LoDose, HiDose  study.Num // the least and the most of a coupon
 	DoseUnit        string
 
-	Coupons int // number of coupons with readings
-	Changed int // number of those with a change, the corrected one if the study corrects
+	Coupons int     // number of coupons with readings
+	Ended   []Ended // those without, whose history had ended, in order of their codes
+	Changed int     // number of those with a change, the corrected one if the study corrects
 
 	// Change is the mean over coupons of the corrected change, or of the change as
 	// measured if the study does not correct, in pp. Lo and Hi are its 95 % interval,
@@ -61,12 +63,16 @@ type Group struct {
 	States  map[study.State]int // number of spots in each state
 	Spots   int                 // number of spots
 	Clear   int                 // number of spots whose film is taken as lossless
+	Planned int                 // number of spots whose dose is by the plan
 	Suspect int                 // number of spots read in sessions that are not trusted
 	// SuspectBase is the number of spots whose pull 0 was read in a session that is not trusted.
 	SuspectBase int
 	Coupon      []CouponMean // the coupons, in order of their codes
 	Changes     string       // "corrected" or "as measured"
 }
+
+// Ended is a coupon whose history has ended, and with what: broken at pull 3.
+type Ended struct{ Coupon, With string }
 
 // CouponMean is one coupon's mean change over its spots, in pp.
 type CouponMean struct {
@@ -98,6 +104,7 @@ type cell struct {
 // couponSums holds the sums over the spots of a coupon.
 type couponSums struct {
 	code, coating       string
+	dose                study.Num
 	change, kept, solid sum
 }
 
@@ -120,16 +127,17 @@ func (s *sum) mean() float64 { return s.total / float64(s.n) }
 // NewGrouper returns a grouper without rows.
 func NewGrouper(by By) *Grouper { return &Grouper{by: by, cells: map[cellKey]*cell{}} }
 
-// Add adds a row. Rows of coupons that are not exposed are skipped. The rows of a coupon must come one after the
-// other; it panics if they do not.
+// Add adds a row. Rows of coupons that are not exposed are skipped, and so is the baseline of a coupon that joined late:
+// the others of its group have a history by then. The rows of a coupon must come one after the other; it panics if they
+// do not.
 func (g *Grouper) Add(r *study.Result) {
-	if study.Role(r.Role) != study.Exposed {
+	if study.Role(r.Role) != study.Exposed || r.Pull > 0 && r.IsBaseline() {
 		return
 	}
 	key := cellKey{g.by.groupOf(r), r.Exposure, r.Condition, int(r.Pull)}
 	c := g.cells[key]
 	if c == nil {
-		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull, Dose: r.Dose,
+		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull,
 			DoseUnit: r.DoseUnit,
 			States:   map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{},
 			errors: map[string]*sample{}}
@@ -139,6 +147,9 @@ func (g *Grouper) Add(r *study.Result) {
 	c.Spots++
 	if r.IsLossless() {
 		c.Clear++
+	}
+	if slices.Contains(r.Flags, study.FlagDosePlanned) {
+		c.Planned++
 	}
 	if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
 		c.Suspect++
@@ -157,6 +168,16 @@ func (g *Grouper) Add(r *study.Result) {
 	c.terms = append(c.terms, terms...)
 }
 
+// AddEnded adds a coupon whose history has ended, at a pull: r has its keys and no values. It counts in the groups where
+// it would be and has no row. All rows must have been added.
+func (g *Grouper) AddEnded(r *study.Result, with string) {
+	for key, c := range g.cells {
+		if key.group == g.by.groupOf(r) && key.exposure == r.Exposure && key.pull == int(r.Pull) && c.coupons[r.Coupon] == nil {
+			c.Ended = append(c.Ended, Ended{r.Coupon, with})
+		}
+	}
+}
+
 // couponOf returns the sums of the coupon of a row.
 func (c *cell) couponOf(r *study.Result) *couponSums {
 	if c.last != nil && c.last.code == r.Coupon {
@@ -166,7 +187,7 @@ func (c *cell) couponOf(r *study.Result) *couponSums {
 		panic("ageing: the rows of a coupon are not together")
 	}
 	c.finishCoupon()
-	c.last = &couponSums{code: r.Coupon, coating: r.Coating}
+	c.last = &couponSums{code: r.Coupon, coating: r.Coating, dose: r.Dose}
 	c.coupons[r.Coupon] = c.last
 	return c.last
 }
@@ -228,11 +249,31 @@ func (c *cell) fillMeans() {
 			c.Coupon = append(c.Coupon, CouponMean{k.code, k.change.mean()})
 		}
 	}
+	slices.SortFunc(c.Ended, func(a, b Ended) int { return cmp.Compare(a.Coupon, b.Coupon) })
+	c.fillDose(coupons)
 	c.GainKept, c.Solid, c.Coupons, c.Changed = kept.orNull(), solid.orNull(), len(coupons), len(changed)
 	c.Change, c.Spread, c.Lo, c.Hi, c.U, c.DoF = study.Null(), study.Null(), study.Null(), study.Null(), study.Null(),
 		study.Null()
 	if len(changed) > 0 {
 		c.fillInterval(changed)
+	}
+}
+
+// fillDose fills the mean dose and its range.
+func (c *cell) fillDose(coupons []*couponSums) {
+	var doses sum
+	c.LoDose, c.HiDose = study.Null(), study.Null()
+	for _, k := range coupons {
+		if !k.dose.Valid() {
+			continue
+		}
+		if doses.add(k.dose); doses.n == 1 {
+			c.LoDose, c.HiDose = k.dose, k.dose
+		}
+		c.LoDose, c.HiDose = min(c.LoDose, k.dose), max(c.HiDose, k.dose)
+	}
+	if c.Dose = doses.orNull(); c.LoDose == c.HiDose {
+		c.Dose = c.LoDose
 	}
 }
 

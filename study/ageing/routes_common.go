@@ -88,7 +88,7 @@ func (r *Routes) sumOf(route study.Route, row *study.Result, fits []*study.Fit, 
 		return s
 	}
 	c, f := r.changes[slices.Index(routes[:], route)], fits[k]
-	base := baselineOf(f, fits)
+	base := c.baselineOf(f, fits)
 	s.fits, s.controls = changeTerms(f, base), row.NControls
 	if s.controls > 0 {
 		s.fits = append(s.fits, scaled(-1, c.controlsOf(c.coupons[f.Coupon], f, base).fits)...)

@@ -20,6 +20,7 @@ type Enrolled struct {
 	Exposures, Coupons, Pulls, Glasses int
 	Batches                            int // of glass
 	Returns                            int // return spectra of laminated far faces
+	Lives, Doses                       int // events of coupons, and rows of doses
 	Protocols                          int // versions that the study keeps from now on
 	Registered
 	Guards GuardChanges // at the readings that this touches
@@ -28,14 +29,16 @@ type Enrolled struct {
 
 // None reports whether nothing was added.
 func (e Enrolled) None() bool {
-	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches+e.Returns+e.Protocols == 0 && e.Registered == Registered{}
+	return e.Exposures+e.Coupons+e.Pulls+e.Glasses+e.Batches+e.Returns+e.Protocols+e.Lives+e.Doses == 0 &&
+		e.Registered == Registered{}
 }
 
 // String counts in words what was added.
 func (e Enrolled) String() string {
 	words := countsInWords([]added{{e.Exposures, "exposure", "exposures"}, {e.Pulls, "pull", "pulls"},
 		{e.Coupons, "coupon", "coupons"}, {e.Glasses, "glass table", "glass tables"}, {e.Batches, "batch of glass", "batches of glass"},
-		{e.Returns, "return spectrum", "return spectra"}, {e.Protocols, "protocol", "protocols"}})
+		{e.Returns, "return spectrum", "return spectra"}, {e.Protocols, "protocol", "protocols"},
+		{e.Lives, "event of a coupon", "events of coupons"}, {e.Doses, "row of doses", "rows of doses"}})
 	words = append(words, e.Registered.words()...)
 	if len(words) == 0 {
 		return "nothing new"
@@ -62,21 +65,25 @@ func countsInWords(all []added) (words []string) {
 	return words
 }
 
-// Enrol registers the rows of roster files, all or none: exposures, coupons and pulls, and the register
-// of instruments, references, check standards and sessions. Their headers say which they are. They are
+// Enrol registers the rows of roster files, all or none: exposures, coupons and pulls, what happened to coupons and what
+// exposures gave them, and the register of instruments, references, check standards and sessions. Their headers say which they are. They are
 // checked together and with what the study holds. The paths of tables that coupons and references name
 // are relative to the folder of the roster.
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster sheet.Roster
 	var given givenFiles
+	var refused study.Refusals
 	for _, name := range files {
 		data, err := given.read(givenRoster, name)
 		if err != nil {
 			return nil, err
 		}
-		if err := roster.Add(name, data); err != nil {
+		if err := roster.Add(name, data); err != nil && !refused.Note(err) {
 			return nil, err
 		}
+	}
+	if err := refused.Err(); err != nil {
+		return nil, err
 	}
 	glasses, err := loadGlasses(&roster, &given)
 	if err != nil {
@@ -98,6 +105,9 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 			return err
 		}
 		if err := addRegister(tx, &roster, &n.Registered); err != nil {
+			return err
+		}
+		if err := addLives(tx, &roster, n); err != nil {
 			return err
 		}
 		whole, err := tx.Roster()
@@ -283,20 +293,21 @@ func notesOfBatches(roster *sheet.Roster, whole *study.Roster) (notes []string) 
 	return notes
 }
 
-// addLines adds rows one by one and gives a refusal its place.
+// addLines adds rows one by one and gives a refusal its place. It refuses with all rows that are refused.
 func addLines[T any](lines []sheet.Line[T], add func(T) (bool, error), n *int) error {
+	var refused study.Refusals
 	for _, l := range lines {
 		added, err := add(l.Row)
 		var r *study.Refusal
 		if errors.As(err, &r) && r.Line == 0 {
-			return r.At(l.File, l.Number)
+			err = r.At(l.File, l.Number)
 		}
-		if err != nil {
+		if err != nil && !refused.Note(err) {
 			return err
 		}
 		*n += asCount(added)
 	}
-	return nil
+	return refused.Err()
 }
 
 // asCount returns 1 for true.
@@ -347,6 +358,9 @@ func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
 					l.Row.Exposure, pulls[i].Dose, pulls[i].Pull, pulls[i-1].Dose, pulls[i-1].Pull)
 			}
 		}
+	}
+	if err := checkBaselines(whole, added.Coupons); err != nil {
+		return err
 	}
 	checked := map[string]bool{}
 	for _, l := range added.Coupons {

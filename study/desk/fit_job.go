@@ -58,7 +58,7 @@ type jobUnit struct {
 	overBlank       bool   // the readings are evaluated over those of the blanks
 	evaluated       bool   // its fit has values
 
-	before *jobUnit // of a dark blank in the fit of a session: its own pull 0, in another session; nil: none
+	before *jobUnit // of a dark blank in the fit of a session: its own baseline, in another session; nil: none
 
 	digest [32]byte // of all that its fit depends on
 	fit    [32]byte // the digest of the fit that it has; zero: it has none
@@ -110,18 +110,19 @@ func (w *fitWorkspace) sessionJobs() []fitJob {
 	return jobs
 }
 
-// addBlanksBefore finds, for each dark blank of a session, its own pull 0 in another one: the blank is judged by it, so that
+// addBlanksBefore finds, for each dark blank of a session, its own baseline in another one: the blank is judged by it, so that
 // all fits of the session depend on it.
 func (w *fitWorkspace) addBlanksBefore(job *fitJob) {
 	for k := range job.units {
 		u := &job.units[k]
-		if u.Pull == 0 || w.coupons[u.Coupon].Role != study.Blank {
+		c := w.coupons[u.Coupon]
+		if u.Pull <= c.BaselinePull || c.Role != study.Blank {
 			continue
 		}
 		var first *store.Unit
 		for i := range w.units {
 			o := &w.units[i]
-			if o.Coupon == u.Coupon && o.Spot == u.Spot && o.Pull == 0 && o.Counted > 0 && !o.Mixed &&
+			if o.Coupon == u.Coupon && o.Spot == u.Spot && o.Pull == c.BaselinePull && o.Counted > 0 && !o.Mixed &&
 				o.Session != job.session && (first == nil || o.Condition == u.Condition) {
 				first = o
 			}
@@ -134,7 +135,7 @@ func (w *fitWorkspace) addBlanksBefore(job *fitJob) {
 	}
 }
 
-// blankBefore returns the reading of a dark blank at its own pull 0; nil if it has none that can be evaluated.
+// blankBefore returns the reading of a dark blank at its own baseline; nil if it has none that can be evaluated.
 func (w *fitWorkspace) blankBefore(worker int, u jobUnit,
 	load func(study.Unit) ([]study.Reading, error)) (*evaluate.BlankBefore, error) {
 	if u.before == nil {

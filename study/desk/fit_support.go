@@ -32,7 +32,7 @@ type CoatingSupport struct {
 	Coating   string
 	Controls  int // that were read in the session
 	Coupons   int // exposed ones
-	Corrected int // of these, those that have controls that were read in the same sessions, at this pull and at pull 0
+	Corrected int // of these, those that have controls that were read in the same sessions, at this pull and at its baseline
 }
 
 // sessionReadings are what was read in one session.
@@ -98,15 +98,23 @@ func (f *Fitted) evaluatedOnly(w *fitWorkspace, sessions map[string]bool) {
 	}
 }
 
-// spotOf names a spot.
-type spotOf struct{ coupon, spot string }
+// spotOf names a spot at a pull.
+type spotOf struct {
+	coupon, spot string
+	pull         int
+}
 
-// starts returns the sessions of pull 0 of each spot.
+// starts returns the sessions of each spot at the pulls with which coupons begin.
 func (w *fitWorkspace) starts() map[spotOf][]string {
+	first := map[int]bool{}
+	for _, c := range w.coupons {
+		first[c.BaselinePull] = true
+	}
 	at := map[spotOf][]string{}
 	for i := range w.units {
-		if u := &w.units[i]; u.Pull == 0 && u.Counted > 0 && !w.isLost(u.Unit) {
-			at[spotOf{u.Coupon, u.Spot}] = append(at[spotOf{u.Coupon, u.Spot}], u.Session)
+		if u := &w.units[i]; first[u.Pull] && u.Counted > 0 && !w.isLost(u.Unit) {
+			k := spotOf{u.Coupon, u.Spot, u.Pull}
+			at[k] = append(at[k], u.Session)
 		}
 	}
 	return at
@@ -156,8 +164,8 @@ func (w *fitWorkspace) corrects(control, exposed *store.Unit, starts map[spotOf]
 		study.CleanCondition(exposed.Condition) && !study.CleanCondition(control.Condition) {
 		return false
 	}
-	of := starts[spotOf{control.Coupon, control.Spot}]
-	return slices.ContainsFunc(starts[spotOf{exposed.Coupon, exposed.Spot}], func(session string) bool {
+	of := starts[spotOf{control.Coupon, control.Spot, e.BaselinePull}]
+	return slices.ContainsFunc(starts[spotOf{exposed.Coupon, exposed.Spot, e.BaselinePull}], func(session string) bool {
 		return slices.Contains(of, session)
 	})
 }

@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/guard"
+	"wane/study/life"
 	"wane/study/store"
 )
 
@@ -101,6 +102,7 @@ type guardRun struct {
 	view       *store.View
 	roster     *study.Roster
 	coupons    map[string]*study.Coupon
+	lives      *life.Lives
 	guard      *guard.Guard
 	sinceLine  int64
 	lastRun    store.Guarding // the run before
@@ -172,7 +174,7 @@ func (g *guardRun) load(v *store.View) (reading, line int64, err error) {
 	if g.roster, err = v.Roster(); err != nil {
 		return 0, 0, err
 	}
-	g.coupons, g.guard = couponsByCode(g.roster), guard.New(g.roster)
+	g.coupons, g.lives, g.guard = couponsByCode(g.roster), life.New(g.roster), guard.New(g.roster)
 	return reading, line, nil
 }
 

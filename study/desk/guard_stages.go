@@ -316,7 +316,7 @@ func (g *guardRun) compareSession(session string, pull int) error {
 	if err != nil {
 		return err
 	}
-	history := func() ([]guard.Reading, error) { return g.readHistory(session, read) }
+	history := func() ([]guard.Reading, error) { return g.readHistory(session, pull, read) }
 	holds, err := g.guard.JudgeNames(pull, seen, last, history)
 	if err != nil {
 		return err
@@ -377,8 +377,8 @@ func (g *guardRun) lastReadings(session string, seen []guard.Reading) (last []gu
 
 // readHistory returns all that was read in other sessions: of the coupons of a session, and of the
 // coated coupons of the same exposures that were not read in it. A reading of the session may be of one
-// of those.
-func (g *guardRun) readHistory(session string, read map[string]bool) (history []guard.Reading, err error) {
+// of those, unless its history has ended before the pull.
+func (g *guardRun) readHistory(session string, pull int, read map[string]bool) (history []guard.Reading, err error) {
 	coupons := slices.Collect(maps.Keys(read))
 	with, all := map[string]bool{"": true}, false // exposures, and whether one that goes with all was read
 	for _, c := range coupons {
@@ -386,7 +386,7 @@ func (g *guardRun) readHistory(session string, read map[string]bool) (history []
 		with[exposure], all = true, all || exposure == ""
 	}
 	for i := range g.roster.Coupons {
-		if c := &g.roster.Coupons[i]; c.Role.Coated() && (all || with[c.Exposure]) {
+		if c := &g.roster.Coupons[i]; c.Role.Coated() && (all || with[c.Exposure]) && !g.lives.Of(c.Coupon).After(pull) {
 			coupons = append(coupons, c.Coupon)
 		}
 	}

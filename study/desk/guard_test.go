@@ -367,7 +367,7 @@ func TestGuardsReadTheLastPullOnly(t *testing.T) {
 			require.Len(t, seen, 2)
 			found, err := g.lastReadings("s5", seen)
 			if !last {
-				found, err = g.readHistory("s5", map[string]bool{"P00000": true})
+				found, err = g.readHistory("s5", 1, map[string]bool{"P00000": true})
 			}
 			for i := range found {
 				read = append(read, found[i].Pull)

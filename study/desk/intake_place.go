@@ -166,6 +166,9 @@ func (p *intakePlan) taking(path string, lines []sheet.Line[placing.Placing], st
 		if r.HalfAngleDeg.Is {
 			text("half-angle " + strconv.FormatFloat(r.HalfAngleDeg.Value, 'g', -1, 64))
 		}
+		if r.Position != "" {
+			text("position " + r.Position)
+		}
 		if r.Mounting > 1 {
 			text("mounting " + strconv.Itoa(r.Mounting))
 		}

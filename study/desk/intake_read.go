@@ -130,7 +130,7 @@ func (p *intakePlan) reading(at *placing.Placed, parsed *intake.Export, relative
 	}
 	row, s := &at.Row, at.Spectrum
 	r := &study.Reading{Place: row.Place, Session: row.Session, Operator: row.Operator, Geometry: row.Geometry,
-		OrientationDeg: row.OrientationDeg, Mounting: row.Mounting, HalfAngleDeg: row.HalfAngleDeg,
+		OrientationDeg: row.OrientationDeg, Mounting: row.Mounting, HalfAngleDeg: row.HalfAngleDeg, Position: row.Position,
 		Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}
 	r.Quantity = s.Quantity
 	if in := p.index.instrumentOf(r.Session); in != nil && r.Geometry == "" && len(in.Geometries) > 0 {

@@ -9,6 +9,7 @@ import (
 	"wane/study/evaluate"
 	"wane/study/intake/placing"
 	"wane/study/intake/sheet"
+	"wane/study/life"
 )
 
 // rosterIndex looks up whether a coupon is enrolled, whether a pull is planned, and what is enrolled of
@@ -16,41 +17,53 @@ import (
 type rosterIndex struct {
 	roster   *study.Roster
 	coupons  map[string]*study.Coupon
-	planned  map[string]map[int]bool // by exposure; under "" the pulls of any
+	lives    *life.Lives
 	sessions map[string]*study.Session
 }
 
 func newRosterIndex(r *study.Roster) *rosterIndex {
-	x := &rosterIndex{roster: r, coupons: couponsByCode(r), planned: map[string]map[int]bool{"": {}},
-		sessions: map[string]*study.Session{}}
-	for _, p := range r.Pulls {
-		if x.planned[p.Exposure] == nil {
-			x.planned[p.Exposure] = map[int]bool{}
-		}
-		x.planned[p.Exposure][p.Pull], x.planned[""][p.Pull] = true, true
-	}
+	x := &rosterIndex{roster: r, coupons: couponsByCode(r), lives: life.New(r), sessions: map[string]*study.Session{}}
 	for i := range r.Sessions {
 		x.sessions[r.Sessions[i].Session] = &r.Sessions[i]
 	}
 	return x
 }
 
-// check refuses a line for a coupon that is not enrolled or for a pull that is not planned.
+// check refuses a line for a coupon that is not enrolled, and for a pull that is not planned, or at which the coupon was
+// not in the study.
 func (x *rosterIndex) check(l *sheet.Line[placing.Placing]) error {
 	c := x.coupons[l.Row.Coupon]
 	if c == nil {
 		r := notEnrolled(x.roster, l.Row.Coupon)
 		return l.Refuse(r.Try, "%s", r.Fault)
 	}
-	if !x.planned[c.Exposure][l.Row.Pull] {
-		of := "any exposure"
+	of := x.lives.Of(c.Coupon)
+	if err := checkInStudy(of, l); err != nil {
+		return err
+	}
+	if !of.Plans(l.Row.Pull) {
+		plan := "any exposure"
 		if c.Exposure != "" {
-			of = "the exposure " + c.Exposure
+			plan = "the exposure " + c.Exposure
 		}
 		return l.Refuse("enrol the pull first, or correct its number",
-			"pull %d is not planned for %s (coupon %s)", l.Row.Pull, of, c.Coupon)
+			"pull %d is not planned for %s (coupon %s)", l.Row.Pull, plan, c.Coupon)
 	}
 	return x.checkGeometry(l)
+}
+
+// checkInStudy refuses a line for a pull before the baseline of a coupon or after its end.
+func checkInStudy(of *life.Life, l *sheet.Line[placing.Placing]) error {
+	c, pull := of.Coupon, l.Row.Pull
+	switch {
+	case pull < c.BaselinePull:
+		return l.Refuse("correct the coupon or the pull; if it was there before, correct its baseline pull",
+			"coupon %s joined at pull %d, and this is pull %d", c.Coupon, c.BaselinePull, pull)
+	case of.After(pull):
+		return l.Refuse("correct the coupon or the pull; if the event is wrong, correct that first",
+			"the history of coupon %s has ended (%s), and pull %d is later", c.Coupon, of.End().Words(), pull)
+	}
+	return nil
 }
 
 // instrumentOf returns the instrument of a session; nil: one of them is not enrolled.

@@ -2,10 +2,12 @@ package desk
 
 import (
 	"context"
+	"math"
 	"slices"
 
 	"wane/study"
 	"wane/study/ageing"
+	"wane/study/life"
 	"wane/study/store"
 )
 
@@ -110,10 +112,14 @@ func fitsOfCoupons(v *store.View, coupons []string) eachFit {
 
 // controlsOf returns the controls that can correct a coupon, in the order of their codes.
 func controlsOf(roster *study.Roster, coupon string) (controls []string) {
-	c := couponsByCode(roster)[coupon]
+	of := life.New(roster).Of(coupon)
+	if of == nil {
+		return nil
+	}
+	with := append(of.Exposures(math.MaxInt), "")
 	for i := range roster.Coupons {
 		o := &roster.Coupons[i]
-		if c != nil && o.Role == study.Control && o.Coating == c.Coating && (o.Exposure == "" || o.Exposure == c.Exposure) {
+		if o.Role == study.Control && o.Coating == of.Coupon.Coating && slices.Contains(with, o.Exposure) {
 			controls = append(controls, o.Coupon)
 		}
 	}
@@ -125,7 +131,11 @@ func controlsOf(roster *study.Roster, coupon string) (controls []string) {
 func byCoupon(v *store.View, roster *study.Roster, each eachFit, yield func([]*study.Fit) error) error {
 	var fits []*study.Fit
 	ownersOf := roster.OwnersOf()
-	err := each(func(f *study.Fit) (err error) {
+	positions, err := v.Positions()
+	if err != nil {
+		return err
+	}
+	err = each(func(f *study.Fit) (err error) {
 		if slices.Contains(f.Result.Flags, study.FlagSessions) {
 			if f.Sessions, err = v.SessionsOf(f.Unit); err != nil {
 				return err
@@ -133,6 +143,7 @@ func byCoupon(v *store.View, roster *study.Roster, each eachFit, yield func([]*s
 		}
 		owners := ownersOf(f)
 		f.Errors.NameOwners(&owners)
+		f.Position = positions[f.Unit]
 		if len(fits) > 0 && fits[0].Coupon != f.Coupon {
 			if err := yield(fits); err != nil {
 				return err

@@ -5,6 +5,7 @@ import (
 
 	"wane/study"
 	"wane/study/ageing"
+	"wane/study/life"
 )
 
 // Groups gathers the results of exposed coupons into groups at each pull.
@@ -14,7 +15,41 @@ func (d *Desk) Groups(ctx context.Context, by ageing.By, opt ResultsOptions) ([]
 		g.Add(r)
 		return nil
 	})
-	return g.Groups(), err
+	if err != nil {
+		return nil, err
+	}
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return nil, err
+	}
+	eachEnded(roster, func(r *study.Result, with string) {
+		if opt.Keep == nil || opt.Keep(r) {
+			g.AddEnded(r, with)
+		}
+	})
+	return g.Groups(), nil
+}
+
+// eachEnded hands each exposed coupon whose history has ended to yield, at each pull by which it had: its keys alone.
+func eachEnded(roster *study.Roster, yield func(r *study.Result, with string)) {
+	lives := life.New(roster)
+	for i := range roster.Coupons {
+		c := &roster.Coupons[i]
+		l := lives.Of(c.Coupon)
+		end := l.End()
+		if end == nil || c.Role != study.Exposed {
+			continue
+		}
+		for _, pull := range l.Pulls() {
+			if !l.EndedBy(pull) {
+				continue
+			}
+			r := study.NewResult()
+			r.Coupon, r.Role, r.Supplier, r.Coating, r.Lot = c.Coupon, string(c.Role), c.Supplier, c.Coating, c.Lot
+			r.Exposure, r.Pull = l.ExposureAt(pull), study.Num(pull)
+			yield(&r, end.Words())
+		}
+	}
 }
 
 // ChangeCurves returns the curves of change against dose, and the groups that they are made of. It is

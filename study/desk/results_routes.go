@@ -20,7 +20,7 @@ type RoutesOptions struct {
 	Keep func(*study.Result) bool
 }
 
-// Routes hands a row for each spot of a coated coupon that was exposed, at each pull after pull 0, to yield: what each
+// Routes hands a row for each spot of a coated coupon that was exposed, at each pull after its baseline, to yield: what each
 // route makes of it. They are sorted by coupon, pull and spot, and all of one moment of the study. The fits by the
 // route of the study are those that are stored. All others are made now and kept in memory; nothing is stored.
 //
@@ -62,7 +62,7 @@ func (d *Desk) Routes(ctx context.Context, opt RoutesOptions, yield func(*ageing
 			rows := routes.Rows(other.both(fits))
 			for i := range rows {
 				r := &rows[i]
-				if row := r.Of(own); !(row.Pull > 0) || opt.Keep != nil && !opt.Keep(row) {
+				if row := r.Of(own); !(row.Pull > row.BaselinePull) || opt.Keep != nil && !opt.Keep(row) {
 					continue
 				}
 				if err := yield(r); err != nil {

@@ -15,7 +15,7 @@ import (
 // dirty in the dark too. It is judged before it may determine anything, by a fit as bare glass whose scale is free:
 //
 //   - Its curves must be those of bare glass: the flag misfit must not be called.
-//   - It must be as bright as at its own pull 0, within [mostBlankChange] standard uncertainties of the difference. With
+//   - It must be as bright as at its own baseline, within [mostBlankChange] standard uncertainties of the difference. With
 //     s the fitted scale, s0 that expected of the session and u0 its uncertainty by reference and check standards, the
 //     difference between now and then is that of s - s0. Its uncertainty follows from [study.Covariance] and from u0 of
 //     both sessions: the index of the glass is in neither.
@@ -30,7 +30,7 @@ const mostBlankChange = 3
 // uFreeScale is the standard uncertainty of a scale of which nothing is known.
 const uFreeScale = 0.3
 
-// BlankBefore is the reading of a dark blank at its own pull 0.
+// BlankBefore is the reading of a dark blank at its own baseline.
 type BlankBefore struct {
 	Evaluator *Evaluator // under the conditions of its session
 	Readings  []study.Reading
@@ -57,7 +57,7 @@ func (s *SessionUnit) whyNoAnchor(ctx context.Context) (string, error) {
 	if math.Abs(ratio-1) <= mostBlankChange*u {
 		return "", nil
 	}
-	return fmt.Sprintf("it reflects %.3f ± %.3f times as much as at its pull 0", ratio, u), nil
+	return fmt.Sprintf("it reflects %.3f ± %.3f times as much as at its baseline", ratio, u), nil
 }
 
 // brightness is what a fit as bare glass says of a blank.

@@ -47,7 +47,7 @@ func angleErrorDeg() float64 { return angleSigmas * film.DefaultSession().UAngle
 // tenths of a percentage point, and a polariser lets some 0.1 % of the other polarisation
 // through, which is most of p near Brewster's angle.
 //
-// Exposed blanks that were neither rinsed nor cleaned since pull 0 show what dirt does,
+// Exposed blanks that were neither rinsed nor cleaned since their baseline show what dirt does,
 // which takes or adds far more.
 var (
 	uLevel       = math.Hypot(film.DefaultSession().UScale, film.DefaultSession().UFactor)
@@ -92,7 +92,7 @@ func marginOf(c *guarded, p *study.Place) margin {
 	switch {
 	case c.Role.Coated():
 		return coatedMargin
-	case c.Role == study.BlankExposed && p.Pull > 0 && (p.Condition == "" || p.Condition == "as_found"):
+	case c.Role == study.BlankExposed && p.Pull > c.BaselinePull && (p.Condition == "" || p.Condition == "as_found"):
 		return soiledMargin
 	}
 	return blankMargin

@@ -46,6 +46,7 @@ CREATE TRIGGER sheet_line_fixed BEFORE UPDATE ON sheet_line BEGIN SELECT raise(A
 ALTER TABLE coupon ADD COLUMN baseline_pull INTEGER CHECK (baseline_pull > 0);
 ALTER TABLE coupon ADD COLUMN position TEXT CHECK (position <> '');
 ALTER TABLE reading ADD COLUMN position TEXT CHECK (position <> '');
+CREATE INDEX reading_position ON reading (coupon, pull, spot, condition, position) WHERE position IS NOT NULL;
 
 -- What happened to coupons. Of a coupon an event, a pull and a date, null where they are not stated, are there once. dose
 -- is what the coupon had received by then, in the unit of the exposure that it is in; of clean and rinse how often that

@@ -49,10 +49,27 @@ func readLives(ctx context.Context, q querier, roster *study.Roster) error {
 	return appendRows(ctx, q, doseTable, "exposure, date", &roster.Doses)
 }
 
+// Positions returns where spots lie on their coupons, of the units whose readings say so; several are joined by a
+// semicolon. Like [View.Units] it does not check rows.
+func (v *View) Positions() (map[study.Unit]string, error) {
+	positions := map[study.Unit]string{}
+	const query = `SELECT DISTINCT coupon, pull, spot, condition, position FROM reading WHERE position IS NOT NULL AND superseded_by IS NULL
+		ORDER BY position`
+	return positions, v.refuse(ask(v.ctx, v.q, query, nil, func(r row) error {
+		u := study.Unit{Coupon: r.text(0), Pull: int(r.whole(1)), Spot: r.text(2), Condition: r.text(3)}
+		if before := positions[u]; before != "" {
+			positions[u] = before + "; " + r.text(4)
+		} else {
+			positions[u] = r.text(4)
+		}
+		return nil
+	}))
+}
+
 // PullsRead returns the pulls at which coupons were read, each list rising, by the code of the coupon.
 func (tx *Tx) PullsRead() (map[string][]int, error) {
 	pulls := map[string][]int{}
-	err := ask(tx.ctx, prepared{tx}, "SELECT DISTINCT coupon, pull FROM reading ORDER BY coupon, pull", nil,
+	err := ask(tx.ctx, prepared{tx}, "SELECT DISTINCT coupon, pull FROM reading WHERE superseded_by IS NULL ORDER BY coupon, pull", nil,
 		func(r row) error {
 			pulls[r.text(0)] = append(pulls[r.text(0)], int(r.whole(1)))
 			return nil

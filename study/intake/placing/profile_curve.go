@@ -42,7 +42,7 @@ var curveFields = []struct {
 	{"replicate", "replicate", "1", false}, {"session", "session", "x", false}, {"condition", "condition", "", false},
 	{"operator", "operator", "x", false}, {"geometry", "geometry", "", false},
 	{"orientation", "orientation_deg", "0", false}, {"mounting", "mounting", "1", false},
-	{"half-angle", "half_angle_deg", "", false},
+	{"half-angle", "half_angle_deg", "", false}, {"position", "position", "x", false},
 }
 
 // curveSheet has the columns that the fields of a curve stand for.

@@ -19,12 +19,13 @@ type MapRow struct {
 	OrientationDeg              study.Num
 	HalfAngleDeg                study.Stated // of a mixed geometry
 	Mounting                    int          // 0 and 1: the first
+	Position                    string       // of the spot on the coupon
 }
 
 var (
 	mapColumns  = []string{"file", "column", "coupon", "pull", "spot", "angle_deg", "polarisation", "quantity", "unit"}
 	mapOptional = []string{"wavelength_unit", "replicate", "session", "condition", "operator", "geometry",
-		"orientation_deg", "mounting", "half_angle_deg"}
+		"orientation_deg", "mounting", "half_angle_deg", "position"}
 	geometries   = append([]string{""}, study.Geometries()...)
 	conditions   = append([]string{""}, study.Conditions()...)
 	polarisation = []string{"s", "p", "u", "n"}
@@ -68,7 +69,7 @@ func (r *Row) MapRow() MapRow {
 			WavelengthUnit: r.word("wavelength_unit", "", "nm", "um", "cm-1"),
 			Quantity:       r.Text("quantity")},
 		Session: r.Text("session"), Operator: r.Text("operator"), Geometry: r.word("geometry", geometries...),
-		OrientationDeg: r.number("orientation_deg"),
+		OrientationDeg: r.number("orientation_deg"), Position: r.Text("position"),
 	}
 	r.needed("angle_deg")
 	p.AngleDeg = float64(r.number("angle_deg"))

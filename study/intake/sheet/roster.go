@@ -13,6 +13,8 @@ type Roster struct {
 	Coupons   []Line[study.Coupon]
 	Pulls     []Line[study.Pull]
 	Batches   []Line[study.GlassBatch]
+	Lives     []Line[study.CouponEvent]
+	Doses     []Line[study.DoseReading]
 
 	Instruments []Line[study.Instrument]
 	Events      []Line[study.Event]
@@ -27,28 +29,35 @@ type Roster struct {
 var (
 	exposureColumns = []string{"exposure", "protocol", "site", "dose_unit", "start"}
 	couponColumns   = []string{"coupon", "role", "supplier", "coating", "lot", "glass", "glass_mm", "back", "exposure"}
-	couponOptional  = []string{"water_repellent", "glass_batch", "leak", "return_spectrum"}
-	batchColumns    = []string{"glass", "batch", "u_index", "model"}
-	pullColumns     = []string{"exposure", "pull", "dose", "date"}
+	couponOptional  = []string{"water_repellent", "glass_batch", "leak", "return_spectrum", "baseline_pull",
+		"position"}
+	batchColumns = []string{"glass", "batch", "u_index", "model"}
+	pullColumns  = []string{"exposure", "pull", "dose", "date"}
 )
 
-// Add reads one file: coupons, exposures, pulls, batches of glass or a part of the register, distinguished
-// by the header. A refusal leaves r as it was. What rows say of one another is not checked here.
+// Add reads one file: coupons, exposures, pulls, batches of glass, events of coupons, doses or a part of the register,
+// distinguished by the header. A refusal leaves r as it was; of rows that are refused it names all. What rows say of one
+// another is not checked here.
 func (r *Roster) Add(name string, data []byte) error {
 	s, err := open(name, data)
 	if err != nil {
 		return err
 	}
 	next := *r
+	has := func(column string) bool { return slices.Contains(s.columns, column) }
 	switch {
-	case slices.Contains(s.columns, "coupon"):
+	case has("coupon") && has("event"):
+		next.Lives, err = readRows(s, lifeColumns, lifeOptional, next.Lives, (*Row).couponEvent)
+	case has("coupon"):
 		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*Row).coupon)
-	case slices.Contains(s.columns, "pull"):
+	case has("pull"):
 		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*Row).pull)
-	case slices.Contains(s.columns, "batch"):
+	case has("batch"):
 		next.Batches, err = readRows(s, batchColumns, nil, next.Batches, (*Row).glassBatch)
-	case slices.Contains(s.columns, "protocol"):
+	case has("protocol"):
 		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*Row).exposure)
+	case has("exposure") && has("value"):
+		next.Doses, err = readRows(s, doseColumns, nil, next.Doses, (*Row).doseReading)
 	default:
 		known := false
 		if known, err = next.addRegister(s); !known {
@@ -57,6 +66,8 @@ func (r *Roster) Add(name string, data []byte) error {
 				Try: "coupons have " + strings.Join(couponColumns, ",") + " and, if wanted, " + strings.Join(couponOptional, ",") +
 					"; exposures " + strings.Join(exposureColumns, ",") + "; pulls " + strings.Join(pullColumns, ",") +
 					"; batches of glass " + strings.Join(batchColumns, ",") +
+					"; events of coupons " + strings.Join(slices.Concat(lifeColumns, lifeOptional), ",") +
+					"; doses " + strings.Join(doseColumns, ",") +
 					"; " + registerHeaders()}
 		}
 	}
@@ -72,15 +83,16 @@ func readRows[T any](s *Table, columns, optional []string, into []Line[T], read 
 		return nil, err
 	}
 	into = slices.Clip(into)
+	var refused study.Refusals
 	for i := range s.rows {
 		r := &s.rows[i]
 		row := read(r)
-		if r.Err != nil {
-			return nil, r.Err
+		if refused.Note(r.Err) {
+			continue
 		}
 		into = append(into, Line[T]{s.File, r.Line, row})
 	}
-	return into, nil
+	return into, refused.Err()
 }
 
 func (r *Row) exposure() study.Exposure {
@@ -119,7 +131,10 @@ func (r *Row) coupon() study.Coupon {
 		Exposure:       r.Text("exposure"),
 		WaterRepellent: r.word("water_repellent", "", "yes") == "yes",
 		Batch:          r.Text("glass_batch"), Leak: r.uncertainty("leak", 0.05),
-		ReturnSpectrum: r.Text("return_spectrum"),
+		ReturnSpectrum: r.Text("return_spectrum"), Position: r.Text("position"),
+	}
+	if r.Text("baseline_pull") != "" {
+		c.BaselinePull = r.whole("baseline_pull", 0)
 	}
 	if c.Role.Coated() {
 		r.needed("coating")

@@ -1,0 +1,150 @@
+package desk
+
+import (
+	"fmt"
+	"slices"
+
+	"wane/study"
+	"wane/study/intake/sheet"
+	"wane/study/life"
+	"wane/study/store"
+)
+
+// addLives adds the events of coupons and the rows of doses.
+func addLives(tx *store.Tx, roster *sheet.Roster, n *Enrolled) error {
+	if len(roster.Lives)+len(roster.Doses) == 0 {
+		return nil
+	}
+	known, err := tx.Roster()
+	if err != nil {
+		return err
+	}
+	var refused study.Refusals
+	doses := dosesKnown(known, roster.Doses, &refused)
+	if err := addLines(doses, tx.AddDoseReading, &n.Doses); err != nil && !refused.Note(err) {
+		return err
+	}
+	lives := namesOfLives(known, roster.Lives, &refused)
+	if err := addLines(lives, tx.AddCouponEvent, &n.Lives); err != nil && !refused.Note(err) {
+		return err
+	}
+	if err := refused.Err(); err != nil {
+		return err
+	}
+	whole, err := tx.Roster()
+	if err != nil {
+		return err
+	}
+	read, err := tx.PullsRead()
+	if err != nil {
+		return err
+	}
+	return checkLives(whole, read, roster.Lives)
+}
+
+// dosesKnown returns the rows of doses of exposures that are enrolled, in their unit, and refuses the others.
+func dosesKnown(known *study.Roster, lines []sheet.Line[study.DoseReading], refused *study.Refusals) (good []sheet.Line[study.DoseReading]) {
+	units, names := map[string]string{}, []string{}
+	for _, e := range known.Exposures {
+		units[e.Exposure], names = e.DoseUnit, append(names, e.Exposure)
+	}
+	for _, l := range lines {
+		unit, is := units[l.Row.Exposure]
+		switch {
+		case !is:
+			refused.Note(l.Refuse(study.DidYouMean(l.Row.Exposure, names, tryRegister), "there is no exposure %q", l.Row.Exposure))
+		case unit != l.Row.Unit:
+			refused.Note(l.Refuse("convert the values to "+unit+", or correct the exposure",
+				"the doses of exposure %s are in %s, not in %s", l.Row.Exposure, unit, l.Row.Unit))
+		default:
+			good = append(good, l)
+		}
+	}
+	return good
+}
+
+// namesOfLives returns the events that name coupons and exposures which are enrolled, and refuses the others.
+func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent], refused *study.Refusals) (good []sheet.Line[study.CouponEvent]) {
+	coupons, exposures := couponsByCode(known), []string{""}
+	for _, e := range known.Exposures {
+		exposures = append(exposures, e.Exposure)
+	}
+	for _, l := range lines {
+		switch {
+		case coupons[l.Row.Coupon] == nil:
+			r := notEnrolled(known, l.Row.Coupon)
+			refused.Note(l.Refuse(r.Try, "%s", r.Fault))
+		case !slices.Contains(exposures, l.Row.Exposure):
+			refused.Note(l.Refuse(study.DidYouMean(l.Row.Exposure, exposures[1:], tryRegister), "there is no exposure %q",
+				l.Row.Exposure))
+		default:
+			good = append(good, l)
+		}
+	}
+	return good
+}
+
+// checkLives refuses events that cannot be, and a baseline or an end that readings contradict. read holds the pulls at
+// which coupons were read. A refusal has the place of the line of its event, or of the last line of its coupon; without
+// lines it has none.
+func checkLives(whole *study.Roster, read map[string][]int, lines []sheet.Line[study.CouponEvent]) error {
+	var refused study.Refusals
+	for _, f := range life.Check(whole) {
+		refused = append(refused, placeOfEvent(lines, &f.Event).refusal(f.Try, "%s: %s", f.Event.String(), f.Fault))
+	}
+	if len(refused) > 0 {
+		return refused.Err()
+	}
+	lives := life.New(whole)
+	for i := range whole.Coupons {
+		l := lives.Of(whole.Coupons[i].Coupon)
+		end := l.End()
+		if end == nil {
+			continue
+		}
+		for _, pull := range read[l.Coupon.Coupon] {
+			if l.After(pull) {
+				refused = append(refused, placeOfEvent(lines, end).refusal("correct the time of the event, or put the readings where "+
+					"they belong", "%s: the coupon was read at pull %d, which is later", end.String(), pull))
+				break
+			}
+		}
+	}
+	return refused.Err()
+}
+
+// checkBaselines refuses coupons whose baseline pull is not planned.
+func checkBaselines(whole *study.Roster, lines []sheet.Line[study.Coupon]) error {
+	lives := life.New(whole)
+	var refused study.Refusals
+	for _, l := range lines {
+		if first := l.Row.BaselinePull; first > 0 && !lives.Of(l.Row.Coupon).Plans(first) {
+			refused.Note(l.Refuse("correct baseline_pull, or enrol the pull too", "coupon %s: its baseline pull %d is not planned",
+				l.Row.Coupon, first))
+		}
+	}
+	return refused.Err()
+}
+
+// eventPlace is the line of an event in a table; without a File it is not known.
+type eventPlace struct {
+	file string
+	line int
+}
+
+// placeOfEvent returns the line of an event, else the last line of its coupon.
+func placeOfEvent(lines []sheet.Line[study.CouponEvent], e *study.CouponEvent) (at eventPlace) {
+	for _, l := range lines {
+		if l.Row == *e {
+			return eventPlace{l.File, l.Number}
+		}
+		if l.Row.Coupon == e.Coupon {
+			at = eventPlace{l.File, l.Number}
+		}
+	}
+	return at
+}
+
+func (p eventPlace) refusal(try, format string, args ...any) *study.Refusal {
+	return &study.Refusal{File: p.file, Line: p.line, Fault: fmt.Sprintf(format, args...), Try: try}
+}
