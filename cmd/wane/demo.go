@@ -19,9 +19,9 @@ import (
 
 const demoLong = `Build a made-up study from made-up exports, do the whole job with it, and print the results
 by coating beside the true values. The study has three coatings on a roof that does not
-exist: one becomes thinner, one loses patches, and one does not change. The rosters, the
-map, the exports, the study, a figure, a bench sheet and labels are written into DIR (wane-demo). A folder is
-replaced only if an earlier demo made it.
+exist: one becomes thinner, one loses patches, and one does not change. One coupon breaks,
+and one joins late. The rosters, the map, the exports, the study, a figure, a bench sheet and
+labels are written into DIR (wane-demo). A folder is replaced only if an earlier demo made it.
 ` + exitCodes
 
 func newDemoCommand() *cobra.Command {
@@ -89,7 +89,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	if err := demoTable(pageOf(cmd), c.Found, c.True); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after pull 0, %d (%.0f %%) lie within their stated 95 %% "+
+	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after their baseline, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
 		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet and labels are in %s.\n",
 		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),

@@ -26,9 +26,9 @@ func TestDistrustedWordsCountEachKind(t *testing.T) {
 	for want, groups := range map[string][]ageing.Group{
 		"": {{Spots: 4}},
 		"3 of 8 rows were read in sessions that are not trusted; see wane check": {{Spots: 4, Suspect: 3}, {Spots: 4}},
-		"the change of 2 of 4 rows is from a pull 0 in a session that is not trusted; see wane check": {{Spots: 4,
+		"the change of 2 of 4 rows is from a baseline in a session that is not trusted; see wane check": {{Spots: 4,
 			SuspectBase: 2}},
-		"3 of 8 rows were read in sessions that are not trusted, and the change of 5 is from a pull 0 in one; " +
+		"3 of 8 rows were read in sessions that are not trusted, and the change of 5 is from a baseline in one; " +
 			"see wane check": {{Spots: 4, Suspect: 3, SuspectBase: 2}, {Spots: 4, SuspectBase: 3}},
 	} {
 		assert.Equal(t, want, distrustedWords(groups))

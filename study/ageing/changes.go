@@ -85,6 +85,7 @@ func (b *Changes) Rows(fits []*study.Fit) []*study.Result {
 		base := b.baselineOf(f, fits)
 		rows[i] = b.row(f, base)
 		b.flagTrust(rows[i], f, base)
+		b.flagDose(rows[i], f)
 	}
 	return rows
 }
@@ -96,6 +97,23 @@ func (b *Changes) flagTrust(r *study.Result, f, base *study.Fit) {
 	}
 	if base != nil && base != f && r.Change.Value.Valid() && b.distrusts(base) {
 		r.Flags = append(r.Flags, study.FlagBaselineNotTrusted)
+	}
+}
+
+// flagDose flags a row by how its dose is known.
+func (b *Changes) flagDose(r *study.Result, f *study.Fit) {
+	l := b.lives.Of(f.Coupon)
+	if l == nil || !life.IsExposed(l.Coupon.Role) {
+		return
+	}
+	d := l.DoseAt(f.Pull)
+	for _, flag := range []struct {
+		is   bool
+		word string
+	}{{d.Planned, study.FlagDosePlanned}, {d.Short, study.FlagDoseShort}, {d.Several, study.FlagTransferred}} {
+		if flag.is {
+			r.Flags = append(r.Flags, flag.word)
+		}
 	}
 }
 
@@ -191,14 +209,6 @@ func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, f *study.Fit) {
 	if life.IsExposed(c.Role) {
 		d := l.DoseAt(f.Pull)
 		r.Exposure, r.Dose, r.DoseUnit = d.Exposure, d.Value, d.Unit
-		for _, flag := range []struct {
-			is   bool
-			word string
-		}{{d.Planned, study.FlagDosePlanned}, {d.Short, study.FlagDoseShort}, {d.Several, study.FlagTransferred}} {
-			if flag.is {
-				r.Flags = append(r.Flags, flag.word)
-			}
-		}
 	}
 	for _, exposure := range []string{r.Exposure, c.Exposure} {
 		if p := b.pulls[pullKey{exposure, f.Pull}]; p != nil {

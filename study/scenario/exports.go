@@ -27,11 +27,14 @@ func (s *Scenario) Write(put func(name, text string) error) (Truth, error) {
 		fmt.Fprintf(checks, "%s,tile-1,8,u,%.5f\n", measurement.session, measurement.scale*measurement.factors[0]*tile)
 		for i := range s.coupons {
 			c := &s.coupons[i]
-			if err := c.addTruth(truth, pull); err != nil {
+			text, err := s.export(c, pull, measurement) // also where it is not there: the errors of the others stay
+			if err != nil {
 				return nil, err
 			}
-			text, err := s.export(c, pull, measurement)
-			if err != nil {
+			if !c.isRead(pull) {
+				continue
+			}
+			if err := c.addTruth(truth, pull); err != nil {
 				return nil, err
 			}
 			addPlaces(placing, c, pull, measurement.session)

@@ -16,7 +16,8 @@ import (
 type Truth map[study.Unit]float64
 
 // Scenario is a made-up study: three coatings of three makers on a roof that does not
-// exist. The film of coating A thins, that of B loses patches, that of C keeps.
+// exist. The film of coating A thins, that of B loses patches, that of C keeps. One coupon of B breaks
+// before the last pull, and one of C joins at pull 1.
 // Each session at the instrument has its own error of the reference, and an error for each
 // angle; a check standard is read in each.
 type Scenario struct {
@@ -41,6 +42,20 @@ var (
 		{name: "C", thickness: 121, porosity: 0.33, thinning: 1.0, patches: 0.003},
 	}
 )
+
+// What happens to coupons.
+const (
+	broken     = "B05" // breaks
+	brokenOn   = "2025-11-02"
+	late       = "C06" // joins late
+	latePull   = 1
+	brokenPull = 3
+)
+
+// isRead reports whether a coupon is there at a pull.
+func (c *coupon) isRead(pull int) bool {
+	return pull >= c.BaselinePull && !(c.Coupon.Coupon == broken && pull >= brokenPull)
+}
 
 // condition is how the coupons are when they are read.
 const condition = "cleaned"
@@ -95,6 +110,9 @@ func (s *Scenario) add(film coating, code string, role study.Role, lot string, r
 	if role == study.Exposed || role == study.BlankExposed {
 		c.Exposure = exposure
 	}
+	if code == late {
+		c.BaselinePull = latePull
+	}
 	own := 1.5 * s.rng.NormFloat64()
 	for range spots {
 		c.offsets = append(c.offsets, own+0.7*s.rng.NormFloat64())
@@ -107,7 +125,7 @@ func (c *coupon) surface(spot, pull int) Surface {
 	if !c.Role.Coated() {
 		return Surface{Bare: 1}
 	}
-	years := c.rate * doses[pull] / 365
+	years := c.rate * max(0, doses[pull]-doses[c.BaselinePull]) / 365
 	return Surface{
 		ThicknessNM: max(0, c.coating.thickness+c.offsets[spot]-c.coating.thinning*years),
 		Porosity:    c.coating.porosity,

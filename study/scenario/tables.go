@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
+
+	"wane/study"
 )
 
 // MapName is the name of the file that says where the curves of the exports belong.
@@ -32,7 +35,7 @@ const mapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,
 func (s *Scenario) rosters() map[string]string {
 	return map[string]string{
 		"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster(),
-		"instruments.csv": instrumentRoster, "standards.csv": standardRoster, "sessions.csv": sessionRoster(),
+		"events.csv": s.eventRoster(), "instruments.csv": instrumentRoster, "standards.csv": standardRoster, "sessions.csv": sessionRoster(),
 	}
 }
 
@@ -46,7 +49,9 @@ func (s *Scenario) Files() []string {
 	names := append(s.Tables(), MapName)
 	for pull := range doses {
 		for i := range s.coupons {
-			names = append(names, exportName(&s.coupons[i], pull))
+			if c := &s.coupons[i]; c.isRead(pull) {
+				names = append(names, exportName(c, pull))
+			}
 		}
 	}
 	return names
@@ -72,13 +77,30 @@ func pullRoster() string {
 	return b.String()
 }
 
+// eventRoster says when each coupon went out, and what happened to one.
+func (s *Scenario) eventRoster() string {
+	var b strings.Builder
+	b.WriteString("coupon,event,pull,exposure,dose,date,by,note,picture\n")
+	for i := range s.coupons {
+		if c := &s.coupons[i]; c.Role == study.Exposed || c.Role == study.BlankExposed {
+			fmt.Fprintf(&b, "%s,start,%d,,,%s,,,\n", c.Coupon.Coupon, c.BaselinePull, dates[c.BaselinePull])
+		}
+	}
+	fmt.Fprintf(&b, "%s,broken,,,,%s,,a made-up storm,\n", broken, brokenOn)
+	return b.String()
+}
+
 func (s *Scenario) couponRoster() string {
 	var b strings.Builder
-	b.WriteString("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\n")
+	b.WriteString("coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure,baseline_pull\n")
 	for i := range s.coupons {
 		c := &s.coupons[i].Coupon
-		fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s,%g,%s,%s\n",
-			c.Coupon, c.Role, c.Supplier, c.Coating, c.Lot, c.Glass, float64(c.GlassMM), c.Back, c.Exposure)
+		first := ""
+		if c.BaselinePull > 0 {
+			first = strconv.Itoa(c.BaselinePull)
+		}
+		fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s,%g,%s,%s,%s\n",
+			c.Coupon, c.Role, c.Supplier, c.Coating, c.Lot, c.Glass, float64(c.GlassMM), c.Back, c.Exposure, first)
 	}
 	return b.String()
 }

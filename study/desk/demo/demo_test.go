@@ -28,13 +28,13 @@ func TestDemoRecoversItsTruth(t *testing.T) {
 	require.NoError(t, err)
 	defer func() { require.NoError(t, d.Close()) }()
 	assert.Equal(t, 27, demo.Enrolled.Coupons)
-	assert.Equal(t, 108, demo.TakenIn.Files)
-	assert.Equal(t, 864, demo.TakenIn.Curves)
-	assert.Equal(t, 216, demo.Fitted.Fits)
+	assert.Equal(t, 106, demo.TakenIn.Files)
+	assert.Equal(t, 848, demo.TakenIn.Curves)
+	assert.Equal(t, 212, demo.Fitted.Fits)
 
 	c, err := Compare(context.Background(), demo.Truth, d)
 	require.NoError(t, err)
-	require.Equal(t, 108, c.Changes)
+	require.Equal(t, 104, c.Changes)
 	assert.GreaterOrEqual(t, c.Within, c.Changes*9/10)
 	require.Len(t, c.Found, 12)
 	for i, g := range c.Found {
