@@ -197,7 +197,7 @@ func doseFlags() []Term {
 	return []Term{
 		{FlagDosePlanned, "", "the dose is the planned one, or a part of it is: nothing says what the coupon received",
 			"no start, stop or transfer of the coupon and no row of doses of its exposure; or hours, cycles or kWh/m2 " +
-				"without rows. --flagged counts it only as --flagged dose-planned, and tables count the rows below them",
+				"without rows. --flagged counts it only as --flagged=dose-planned, and tables count the rows below them",
 			"enrol the events of the coupon, or the doses of its exposure (wane help events)"},
 		{FlagDoseShort, "", "the dose is summed from rows that do not reach over all of the time outside, so it is too small",
 			"the last row is before the last day, or there is no row within a month of the first day",

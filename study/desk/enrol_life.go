@@ -89,17 +89,16 @@ func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent], re
 // lines it has none.
 func checkLives(whole *study.Roster, read map[string][]int, lines []sheet.Line[study.CouponEvent]) error {
 	var refused study.Refusals
+	faulty := map[string]bool{}
 	for _, f := range life.Check(whole) {
+		faulty[f.Event.Coupon] = true
 		refused = append(refused, placeOfEvent(lines, &f.Event).refusal(f.Try, "%s: %s", f.Event.String(), f.Fault))
-	}
-	if len(refused) > 0 {
-		return refused.Err()
 	}
 	lives := life.New(whole)
 	for i := range whole.Coupons {
 		l := lives.Of(whole.Coupons[i].Coupon)
 		end := l.End()
-		if end == nil {
+		if end == nil || faulty[l.Coupon.Coupon] {
 			continue
 		}
 		for _, pull := range read[l.Coupon.Coupon] {
