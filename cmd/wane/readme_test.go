@@ -42,7 +42,7 @@ func TestCommandsOfTheREADME(t *testing.T) {
 	code, stdout, stderr := wane(t, "results", "--format", "csv")
 	require.Equal(t, exitDone, code, stderr)
 	rows := cellsOf(t, stdout)
-	assert.Len(t, rows, 216)
+	assert.Len(t, rows, 212)
 	for _, row := range rows {
 		assert.NotContains(t, row["flags"], "not-trusted", row["coupon"])
 	}

@@ -382,3 +382,55 @@ func TestAnglesDiffer(t *testing.T) {
 	}
 	assert.Equal(t, []string{"pull 1 spot 1", "pull 2 spot 1", "pull 2 spot 2"}, marked)
 }
+
+// A coupon that joined at pull 1 is compared with that pull, and so are the controls that correct it. Worked by hand:
+// L changes from 0.9850 at pull 1 to 0.9820 at pull 2, by -0.30 pp. The control C1 is 0.9800, 0.9803 and 0.9808 at the
+// pulls 0, 1 and 2, so that it changes by +0.05 pp since pull 1 and by +0.08 pp since pull 0: the corrected change of L is
+// -0.35 pp, and that of E, which was there from the beginning and changes by -0.40 pp, is -0.48 pp. The planned dose of L
+// is 200 - 90 = 110 days.
+func TestCouponThatJoinedLate(t *testing.T) {
+	of := roster()
+	of.Pulls = append(of.Pulls, study.Pull{Exposure: "roof", Pull: 2, Dose: 200})
+	of.Coupons = append(of.Coupons, study.Coupon{Coupon: "L", Role: study.Exposed, Coating: "K", Exposure: "roof",
+		BaselinePull: 1})
+	book := ageing.NewChanges(of, study.RouteControls)
+	book.AddControl([]*study.Fit{made("C1", 0, "1", 0.98, 0.0002, 0, 2.8), made("C1", 1, "1", 0.9803, 0.0002, 0, 2.8),
+		made("C1", 2, "1", 0.9808, 0.0002, 0, 2.8)})
+	late := book.Rows([]*study.Fit{made("L", 0, "1", 0.99, 0.0002, 0, 2.8), made("L", 1, "1", 0.9850, 0.0002, 0, 2.8),
+		made("L", 2, "1", 0.9820, 0.0002, 0, 2.8)})
+	require.Len(t, late, 3)
+	assert.Contains(t, late[0].Flags, study.FlagNoBaseline, "before it joined")
+	assert.False(t, late[0].Dose.Valid())
+	assert.True(t, late[1].IsBaseline())
+	assert.Equal(t, study.Num(0), late[1].Change.Value)
+	assert.Equal(t, study.Num(0), late[1].Dose)
+	assert.InDelta(t, -0.30, float64(late[2].Change.Value), 1e-12)
+	assert.InDelta(t, -0.35, float64(late[2].CorrectedChange.Value), 1e-12)
+	assert.InDelta(t, 1-0.30/2.8, float64(late[2].GainKept.Value), 1e-12)
+	assert.Equal(t, study.Num(110), late[2].Dose)
+	assert.EqualValues(t, 1, late[2].NControls)
+	assert.Equal(t, []string{study.FlagDosePlanned}, late[2].Flags)
+
+	first := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0002, 0, 2.8), made("E", 2, "1", 0.9820, 0.0002, 0, 2.8)})
+	assert.InDelta(t, -0.48, float64(first[1].CorrectedChange.Value), 1e-12)
+}
+
+// A coupon that went on into another exposure is corrected by the controls of both.
+func TestTransferredCoupon(t *testing.T) {
+	of := roster()
+	of.Exposures = append(of.Exposures, study.Exposure{Exposure: "lamp", DoseUnit: "days"})
+	of.Pulls = append(of.Pulls, study.Pull{Exposure: "lamp", Pull: 2, Dose: 30, Date: "2026-05-01"})
+	of.Coupons = append(of.Coupons, study.Coupon{Coupon: "CL", Role: study.Control, Coating: "K", Exposure: "lamp"})
+	of.Lives = []study.CouponEvent{{Coupon: "E", Event: study.EventTransfer, Pull: study.Stated{Value: 1, Is: true},
+		Exposure: "lamp"}}
+	book := ageing.NewChanges(of, study.RouteControls)
+	for _, c := range []string{"C1", "CL"} {
+		book.AddControl([]*study.Fit{made(c, 0, "1", 0.98, 0.0002, 0, 2.8), made(c, 2, "1", 0.98, 0.0002, 0, 2.8)})
+	}
+	rows := book.Rows([]*study.Fit{made("E", 0, "1", 0.9860, 0.0002, 0, 2.8), made("E", 2, "1", 0.9820, 0.0002, 0, 2.8)})
+	assert.Equal(t, "roof", rows[0].Exposure)
+	assert.Equal(t, "lamp", rows[1].Exposure)
+	assert.Equal(t, "2026-05-01", rows[1].Date)
+	assert.EqualValues(t, 2, rows[1].NControls)
+	assert.Contains(t, rows[1].Flags, study.FlagTransferred)
+}

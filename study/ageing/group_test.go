@@ -227,3 +227,30 @@ func TestWhatIsNotMixed(t *testing.T) {
 	assert.Equal(t, "K / 1", groups[0].Group)
 	assert.Equal(t, "L / 1", groups[1].Group)
 }
+
+// A coupon whose history has ended counts where it would be and was not read, in each condition; the baseline of one
+// that joined late is no row of its group.
+func TestEndedAndLateCoupons(t *testing.T) {
+	g := ageing.NewGrouper(ageing.ByCoating)
+	late := row("L", "1", 0, 0, 1, study.Full)
+	late.BaselinePull = 2
+	second := row("B", "1", -0.4, -0.5, 0.8, study.Full)
+	second.Dose, second.Flags = 170, []string{study.FlagDosePlanned}
+	for _, r := range []*study.Result{row("A", "1", -0.2, -0.3, 0.9, study.Full), second, late} {
+		g.Add(r)
+	}
+	g.AddEnded(row("E", "", study.Null(), study.Null(), study.Null(), ""), "broken at pull 1")
+	g.AddEnded(row("A", "", study.Null(), study.Null(), study.Null(), ""), "broken at pull 2, and was read before")
+	elsewhere := row("F", "", study.Null(), study.Null(), study.Null(), "")
+	elsewhere.Pull = 3
+	g.AddEnded(elsewhere, "lost at pull 3")
+
+	groups := g.Groups()
+	require.Len(t, groups, 1)
+	got := groups[0]
+	assert.Equal(t, []ageing.Ended{{Coupon: "E", With: "broken at pull 1"}}, got.Ended)
+	assert.Equal(t, 2, got.Coupons)
+	assert.InDelta(t, -0.4, float64(got.Change), 1e-12, "of A and B alone")
+	assert.Equal(t, []study.Num{175, 170, 180}, []study.Num{got.Dose, got.LoDose, got.HiDose})
+	assert.Equal(t, 1, got.Planned)
+}
