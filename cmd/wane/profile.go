@@ -17,7 +17,7 @@ const profileLong = `A profile answers, once, the questions that a kind of expor
 curves belong: by the names of files and columns. It is a YAML file with comments. The study
 keeps every version of it that was used.
 
-  wane profile draft EXPORT            write a profile from a sample, for you to complete
+  wane profile draft EXPORT...         write a profile from samples, for you to complete
   wane profile check PROFILE EXPORT... show where each curve would go
   wane profile add PROFILE.yaml...     keep profiles in the study
   wane profile list                    list the profiles that the study keeps
@@ -45,19 +45,25 @@ func newProfileCommand() *cobra.Command {
 func newProfileDraftCommand() *cobra.Command {
 	var name string
 	cmd := &cobra.Command{
-		Use: "draft EXPORT", Short: "write a commented profile from a sample export",
-		Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml",
-		Long: "Print a profile with comments, made from one export: what the reader finds, each question that\n" +
-			"the file leaves open with the possible answers, and a line for each curve. Complete it, then\n" +
-			"try it with wane profile check. wane answers nothing for you.\n" + exitCodes,
-		Args: exactly(1, "name one export: wane profile draft sample.csv"),
+		Use: "draft EXPORT...", Short: "write a commented profile from sample exports",
+		Example: "  wane profile draft --name bench-1 G07-pull0-8deg.csv > bench-1.yaml\n" +
+			"  wane profile draft --name bench-1 G07-pull0-1.csv G08-pull1-2.csv > bench-1.yaml",
+		Long: "Print a profile with comments, made from an export: what the reader finds, each question that\n" +
+			"the file leaves open with the possible answers, and a line for each curve. More exports of the\n" +
+			"same kind show what varies in their names and headers, which is proposed as patterns. Complete\n" +
+			"it, then try it with wane profile check. wane answers nothing for you.\n" + exitCodes,
+		Args: atLeastOne("name an export: wane profile draft sample.csv"),
 		RunE: func(cmd *cobra.Command, args []string) (err error) {
 			defer study.Catch(args[0], &err)
-			data, err := source.ReadFile(args[0])
-			if err != nil {
-				return err
+			var samples []desk.DraftSample
+			for _, path := range args {
+				data, err := source.ReadFile(path)
+				if err != nil {
+					return err
+				}
+				samples = append(samples, desk.DraftSample{Path: path, Data: data})
 			}
-			text, err := desk.DraftProfile(name, args[0], data)
+			text, err := desk.DraftProfile(name, samples[0].Path, samples[0].Data, samples[1:]...)
 			if err != nil {
 				return err
 			}

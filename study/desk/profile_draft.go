@@ -10,13 +10,23 @@ import (
 
 // DraftProfile writes a profile of that name, which may be empty, from one export for a
 // person to finish, as [intake.Draft] does. An export that cannot be read whatever is answered
-// gives its refusal, a [*study.Refusal].
-func DraftProfile(profile, sample string, data []byte) (string, error) {
-	x, asked, err := intake.ReadTrying(sample, data)
-	if err != nil {
-		return "", err
+// gives its refusal, a [*study.Refusal]. others are more exports of the same kind, which show what varies.
+func DraftProfile(profile, sample string, data []byte, others ...DraftSample) (string, error) {
+	var samples []placing.Sample
+	for _, s := range append([]DraftSample{{sample, data}}, others...) {
+		x, asked, err := intake.ReadTrying(s.Path, s.Data)
+		if err != nil {
+			return "", err
+		}
+		says := intake.Explain(filepath.Base(s.Path), s.Data, text.Stated{})
+		samples = append(samples,
+			placing.Sample{Path: s.Path, Says: says, Header: x.Header, Asked: asked, Spectra: x.Spectra, Skipped: x.Skipped})
 	}
-	says := intake.Explain(filepath.Base(sample), data, text.Stated{})
-	return placing.Draft(profile,
-		placing.Sample{Path: sample, Says: says, Asked: asked, Spectra: x.Spectra, Skipped: x.Skipped}), nil
+	return placing.Draft(profile, samples[0], samples[1:]...), nil
+}
+
+// DraftSample is an export that a profile is drafted from.
+type DraftSample struct {
+	Path string
+	Data []byte
 }

@@ -21,6 +21,7 @@ import (
 type Sample struct {
 	Path    string
 	Says    []string         // what the reader found, a line each
+	Header  []string         // its lines
 	Asked   []study.Answered // what it leaves open, with the answers by which the columns were found
 	Spectra []study.Spectrum
 	Skipped []study.SkippedColumn
@@ -29,9 +30,10 @@ type Sample struct {
 // Draft writes a profile of that name, which may be empty, from one export for a person
 // to finish: in comments what the reader found, a commented line for each answer to what
 // the export leaves open, and a curve for each column, with fields to fill in where the
-// export does not say. Nothing that is open is answered.
-func Draft(profile string, x Sample) string {
-	d := &draft{Sample: x}
+// export does not say. Nothing that is open is answered. others are more samples of the same kind: what varies in their
+// names and headers is proposed as gaps of patterns, in comments too.
+func Draft(profile string, x Sample, others ...Sample) string {
+	d := &draft{Sample: x, samples: append([]Sample{x}, others...)}
 	d.head(profile)
 	d.open()
 	d.curves()
@@ -41,7 +43,8 @@ func Draft(profile string, x Sample) string {
 // draft is a profile in the making.
 type draft struct {
 	Sample
-	text strings.Builder
+	samples []Sample // with the first
+	text    strings.Builder
 }
 
 const (
@@ -78,8 +81,20 @@ func (d *draft) head(profile string) {
 	}
 	d.line("# Which exports it is for, by the end of their path; without it: all. * is any text, {name} a")
 	d.line("# text to use below as %s.", `"{name}"`)
-	d.line("# files: %s", yamlText(filesLike(d.Path)))
+	d.line("# files: %s", yamlText(filesAlike(d.samples)))
 	d.line("")
+	if proposals := headerAlike(d.samples); len(proposals) > 0 {
+		d.line("# Lines of the header that vary: take the # away where a curve is to use them.")
+		d.line("# header:")
+		for _, p := range proposals {
+			d.line("#   - %s", p)
+		}
+		d.line("")
+	}
+	if names := otherColumns(d.samples); len(names) > 0 {
+		d.line("# These samples have other columns than %s: %s.", filepath.Base(d.Path), strings.Join(names, ", "))
+		d.line("")
+	}
 }
 
 var labelled = regexp.MustCompile(`(pull|spot)[0-9]+`)
