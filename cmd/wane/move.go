@@ -188,7 +188,8 @@ func (o *moveOptions) checkTo(cmd *cobra.Command) (err error) {
 		return usagef("name two: --exchange A02,K01", "--exchange takes two coupons, not %q", o.exchange)
 	}
 	if given {
-		return usagef("leave the others out, and run a second move", "--exchange cannot be used together with --to-coupon and its like")
+		return usagef("leave the others out, and run a second move",
+			"--exchange cannot be used together with --to-coupon and its like")
 	}
 	return nil
 }

@@ -12,13 +12,13 @@ import (
 	"wane/study/store"
 )
 
-// Replace reads exports that are in the study again, as a corrected map or profile places them, and puts the readings
-// where they belong, for a reason that is not empty. What is different is superseded, columns that were not read before
-// are added, and what says the same stays. All files are replaced in one transaction, or none. A column that the map has
-// no row for stays as it is, with a note. The arguments are those of [Desk.Intake]; with preview nothing is kept. The
-// readings of all files are in memory at once, packed.
-func (d *Desk) Replace(ctx context.Context, mapFile string, paths []string, opt IntakeOptions, why string, preview bool) (
-	out *Moved, err error) {
+// Replace reads exports that are in the study again, as a corrected map or profile places them, and puts the
+// readings where they belong, for a reason that is not empty. What is different is superseded, columns that were
+// not read before are added, and what says the same stays. All files are replaced in one transaction, or none. A
+// column that the map has no row for stays as it is, with a note. The arguments are those of [Desk.Intake]; with
+// preview nothing is kept. The readings of all files are in memory at once, packed.
+func (d *Desk) Replace(ctx context.Context, mapFile string, paths []string, opt IntakeOptions, why string,
+	preview bool) (out *Moved, err error) {
 	if why, err = checkReason(why); err != nil {
 		return nil, err
 	}
@@ -80,8 +80,9 @@ func (r *replacer) gather(ctx context.Context, workers int) error {
 		case j.refused != nil:
 			return j.refused
 		case !r.known[j.export.SHA256]:
-			r.refused = append(r.refused, &study.Refusal{File: j.path, Fault: "these bytes are not in the study, so nothing of them can be replaced",
-				Try: "take the file in first, without --replace"})
+			r.refused = append(r.refused, &study.Refusal{File: j.path,
+				Fault: "these bytes are not in the study, so nothing of them can be replaced",
+				Try:   "take the file in first, without --replace"})
 			return nil
 		}
 		return p.desk.store.View(ctx, func(v *store.View) error { return r.addExport(v, j) })
@@ -115,7 +116,8 @@ func (r *replacer) addExport(v *store.View, j *exportJob) error {
 		pair := MovedPair{To: is.Place, ToSession: is.Session, ToMounting: max(1, is.Mounting), Export: j.export.Name,
 			Column: is.Column}
 		if was, known := now[is.Column]; known {
-			pair.Old, pair.From, pair.FromSession, pair.FromMounting = was.Number, was.Row.Place, was.Row.Session, max(1, was.Row.Mounting)
+			pair.Old, pair.From, pair.FromSession = was.Number, was.Row.Place, was.Row.Session
+			pair.FromMounting = max(1, was.Row.Mounting)
 			pair.ReadAgain, pair.Standing = !slices.Equal(is.Values, was.Row.Values), standings[was.Number].Standing
 			delete(now, is.Column)
 		}

@@ -8,8 +8,8 @@ import (
 	"wane/study/store"
 )
 
-// noteNewSpots adds a note for each spot that the job is the first to read of a coupon of which others were read before the
-// intake: often the spot is only written in another way. It runs for one job after the other.
+// noteNewSpots adds a note for each spot that the job is the first to read of a coupon of which others were read
+// before the intake: often the spot is only written in another way. It runs for one job after the other.
 func (p *intakePlan) noteNewSpots(ctx context.Context, j *exportJob) error {
 	if !j.isNew() {
 		return nil
@@ -33,8 +33,9 @@ func (p *intakePlan) noteNewSpots(ctx context.Context, j *exportJob) error {
 		if len(before) == 0 || slices.Contains(before, spot) {
 			continue
 		}
-		j.notes = append(j.notes, Note{j.path, fmt.Sprintf("spot %s is new for coupon %s, of which spots %s were read before", spot, coupon,
-			joinFirst(before[:min(len(before), mostNamedFiles)], len(before), ", "))})
+		others := joinFirst(before[:min(len(before), mostNamedFiles)], len(before), ", ")
+		j.notes = append(j.notes, Note{j.path,
+			fmt.Sprintf("spot %s is new for coupon %s, of which spots %s were read before", spot, coupon, others)})
 		p.spots[coupon] = append(slices.Clone(before), spot)
 	}
 	return nil

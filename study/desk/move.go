@@ -78,7 +78,8 @@ type MovedPair struct {
 	Standing                 study.Standing // of the old one, with which its holds and reviews stay
 }
 
-// AsideBefore returns the numbers of readings that were set aside, and of those that stand instead of them, which count.
+// AsideBefore returns the numbers of readings that were set aside, and of those that stand instead of them, which
+// count.
 func (m *Moved) AsideBefore() (old, now []int64) {
 	for i := range m.Readings {
 		if p := &m.Readings[i]; p.Standing == study.Aside {
@@ -92,10 +93,10 @@ func (m *Moved) AsideBefore() (old, now []int64) {
 // errNothingMoves ends a transaction in which nothing would change.
 var errNothingMoves = errors.New("desk: nothing moves")
 
-// Move puts the chosen readings where they belong, for a reason that is not empty, in one transaction: all of them or
-// none. The readings that were in the wrong place are kept, superseded by these; the exports stay as they are. A place
-// that another reading has is refused. Then the guards look at what was moved, and at what it was compared with. With
-// preview nothing is kept.
+// Move puts the chosen readings where they belong, for a reason that is not empty, in one transaction: all of them
+// or none. The readings that were in the wrong place are kept, superseded by these; the exports stay as they are.
+// A place that another reading has is refused. Then the guards look at what was moved, and at what it was compared
+// with. With preview nothing is kept.
 func (d *Desk) Move(ctx context.Context, of MoveSelection, to MoveTo, why string, preview bool) (*Moved, error) {
 	if to.isEmpty() {
 		return nil, usagef("say where the readings belong, such as --to-coupon or --to-angle", "nothing is to be changed")
@@ -113,7 +114,8 @@ func (d *Desk) Move(ctx context.Context, of MoveSelection, to MoveTo, why string
 	entry.Why = why
 	out, err := d.replaceReadings(ctx, entry, m.changes, nil, preview)
 	if errors.Is(err, errNothingMoves) {
-		return nil, &study.Refusal{Fault: countReadings(len(m.changes)) + ": there already", Try: "choose other readings or another place"}
+		return nil, &study.Refusal{Fault: countReadings(len(m.changes)) + ": there already",
+			Try: "choose other readings or another place"}
 	}
 	return out, err
 }
@@ -124,9 +126,9 @@ type readingChange struct {
 	pending store.PendingExport
 }
 
-// replaceReadings makes changes in one transaction, after what first does in it, and has the guards look at them. The
-// summary of the entry is made here, and ends with the words of first; a nil first does nothing. A preview undoes it all,
-// and no guard looks.
+// replaceReadings makes changes in one transaction, after what first does in it, and has the guards look at them.
+// The summary of the entry is made here, and ends with the words of first; a nil first does nothing. A preview
+// undoes it all, and no guard looks.
 func (d *Desk) replaceReadings(ctx context.Context, entry *study.Entry, changes []readingChange,
 	first func(*store.Tx) (string, error), preview bool) (out *Moved, err error) {
 	err = d.store.Write(ctx, entry, func(tx *store.Tx) (err error) {

@@ -97,8 +97,8 @@ func countedReadings(numbers []int64) string {
 	return "readings " + SpanWords(numbers)
 }
 
-// SpanWords names rising numbers, as review and move take them: "17-20 33". Of many spans it names the first, and counts the
-// numbers that follow.
+// SpanWords names rising numbers, as review and move take them: "17-20 33". Of many spans it names the first, and
+// counts the numbers that follow.
 func SpanWords(numbers []int64) string {
 	var parts []string
 	for i := 0; i < len(numbers); {
@@ -170,7 +170,8 @@ func (m *mover) numbersFrom(export string) (numbers []int64, err error) {
 		}
 	}
 	if len(numbers) == 0 {
-		return nil, &study.Refusal{File: export, Fault: "no reading is from this file", Try: "name an export: wane trace COUPON lists them"}
+		return nil, &study.Refusal{File: export, Fault: "no reading is from this file",
+			Try: "name an export: wane trace COUPON lists them"}
 	}
 	return numbers, nil
 }
@@ -206,10 +207,11 @@ func (m *mover) add(j *Judged) error {
 			return err
 		}
 	}
-	for _, check := range []func(*study.Reading, *sheet.Line[placing.Placing]) error{m.index.checkReturn, m.index.checkPane} {
-		if err := check(&r, line); err != nil {
-			return err
-		}
+	if err := m.index.checkReturn(&r, line); err != nil {
+		return err
+	}
+	if err := m.index.checkPane(&r, line); err != nil {
+		return err
 	}
 	r.Concerns = m.guard.JudgeReading(&r)
 	sum, err := hex.DecodeString(r.Export)
@@ -229,12 +231,13 @@ func (m *mover) add(j *Judged) error {
 	return nil
 }
 
-// readAgain reads the numbers of a reading from its export again, with the unit that is right and the certificate that
-// its session and angle now call for, and returns how it is taken in now.
+// readAgain reads the numbers of a reading from its export again, with the unit that is right and the certificate
+// that its session and angle now call for, and returns how it is taken in now.
 func (m *mover) readAgain(line *sheet.Line[placing.Placing], r *study.Reading, taking *store.Kept[study.Taking]) (
 	how study.Taking, err error) {
 	if taking == nil {
-		return how, line.Refuse("take its export in again with a map that says everything: wane intake --map MAP --replace --why TEXT",
+		return how, line.Refuse(
+			"take its export in again with a map that says everything: wane intake --map MAP --replace --why TEXT",
 			"it was taken in by a wane that did not keep how, so its values cannot be read again")
 	}
 	how = taking.Row
@@ -257,8 +260,8 @@ func (m *mover) readAgain(line *sheet.Line[placing.Placing], r *study.Reading, t
 	}
 	s := &x.Spectra[i]
 	if _, ok := study.AgreedAngle(s.AngleDeg, r.AngleDeg); !ok {
-		return how, line.Refuse("correct the angle", "column %d of %s says %g degrees itself, not %g", r.Column, x.Name, s.AngleDeg,
-			r.AngleDeg)
+		return how, line.Refuse("correct the angle", "column %d of %s says %g degrees itself, not %g",
+			r.Column, x.Name, s.AngleDeg, r.AngleDeg)
 	}
 	r.NM, r.Values = s.NM, s.Values
 	if r.Reference, r.Issued = "", ""; needsCertificate(stated.RelativeTo) {

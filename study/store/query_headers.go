@@ -168,8 +168,8 @@ func (v *View) ReadingsIn(g ReadingSet, before int64, yield func(Kept[study.Read
 	return v.readings(where+" AND log < ?", append(args, before), yield)
 }
 
-// SpotsOf returns the spots of a coupon that readings of a line of the log and before are of, sorted. Like [View.Units] it
-// does not check rows.
+// SpotsOf returns the spots of a coupon that readings of a line of the log and before are of, sorted. Like
+// [View.Units] it does not check rows.
 func (v *View) SpotsOf(coupon string, line int64) (spots []string, err error) {
 	err = ask(v.ctx, v.q, `SELECT DISTINCT spot FROM reading
 		WHERE superseded_by IS NULL AND coupon = ? AND log <= ? ORDER BY spot`, []any{coupon, line}, func(r row) error {
@@ -218,8 +218,8 @@ const placeColumns = "coupon, pull, spot, condition, angle_deg, polarisation, qu
 var headerFields = append(readingTable.fields.pick(strings.Split(placeColumns, ", ")...),
 	readingTable.fields.pick("session", "geometry", "noise", "band_first_nm", "bands_packed", "twin", "column_number")...)
 
-// InsteadOf returns the place of the reading that the one with a number stands instead of, and Instead that of the one that
-// stands instead of it; nil if there is none.
+// InsteadOf returns the place of the reading that the one with a number stands instead of, and Instead that of the
+// one that stands instead of it; nil if there is none.
 func (v *View) InsteadOf(number int64) (*Kept[study.Place], error) {
 	return v.placeOf("superseded_by = ?", number)
 }
@@ -231,7 +231,8 @@ func (v *View) Instead(number int64) (*Kept[study.Place], error) {
 
 var onlyPlaceFields = placeFields(func(p *study.Place) *study.Place { return p })
 
-// placeOf returns the place of a reading, current or not, that meets a condition. Like [View.Units] it does not check rows.
+// placeOf returns the place of a reading, current or not, that meets a condition. Like [View.Units] it does not
+// check rows.
 func (v *View) placeOf(condition string, number int64) (found *Kept[study.Place], err error) {
 	query := "SELECT id, log, " + onlyPlaceFields.list("") + " FROM reading WHERE " + condition
 	err = ask(v.ctx, v.q, query, []any{number}, func(r row) error {
@@ -280,10 +281,11 @@ type Twin struct {
 
 var twinFields = placeFields(func(t *Twin) *study.Place { return &t.Place })
 
-// TwinsSince hands to yield the readings that hold the same wavelengths and values, to the last digit, if one of them has
-// a number above the given one: each such group once, its readings in the order of their places. A reading that is alone
-// is handed over where one of the others was moved since: a reading above the number stands instead of it. Readings that
-// were taken in before there were guards are not compared. Like [View.Units] it does not check rows.
+// TwinsSince hands to yield the readings that hold the same wavelengths and values, to the last digit, if one of
+// them has a number above the given one: each such group once, its readings in the order of their places. A
+// reading that is alone is handed over where one of the others was moved since: a reading above the number stands
+// instead of it. Readings that were taken in before there were guards are not compared. Like [View.Units] it does
+// not check rows.
 func (v *View) TwinsSince(number int64, yield func([]Twin) error) error {
 	const same = "m.twin = r.twin AND m.grid = r.grid AND m.values_packed = r.values_packed AND m.superseded_by IS NULL"
 	var alike []int64 // readings with others like them

@@ -62,13 +62,14 @@ type KeptReading struct {
 	SupersededBy int64 // its number; 0: the reading is current
 }
 
-// AllReadingsOf is [View.ReadingsOf] with the readings that were moved. Those of one place come in the order of their numbers.
+// AllReadingsOf is [View.ReadingsOf] with the readings that were moved. Those of one place come in the order of
+// their numbers.
 func (v *View) AllReadingsOf(coupon string, yield func(KeptReading) error) error {
 	return v.allReadings(ever("coupon = ?1"), []any{coupon}, yield)
 }
 
-// AllReadingsFrom is [View.ReadingsFrom] with the readings that were moved. Those of one place come in the order of their
-// numbers.
+// AllReadingsFrom is [View.ReadingsFrom] with the readings that were moved. Those of one place come in the order
+// of their numbers.
 func (v *View) AllReadingsFrom(sum [sha256.Size]byte, yield func(KeptReading) error) error {
 	return v.allReadings(ever("export = (SELECT id FROM export WHERE sha256 = ?1)"), []any{sum[:]}, yield)
 }

@@ -22,13 +22,13 @@ func (s *Store) PackAgain(name string, sum [sha256.Size]byte, readings []study.R
 	return packReadings(study.Export{Name: name, SHA256: sum}, readings)
 }
 
-// Replace puts readings instead of those that were made from the same columns of the same exports, and adds readings of
-// columns that were not read before. The readings before them are kept, and marked as superseded by these. A reading
-// that says the same as the current one of its column changes nothing. A way of taking in whose Digest is zero stays as
-// it was. All of them are replaced, or none: refused are a place that another reading has, two readings of one place or
-// of one column, an export that is not in the study, a coupon that is not enrolled, a pull that is not planned, and a
-// certificate or a profile that is not there. The error has every occupied place. What was replaced is in the order of
-// pending.
+// Replace puts readings instead of those that were made from the same columns of the same exports, and adds
+// readings of columns that were not read before. The readings before them are kept, and marked as superseded by
+// these. A reading that says the same as the current one of its column changes nothing. A way of taking in whose
+// Digest is zero stays as it was. All of them are replaced, or none: refused are a place that another reading has,
+// two readings of one place or of one column, an export that is not in the study, a coupon that is not enrolled, a
+// pull that is not planned, and a certificate or a profile that is not there. The error has every occupied place.
+// What was replaced is in the order of pending.
 func (tx *Tx) Replace(pending []PendingExport) (all []Replaced, err error) {
 	err = tx.atomically(func() error {
 		all = nil
@@ -125,13 +125,13 @@ func (tx *Tx) intake(e *Kept[study.Export], how study.Taking) (any, error) {
 	return intakeTable.add(tx, &intakeRow{how, e.Number, profile})
 }
 
-// notCompared are the columns in which two readings that say the same may differ: what a row is called, and what follows
-// from the numbers and may have been found by an earlier version.
+// notCompared are the columns in which two readings that say the same may differ: what a row is called, and what
+// follows from the numbers and may have been found by an earlier version.
 var notCompared = []string{"id", "log", "export", "heading", "grid", "mean", "first_line", "last_line", "intake", "noise",
 	"band_first_nm", "bands_packed", "twin", "superseded_by"}
 
-// saysTheSame reports whether a reading has the place and the numbers of a row, and what else a map states. A missing row
-// says nothing.
+// saysTheSame reports whether a reading has the place and the numbers of a row, and what else a map states. A
+// missing row says nothing.
 func (tx *Tx) saysTheSame(old row, r *packedReading) (bool, error) {
 	if old == nil {
 		return false, nil
@@ -145,7 +145,8 @@ func (tx *Tx) saysTheSame(old row, r *packedReading) (bool, error) {
 	return grid == old.whole(readingGrid), err
 }
 
-// supersedeReadings marks the readings before others as superseded by the numbers that those will get, and returns both.
+// supersedeReadings marks the readings before others as superseded by the numbers that those will get, and returns
+// both.
 func (tx *Tx) supersedeReadings(steps []replacement) (all []Replaced, err error) {
 	next, err := tx.next(readingTable.table)
 	if err != nil {
@@ -189,7 +190,8 @@ func (tx *Tx) refuseOccupied(steps []replacement) error {
 			return err
 		}
 		if taken != nil {
-			taken.Try = "move that reading too in the same step, exchange the two, or choose another place, such as another replicate"
+			taken.Try = "move that reading too in the same step, exchange the two, or choose another place, " +
+				"such as another replicate"
 			all = append(all, taken)
 		}
 	}

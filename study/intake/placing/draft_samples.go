@@ -19,8 +19,8 @@ var nameParts = regexp.MustCompile(`[0-9]+|[A-Za-z]+|.`)
 // isDigits reports whether a part of a name is a number.
 func isDigits(part string) bool { return part[0] >= '0' && part[0] <= '9' }
 
-// filesAlike proposes a pattern for files named as the samples are: what varies is a gap. Where their names are not built alike,
-// it is that of the first.
+// filesAlike proposes a pattern for files named as the samples are: what varies is a gap. Where their names are
+// not built alike, it is that of the first.
 func filesAlike(samples []Sample) string {
 	otherwise := filesLike(samples[0].Path)
 	if len(samples) == 1 {
@@ -48,8 +48,8 @@ func filesAlike(samples []Sample) string {
 	return text
 }
 
-// alikeText is a pattern for names of as many parts: what stands before a pull or a spot is the coupon, and digits that vary
-// are numbers.
+// alikeText is a pattern for names of as many parts: what stands before a pull or a spot is the coupon, and digits
+// that vary are numbers.
 func alikeText(names [][]string) string {
 	first := names[0]
 	varies := make([]bool, len(first))
@@ -86,8 +86,8 @@ func alikeText(names [][]string) string {
 	return b.String()
 }
 
-// couponParts counts the parts of a name that are the code of the coupon: up to the word pull or spot and a number, or to what
-// varies first and what follows it to a separator.
+// couponParts counts the parts of a name that are the code of the coupon: up to the word pull or spot and a
+// number, or to what varies first and what follows it to a separator.
 func couponParts(parts []string, varies []bool) int {
 	n := len(parts)
 	for i := 0; i+1 < len(parts); i++ {
@@ -115,8 +115,8 @@ const mostDraftHeader = 20
 
 var labelledLine = regexp.MustCompile(`^([^:=]+[:=] ?)(.+)$`)
 
-// headerAlike proposes patterns for lines of the header that all samples have, with other texts behind the same label; each with
-// what the samples say.
+// headerAlike proposes patterns for lines of the header that all samples have, with other texts behind the same
+// label; each with what the samples say.
 func headerAlike(samples []Sample) (proposals []string) {
 	names := map[string]bool{}
 	for _, line := range samples[0].Header {

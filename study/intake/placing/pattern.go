@@ -187,8 +187,9 @@ func (p *pattern) match(text string, caught map[string]string) (ok bool, err err
 // mostWays bounds how many ways [pattern.numberSpans] tries. Names of files and headings have a few.
 const mostWays = 10_000
 
-// numberSpans is [pattern.spans] for a pattern with gaps that hold digits only: two ways in which the text fits, in which a
-// gap with a name is different, or twice the only one. Where there are too many to be tried, the text does not fit.
+// numberSpans is [pattern.spans] for a pattern with gaps that hold digits only: two ways in which the text fits,
+// in which a gap with a name is different, or twice the only one. Where there are too many to be tried, the text
+// does not fit.
 func (p *pattern) numberSpans(text string) (one, other []span, ok bool) {
 	tries := 0
 	way := make([]span, 0, len(p.gaps))

@@ -60,8 +60,8 @@ func (p *Profile) readHeader(d *document, n *node) error {
 	return nil
 }
 
-// headerWords is a line of a header without quotation marks around it and separators at its end, and with one space for each
-// run of them.
+// headerWords is a line of a header without quotation marks around it and separators at its end, and with one
+// space for each run of them.
 func headerWords(line string) string {
 	line = strings.TrimRight(strings.TrimSpace(line), ",;\t ")
 	if len(line) > 1 && line[0] == '"' && strings.IndexByte(line[1:], '"') == len(line)-2 {
@@ -70,9 +70,9 @@ func headerWords(line string) string {
 	return strings.Join(strings.Fields(line), " ")
 }
 
-// WithHeader returns the lines of [Rules.For] for an export that has this header, with what its lines say. Lines of a map
-// stay as they are. A pattern of the profile that no line of the header fits, or that two lines fit with different texts, is a
-// [*study.Refusal].
+// WithHeader returns the lines of [Rules.For] for an export that has this header, with what its lines say. Lines
+// of a map stay as they are. A pattern of the profile that no line of the header fits, or that two lines fit with
+// different texts, is a [*study.Refusal].
 func WithHeader(lines []sheet.Line[Placing], header []string) ([]sheet.Line[Placing], error) {
 	all := slices.Clone(lines)
 	for i := range all {
