@@ -41,22 +41,47 @@ A leading ' before = + - @ # or another ' is removed (wane writes it for spreads
 The study keeps the tables byte for byte: wane export --originals writes them out again.
 A line that begins with # is a comment and is reported. Write a code that begins with # in
 quotation marks: "#3". NAME.xlsx#Sheet is a sheet of a workbook (wane help rosters).
+
+--from OTHER.wane merges the study of another laboratory into this one, all or nothing: what is
+enrolled there, its current curves with their exports, its measurements, profiles, protocols and
+the tables that it was given. The file is only read, and may lie on a disk that cannot be
+written. What is equal adds nothing. What differs under the same code, or is read at the same
+place, is a conflict: all conflicts are listed and nothing is merged. Guards look at what came
+in, fits are made here, and curves that were set aside there are set aside here. The history
+names the other study and the hash of its last line; wane trace shows who took a curve in there.
 ` + exitCodes
 
+type enrolOptions struct {
+	study studyOptions
+	from  string
+}
+
 func newEnrolCommand() *cobra.Command {
-	o := &studyOptions{}
+	o := &enrolOptions{}
 	cmd := &cobra.Command{
 		Use: "enrol ROSTER.csv...", Short: "enrol coupons, exposures, pulls, instruments and sessions", Long: enrolLong,
-		Example: "  wane enrol coupons.csv exposures.csv pulls.csv",
-		Args:    atLeastOne("name the rosters: wane enrol coupons.csv exposures.csv pulls.csv"),
+		Example: "  wane enrol coupons.csv exposures.csv pulls.csv\n  wane enrol --from other-lab.wane",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runEnrol(cmd, o, args) },
 	}
-	o.bind(cmd)
+	o.study.bind(cmd)
+	cmd.Flags().StringVar(&o.from, "from", "", "merge this study of another laboratory into the study")
 	return cmd
 }
 
-func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
-	return o.with(cmd.Context(), func(d *desk.Desk) error {
+func runEnrol(cmd *cobra.Command, o *enrolOptions, files []string) error {
+	if cmd.Flags().Changed("from") {
+		if len(files) > 0 {
+			return usagef("run it twice: once with --from, once with the rosters", "--from takes no rosters beside it")
+		}
+		if o.from == "" {
+			return usagef("name it: wane enrol --from other-lab.wane", "--from names no study")
+		}
+		return o.enrolFrom(cmd)
+	}
+	if err := atLeastOne("name the rosters: wane enrol coupons.csv exposures.csv pulls.csv")(cmd, files); err != nil {
+		return err
+	}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
 		n, err := d.Enrol(cmd.Context(), files)
 		if err != nil {
 			return err
@@ -67,5 +92,24 @@ func runEnrol(cmd *cobra.Command, o *studyOptions, files []string) error {
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
 		_, err = fmt.Fprintf(cmd.OutOrStdout(), "enrolled: %s; identical rows add nothing\n", n)
 		return err
+	})
+}
+
+// enrolFrom merges another study.
+func (o *enrolOptions) enrolFrom(cmd *cobra.Command) error {
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		m, err := d.EnrolFrom(cmd.Context(), o.from)
+		if err != nil {
+			return err
+		}
+		if err := printNotes(cmd.ErrOrStderr(), m.Notes); err != nil {
+			return err
+		}
+		reportGuards(cmd.ErrOrStderr(), &m.Guards)
+		if m.Rows == 0 {
+			return printLine(cmd.OutOrStdout(), "merged: nothing new; all of it was here already")
+		}
+		return printLine(cmd.OutOrStdout(), "merged: %s, %s with %s, %s; now run wane fit", count(m.Coupons, "coupon"),
+			count(m.Exports, "export"), count(m.Readings, "curve"), count(m.Measurements, "measurement"))
 	})
 }

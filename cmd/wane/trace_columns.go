@@ -86,7 +86,7 @@ var stepColumns = listing[*step]{
 	valueColumn("superseded_by", func(s *step) any { return orZero(s.SupersededBy) }),
 	valueColumn("log", func(s *step) any { return orZero(s.Log.Number) }).ranked(2, "", (*step).logText),
 	valueColumn("at", func(s *step) any { return orEmpty(s.Log.At) }).ranked(6, "", nil),
-	valueColumn("who", func(s *step) any { return orEmpty(s.Log.Who) }).ranked(4, "by", nil),
+	valueColumn("who", func(s *step) any { return orEmpty(s.Log.Who) }).ranked(4, "by", (*step).by),
 	valueColumn("verb", func(s *step) any { return orEmpty(s.Log.Verb) }),
 	valueColumn("software", func(s *step) any { return orEmpty(s.Log.Software) }).ranked(11, "program", nil).folded(24),
 	valueColumn("geometry", func(s *step) any { return orEmpty(s.Geometry) }),
@@ -112,6 +112,11 @@ var stepColumns = listing[*step]{
 	// the map that the intake of a reading was given
 	valueColumn("map", func(s *step) any { return orEmpty(s.Map.Name) }),
 	valueColumn("map_sha256", func(s *step) any { return orEmpty(s.Map.SHA256) }),
+	// the study that it came from with wane enrol --from, and who took it in there, when and under which line
+	valueColumn("merged_from", func(s *step) any { return orEmpty(s.origin().Study) }),
+	valueColumn("merged_who", func(s *step) any { return orEmpty(s.origin().Who) }),
+	valueColumn("merged_at", func(s *step) any { return orEmpty(s.origin().At) }),
+	valueColumn("merged_line", func(s *step) any { return orZero(s.origin().Number) }),
 }
 
 // shownUParts is how many parts of an uncertainty a person sees.
@@ -142,6 +147,17 @@ func (s *step) knew(wanted func(evaluate.Known) bool) string {
 		}
 	}
 	return strings.Join(all, "; ")
+}
+
+// origin is where the step was before its study was merged into this one; empty: it was never there.
+func (s *step) origin() desk.MergeOrigin { return (*desk.TraceStep)(s).MergedFrom() }
+
+// by says who made the step, and who did so in the study that was merged into this one.
+func (s *step) by() string {
+	if o := s.origin(); o.Study != "" {
+		return fmt.Sprintf("%s; in %s: %s", dash(s.Log.Who), study.Shown(o.Study), dash(o.Who))
+	}
+	return dash(s.Log.Who)
 }
 
 // orZero is null for a number that counts from 1 and is not there.

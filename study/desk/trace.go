@@ -49,6 +49,7 @@ type TracedReading struct {
 	Holds    []study.Hold  // of guards
 	Reviews  []JudgedBy    // by people, the last one last
 	Taking   *study.Taking // how its export was taken in; nil: the study did not keep it then
+	Origin   *store.Origin // where it was first, if it came with a merge
 	Map      TracedFile    // that the intake was given; none: it was given none, or the study did not keep it then
 
 	Certificate string // by which its values were made absolute, with the day it was issued; empty: none
@@ -328,6 +329,9 @@ func (t *tracer) reading(k store.KeptReading) (TracedReading, error) {
 		out.Certificate = r.Certificate + ", issued " + r.Issued
 	}
 	if out.Line, err = t.line(k.Line); err != nil {
+		return out, err
+	}
+	if out.Origin, err = t.view.Origin("reading", k.Number); err != nil {
 		return out, err
 	}
 	return out, t.addMoves(&out, k.SupersededBy)

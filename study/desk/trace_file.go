@@ -35,6 +35,7 @@ type TracedCoupon struct {
 	Line   study.Entry
 	Roster TracedFile // in which it stood; none: the study did not keep it then
 	Row    int        // the line of the roster, from 1
+	Origin *store.Origin
 }
 
 // TraceFile returns what came from the files of this name, or of a SHA-256 that begins so (eight digits

@@ -82,7 +82,11 @@ func (g *givenIndex) rowsUnder(v *store.View, line int64) (map[string]rosterRow,
 
 // enrolment returns a coupon with its enrolment.
 func (t *tracer) enrolment(code string) (TracedCoupon, error) {
-	number, err := t.view.EnrolledUnder(code)
+	row, number, err := t.view.Enrolment(code)
+	if err != nil {
+		return TracedCoupon{}, err
+	}
+	origin, err := t.view.Origin("coupon", row)
 	if err != nil {
 		return TracedCoupon{}, err
 	}
@@ -94,7 +98,7 @@ func (t *tracer) enrolment(code string) (TracedCoupon, error) {
 	if err != nil {
 		return TracedCoupon{}, err
 	}
-	return TracedCoupon{*t.workspace.coupons[code], line, rows[code].file, rows[code].row}, nil
+	return TracedCoupon{*t.workspace.coupons[code], line, rows[code].file, rows[code].row, origin}, nil
 }
 
 // usesOf returns the uses of the file with this SHA-256.
@@ -124,7 +128,7 @@ func (t *tracer) enrolledFrom(o *Origin) (codes []string, err error) {
 			return nil, err
 		}
 		for code, r := range rows {
-			under, err := t.view.EnrolledUnder(code)
+			_, under, err := t.view.Enrolment(code)
 			if err != nil {
 				return nil, err
 			}
@@ -134,4 +138,15 @@ func (t *tracer) enrolledFrom(o *Origin) (codes []string, err error) {
 		}
 	}
 	return codes, nil
+}
+
+// MergeOrigin is where a row was before its study was merged into this one: the study and the line of its log.
+type MergeOrigin = store.Origin
+
+// MergedFrom returns where the step was before its study was merged into this one; without a study it was never there.
+func (s *TraceStep) MergedFrom() MergeOrigin {
+	if s.Origin == nil {
+		return MergeOrigin{}
+	}
+	return *s.Origin
 }

@@ -6,6 +6,7 @@ import (
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/store"
 )
 
 // TraceStep is one row of a trace. The kind says which of its fields apply; the others are empty, and
@@ -46,6 +47,7 @@ type TraceStep struct {
 	Knew                       []evaluate.Known
 	UParts                     []study.UPart // of the uncertainty of solar_T, a fraction; the largest first
 	Map                        TracedFile
+	Origin                     *store.Origin // of a row that came with a merge
 	Log                        study.Entry
 }
 
@@ -175,6 +177,7 @@ func (o *Origin) steps() []TraceStep {
 func (c *TracedCoupon) step() TraceStep {
 	s := newTraceStep("coupon", study.Unit{Coupon: c.Coupon.Coupon}, c.Line)
 	s.Status, s.File, s.FirstLine, s.LastLine = string(c.Role), c.Roster, c.Row, c.Row
+	s.Origin = c.Origin
 	return s
 }
 
@@ -243,6 +246,7 @@ func (r *TracedReading) step() TraceStep {
 		s.Profile, s.ProfileVersion, s.Stated = r.Taking.Profile, r.Taking.Version, r.Taking.Stated
 		s.Map = r.Map
 	}
+	s.Origin = r.Origin
 	if r.Reading.Reference != "" {
 		s.Reference, s.Certificate = r.Reading.Reference, r.Certificate
 	}

@@ -27,6 +27,27 @@ func OpenToTry(ctx context.Context, path string) (*Store, error) {
 	return openReader(ctx, path, true)
 }
 
+// OpenUntouched is OpenToRead that changes nothing of the file, even where it may: a study that is open, was not closed or
+// is of an older version is read in a temporary copy.
+func OpenUntouched(ctx context.Context, path string) (*Store, error) {
+	if err := checkStudyFile(path); err != nil {
+		return nil, err
+	}
+	s, err := openAsItIs(ctx, path, false)
+	if err != nil {
+		return nil, refuse(path, err)
+	}
+	s.reading = true
+	return s, nil
+}
+
+// IsAt reports whether the study is the file at path.
+func (s *Store) IsAt(path string) bool {
+	own, err := os.Stat(s.path)
+	other, wrong := os.Stat(path)
+	return err == nil && wrong == nil && os.SameFile(own, other)
+}
+
 func openReader(ctx context.Context, path string, try bool) (*Store, error) {
 	if err := checkStudyFile(path); err != nil {
 		return nil, err
@@ -50,6 +71,11 @@ func openAsAllowed(ctx context.Context, path string, try bool) (*Store, error) {
 			return s, err
 		}
 	}
+	return openAsItIs(ctx, path, try)
+}
+
+// openAsItIs opens a study that is not to be written where it is.
+func openAsItIs(ctx context.Context, path string, try bool) (*Store, error) {
 	file, err := located(path)
 	if err != nil {
 		return nil, err

@@ -32,6 +32,13 @@ func (tx *Tx) BroughtIn(name string, number int64) (lines []study.Entry, err err
 			lines = append(lines, line)
 		}
 	}
+	if err == nil {
+		var there *Origin
+		if there, err = originOf(tx.ctx, prepared{tx}, name, number); there != nil {
+			there.Verb += " in " + there.Study
+			lines = append(lines, there.Entry)
+		}
+	}
 	if err != nil {
 		return nil, tx.fail(err)
 	}

@@ -139,14 +139,14 @@ func (v *View) MeasurementsFrom(sum [sha256.Size]byte, yield func(Kept[study.Mea
 	return v.measurements("WHERE (SELECT id FROM export WHERE sha256 = ?) IN (export, picture)", []any{sum[:]}, yield)
 }
 
-// EnrolledUnder returns the line of the log under which a coupon was enrolled, 0 if it
-// was not.
-func (v *View) EnrolledUnder(coupon string) (line int64, err error) {
+// Enrolment returns the number of a coupon in the study and the line of the log under which it was enrolled, 0 if it was
+// not.
+func (v *View) Enrolment(coupon string) (number, line int64, err error) {
 	k, err := couponTable.one(v.ctx, v.q, "FROM coupon WHERE coupon = ?", coupon)
 	if err != nil || k == nil {
-		return 0, v.refuse(err)
+		return 0, 0, v.refuse(err)
 	}
-	return k.Line, nil
+	return k.Number, k.Line, nil
 }
 
 // Files returns the files whose bytes the study keeps, in the order in which they were

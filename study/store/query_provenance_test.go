@@ -80,10 +80,11 @@ func TestWhereRowsCameFrom(t *testing.T) {
 		require.NoError(t, v.MeasurementsOf("C002",
 			func(store.Kept[study.Measurement]) error { return errors.New("none is of this coupon") }))
 
-		line, err := v.EnrolledUnder("C001")
+		number, line, err := v.Enrolment("C001")
 		require.NoError(t, err)
+		assert.EqualValues(t, 1, number)
 		assert.EqualValues(t, 2, line)
-		line, err = v.EnrolledUnder("C777")
+		_, line, err = v.Enrolment("C777")
 		require.NoError(t, err)
 		assert.Zero(t, line)
 		e, err := v.Line(7)

@@ -83,6 +83,7 @@ var tables = [...]*table{
 	amendmentTable.table, withdrawalTable.table,
 	givenTable.table,
 	surveyTable.table,
+	mergedTable.table, mergedLineTable.table, mergedRowsTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

@@ -743,3 +743,45 @@ CREATE TABLE survey (
 ) STRICT;
 CREATE TRIGGER survey_kept BEFORE DELETE ON survey BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
 CREATE TRIGGER survey_fixed BEFORE UPDATE ON survey BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+
+-- Studies that were merged into this one: the name of the file and the end of its log. merged_line has those lines of
+-- its log under which something came; merged_rows says which rows of this study came under which of them.
+CREATE TABLE merged (
+	id   INTEGER PRIMARY KEY,
+	log  INTEGER NOT NULL,
+	name TEXT NOT NULL,
+	line INTEGER NOT NULL, -- the last one of its log
+	hash BLOB NOT NULL CHECK (length(hash) = 32), -- of that line
+	crc  INTEGER NOT NULL
+) STRICT;
+CREATE TABLE merged_line (
+	id       INTEGER PRIMARY KEY,
+	log      INTEGER NOT NULL,
+	merged   INTEGER NOT NULL REFERENCES merged (id),
+	number   INTEGER NOT NULL,
+	at       TEXT NOT NULL,
+	who      TEXT,
+	verb     TEXT NOT NULL,
+	why      TEXT,
+	summary  TEXT,
+	software TEXT,
+	hash     BLOB NOT NULL CHECK (length(hash) = 32),
+	crc      INTEGER NOT NULL,
+	UNIQUE (merged, number)
+) STRICT;
+CREATE TABLE merged_rows (
+	id        INTEGER PRIMARY KEY,
+	log       INTEGER NOT NULL,
+	of        TEXT NOT NULL, -- a table
+	first_row INTEGER NOT NULL,
+	last_row  INTEGER NOT NULL CHECK (last_row >= first_row),
+	line      INTEGER NOT NULL REFERENCES merged_line (id),
+	crc       INTEGER NOT NULL
+) STRICT;
+CREATE INDEX merged_rows_of ON merged_rows (of, last_row);
+CREATE TRIGGER merged_kept BEFORE DELETE ON merged BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER merged_fixed BEFORE UPDATE ON merged BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+CREATE TRIGGER merged_line_kept BEFORE DELETE ON merged_line BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER merged_line_fixed BEFORE UPDATE ON merged_line BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;
+CREATE TRIGGER merged_rows_kept BEFORE DELETE ON merged_rows BEGIN SELECT raise(ABORT, 'a study keeps everything'); END;
+CREATE TRIGGER merged_rows_fixed BEFORE UPDATE ON merged_rows BEGIN SELECT raise(ABORT, 'a study changes nothing'); END;

@@ -180,6 +180,9 @@ func (tx *Tx) beginAddition(e *study.Export, how study.Taking) (a *exportAdditio
 		return nil, err
 	}
 	a = &exportAddition{name: e.Name, number: number, old: old, columns: map[int]bool{}}
+	if how.Digest == [sha256.Size]byte{} { // of a study that did not keep how it was taken in
+		return a, nil
+	}
 	if a.old {
 		old, err := intakeTable.one(tx.ctx, prepared{tx}, "FROM intake WHERE export = ? AND digest = ?", a.number,
 			how.Digest[:])

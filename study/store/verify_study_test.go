@@ -46,8 +46,28 @@ func filled(t testing.TB) string {
 		return tx.Give("roster", file("coupons.csv", "made up, too"))
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutSurvey(surveyed()) }))
+	mergeBox(t, s)
 	require.NoError(t, s.Close())
 	return path
+}
+
+// mergeBox merges a study that has one exposure, under one line of the log.
+func mergeBox(t testing.TB, s *store.Store) {
+	t.Helper()
+	other, _ := create(t)
+	require.NoError(t, other.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		_, err := tx.AddExposure(study.Exposure{Exposure: "merged box", DoseUnit: "hours"})
+		return err
+	}))
+	require.NoError(t, other.View(t.Context(), func(v *store.View) error {
+		return s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+			in, err := tx.Merge(v, "other.wane")
+			require.NoError(t, err)
+			require.Empty(t, in.Conflicts)
+			return err
+		})
+	}))
+	require.NoError(t, other.Close())
 }
 
 // judge adds, under four lines of the log, version 1 of a profile by which the export
@@ -221,7 +241,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing",
 			"log"},
 		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)",
-			"table log, row 19: this line is missing, and 3 rows were added under it", ""},
+			"table log, row 21: this line is missing, and 4 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; " +
 			"UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
@@ -300,7 +320,8 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		"log",
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
-		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal", "given", "survey"}
+		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal", "given", "survey",
+		"merged", "merged_line", "merged_rows"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {
