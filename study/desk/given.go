@@ -49,6 +49,11 @@ func (g givenFiles) keep(tx *store.Tx) error {
 	if !tx.Adds() {
 		return nil
 	}
+	return g.give(tx)
+}
+
+// give keeps the files.
+func (g givenFiles) give(tx *store.Tx) error {
 	for _, f := range g {
 		if err := tx.Give(f.kind, f.Export); err != nil {
 			return err

@@ -4,11 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 
 	"wane/study"
-	"wane/study/intake/placing"
 	"wane/study/store"
 )
 
@@ -63,8 +61,10 @@ func (c *intakeCommitter) commit(jobs []*exportJob) error {
 	}
 	var err error
 	if slices.ContainsFunc(jobs, (*exportJob).isNew) {
-		if err := c.packMap(); err != nil {
-			return err
+		if len(c.given) == 0 {
+			if c.given, err = c.where.givenMap(c.desk.store); err != nil {
+				return err
+			}
 		}
 		err = c.desk.write(c.ctx, entry, func(tx *store.Tx) error {
 			if err := add(tx); err != nil {
@@ -83,18 +83,6 @@ func (c *intakeCommitter) commit(jobs []*exportJob) error {
 	}
 	c.out.merge(&in)
 	return nil
-}
-
-// packMap packs the map for the study, once: what it comes to compressed stays in memory.
-func (c *intakeCommitter) packMap() error {
-	i := slices.IndexFunc(c.where.rules, (*placing.Rules).IsMap)
-	if i < 0 || len(c.given) > 0 {
-		return nil
-	}
-	m := c.where.rules[i]
-	e, err := c.desk.store.PackFrom(filepath.Base(m.Name()), m.Copy)
-	c.given = append(c.given, givenFile{givenMap, e})
-	return err
 }
 
 // errUnused undoes a transaction that would keep a profile by which nothing was taken in.

@@ -6,6 +6,8 @@ import (
 	"encoding/binary"
 	"errors"
 	"math"
+	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,6 +17,7 @@ import (
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
+	"wane/study/store"
 	"wane/study/intake/workbook"
 )
 
@@ -104,6 +107,19 @@ func (p *placement) close() error {
 		errs = append(errs, r.Close())
 	}
 	return errors.Join(errs...)
+}
+
+// givenMap packs the map for the study, if there is one: only what it comes to compressed is in memory.
+func (p *placement) givenMap(s *store.Store) (given givenFiles, err error) {
+	i := slices.IndexFunc(p.rules, (*placing.Rules).IsMap)
+	if i < 0 {
+		return nil, nil
+	}
+	e, err := s.PackFrom(filepath.Base(p.rules[i].Name()), p.rules[i].Copy)
+	if err != nil {
+		return nil, err
+	}
+	return givenFiles{{givenMap, e}}, nil
 }
 
 // placesFile reports whether something places curves of a file.

@@ -37,7 +37,21 @@ func (d *Desk) Replace(ctx context.Context, mapFile string, paths []string, opt 
 	}
 	entry := d.entry("intake", "")
 	entry.Why = why
-	out, err = d.replaceReadings(ctx, entry, r.changes, r.keepProfile, preview)
+	given, err := p.placement.givenMap(d.store)
+	if err != nil {
+		return nil, err
+	}
+	first := func(tx *store.Tx) (string, error) {
+		if err := given.give(tx); err != nil {
+			return "", err
+		}
+		words, err := r.keepProfile(tx)
+		for _, f := range given {
+			words += "; tables " + f.Name
+		}
+		return words, err
+	}
+	out, err = d.replaceReadings(ctx, entry, r.changes, first, preview)
 	if errors.Is(err, errNothingMoves) {
 		out, err = &Moved{}, nil
 	}

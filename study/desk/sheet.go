@@ -62,7 +62,7 @@ func (d *Desk) DrawSheet(ctx context.Context, opt SheetOptions, seed int64) (*be
 		return nil, err
 	}
 	entry := d.entry("sheet", "")
-	err = d.store.Write(ctx, entry, func(tx *store.Tx) error {
+	err = d.write(ctx, entry, func(tx *store.Tx) error {
 		roster, err := tx.Roster()
 		if err != nil {
 			return err
