@@ -45,6 +45,13 @@ func TestAnySQLiteReadsTheStudy(t *testing.T) {
 
 	assert.Equal(t, []string{"ok"}, ask(t, path, "PRAGMA integrity_check"))
 	assert.Equal(t, []string{""}, ask(t, path, "PRAGMA foreign_key_check"))
+	t.Run("every view can be read", func(t *testing.T) {
+		views := ask(t, path, "SELECT name FROM sqlite_schema WHERE type = 'view'")
+		require.Greater(t, len(views), 8)
+		for _, v := range views {
+			assert.Regexp(t, "^[0-9]+$", ask(t, path, "SELECT count(*) FROM (SELECT * FROM "+v+")")[0], v)
+		}
+	})
 	t.Run("v_results", func(t *testing.T) {
 		assert.Equal(t, []string{
 			"C001|exposed|maker-A|U7|L2|rack|1|90.5|days|2031-06-01|a|m1||thinned|2.0|5.0|107|patchy|no-baseline one-angle",
