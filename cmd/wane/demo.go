@@ -89,6 +89,9 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	if err := demoTable(pageOf(cmd), c.Found, c.True); err != nil {
 		return err
 	}
+	if err := writeLine(w, losslessWords); err != nil {
+		return err
+	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after their baseline, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
 		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet and labels are in %s.\n",

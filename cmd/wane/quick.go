@@ -15,7 +15,8 @@ import (
 
 const quickLong = `Read the exports of one spot, fit the film and print the state of the film, its solar
 transmittance, thickness, porosity and bare fraction, each with its uncertainty. You
-need no study, and nothing is stored.
+need no study, and nothing is stored. Thickness, porosity, bare fraction and film index
+are those of the equivalent uniform film (wane help model).
 
 One file is one spot. With several files, say how they belong together. --one-spot: all
 curves are of one spot of one coupon. --each: each file is a spot of its own, and has

@@ -147,6 +147,9 @@ func (p *quickPrinter) end() error {
 			return err
 		}
 	}
+	if err := writeLine(p.out, uniformWords); err != nil {
+		return err
+	}
 	for _, flag := range p.flags {
 		if _, err := fmt.Fprintf(p.out, "  flag %s: %s\n", flag, flagMeaning(flag)); err != nil {
 			return err

@@ -15,7 +15,12 @@ import (
 )
 
 const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
-against the baseline, and the remaining film. JSON and CSV have all columns.
+	case n > 0:
+		lines := []string{valuesWords(lossless > 0)}
+		if showUniform(columns) {
+			lines = append(lines, uniformWords)
+		}
+		return writeLines(p, append(lines, plannedWords(planned, n))...)
 
 results COUPON shows the history of one coupon on one screen: its life, the rows of its pulls, the
 pulls that have none, the change of each spot as a line of heights (one for each pull, a dot where
@@ -269,14 +274,23 @@ func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns li
 		return err
 	}
 	switch missed, _ := o.sieve.Missed(); {
-	case lossless > 0:
-		return writeLines(p, "values ± U (k=2); "+losslessWords, plannedWords(planned, n))
 	case n > 0:
-		return writeLines(p, "values ± U (k=2)", plannedWords(planned, n))
+		lines := []string{valuesWords(lossless > 0)}
+		if showUniform(columns) {
+			lines = append(lines, uniformWords)
+		}
+		return writeLines(p, append(lines, plannedWords(planned, n))...)
 	case len(missed) > 0: // which is said on stderr
 		return nil
 	}
 	return writeLine(p, "no results yet: take exports in and run wane fit")
+}
+
+// showUniform reports whether columns are among them that are of the equivalent uniform film.
+func showUniform(columns listing[*study.Result]) bool {
+	return slices.ContainsFunc(columns, func(c column[*study.Result]) bool {
+		return c.name == "thickness_nm" || c.name == "porosity" || c.name == "bare_fraction"
+	})
 }
 
 func dash(s string) string {

@@ -156,9 +156,10 @@ func historyColumns() listing[*study.Result] {
 func (o *resultsOptions) rowsOfHistory(p page, h *desk.History) error {
 	out := historyColumns().open(p, "table")
 	out.table.remedy = "see them in a wider terminal or with --format csv"
-	keep := o.options().Keep
+	keep, lossless := o.options().Keep, false
 	for _, r := range h.Rows {
 		if keep == nil || keep(r) {
+			lossless = lossless || r.IsLossless()
 			if err := out.write(r); err != nil {
 				return err
 			}
@@ -168,7 +169,7 @@ func (o *resultsOptions) rowsOfHistory(p page, h *desk.History) error {
 		return err
 	}
 	if len(h.Rows) > 0 {
-		if err := writeLine(p, "values ± U (k=2)"); err != nil {
+		if err := writeLine(p, valuesWords(lossless)); err != nil {
 			return err
 		}
 	}

@@ -102,6 +102,17 @@ func resultLines(r *study.Result, mixing string) []line {
 // losslessWords say what solar values rest on where no transmittance was read.
 const losslessWords = "the film is taken as lossless: wane help transmittance"
 
+// uniformWords say what film the parameters in a table are of.
+const uniformWords = "thickness, porosity and bare are of the equivalent uniform film: wane help model"
+
+// valuesWords are the line below a table of values, of which some take the film as lossless, or none.
+func valuesWords(lossless bool) string {
+	if lossless {
+		return "values ± U (k=2); " + losslessWords
+	}
+	return "values ± U (k=2)"
+}
+
 // losslessCaption is the line of a figure of which all, or some, spots have no transmittance; empty if each has.
 func losslessCaption(lossless, spots int) string {
 	switch {
