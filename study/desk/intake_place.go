@@ -17,8 +17,8 @@ import (
 	"wane/study/intake/sheet"
 	"wane/study/intake/source"
 	"wane/study/intake/text"
-	"wane/study/store"
 	"wane/study/intake/workbook"
+	"wane/study/store"
 )
 
 // placement says where curves belong and what is stated of their exports: a map, a profile, or both.
