@@ -202,7 +202,7 @@ func TestReferenceIsWhole(t *testing.T) {
 		r := registered().References[0]
 		r.Curves[1].Polarisation = "x"
 		_, err := tx.AddReference(r)
-		refused(t, err, `curve 2, does not fit`)
+		refused(t, err, `reference "M1" with the certificate issued 2031-01-01, the values at 45 degrees, x, does not fit`)
 		return nil
 	}))
 	assert.Equal(t, before, dump(t, s))
