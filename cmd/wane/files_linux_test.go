@@ -16,7 +16,8 @@ import (
 )
 
 // With few files that may be open a command does its work or says in two lines that there
-// are too few; the runtime does not end it, and nothing on stdout is half a table.
+// are too few; the runtime does not end it, and nothing on stdout is half a table. Below 8 files nothing of ours runs yet:
+// a library asks for random numbers when the program starts, for which the runtime opens files.
 func TestFewFilesAreSaid(t *testing.T) {
 	smallStudy(t)
 	binary, err := os.Executable()
@@ -24,7 +25,7 @@ func TestFewFilesAreSaid(t *testing.T) {
 	require.NoError(t, os.Symlink(binary, "wane"))
 	done, short := 0, 0
 	for _, line := range []string{"fit --workers 1", "fit --workers 6", "verify --workers 4", "results", "help"} {
-		for files := 5; files < 60; files += 1 + files/16 {
+		for files := 8; files < 60; files += 1 + files/16 {
 			said, out := &strings.Builder{}, &strings.Builder{}
 			child := exec.Command("/bin/sh", "-c", fmt.Sprintf("ulimit -n %d && exec ./wane %s", files, line))
 			child.Stderr, child.Stdout, child.Env = said, out, append(os.Environ(), "WANE_STUDY=s.wane")

@@ -42,6 +42,7 @@ var readingCommands = map[string][]string{
 // Command lines that write it.
 var writingCommands = map[string][]string{
 	"wane enrol":        {"enrol coupons.csv"},
+	"wane amend":        {"amend lot.csv --why mistyped"},
 	"wane intake":       {"intake --map map.csv", "intake --map more.csv"},
 	"wane fit":          {"fit"},
 	"wane measure":      {"measure gloss.csv"},
@@ -84,6 +85,7 @@ func smallStudy(t *testing.T) []byte {
 			"b1-0.csv,#2,B1,0,1,8,u,R,percent\n",
 		"more.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
 			"b1-0.csv,#3,B1,0,1,30,u,R,percent\n",
+		"lot.csv": "coupon,lot\nE1,2\n",
 		"gloss.csv": "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n" +
 			"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
 		"rack.yaml": ownProtocol, "more.yaml": strings.Replace(ownProtocol, "made up", "made up again", 1),

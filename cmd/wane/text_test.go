@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -82,8 +83,10 @@ func TestOldTextsAreShownSafely(t *testing.T) {
 	require.Equal(t, exitDone, code)
 	var rows []map[string]any
 	require.NoError(t, json.Unmarshal([]byte(stdout), &rows))
-	assert.Equal(t, "%R \u202ex", rows[len(rows)-1]["heading"])
-	assert.Equal(t, "x\n9999  2026-01-01T00:00:00Z  eve  review  forged\x1b[2J", rows[len(rows)-1]["review_why"])
+	at := slices.IndexFunc(rows, func(row map[string]any) bool { return row["kind"] == "reading" })
+	require.GreaterOrEqual(t, at, 0)
+	assert.Equal(t, "%R \u202ex", rows[at]["heading"])
+	assert.Equal(t, "x\n9999  2026-01-01T00:00:00Z  eve  review  forged\x1b[2J", rows[at]["review_why"])
 	code, _, stderr := wane(t, "trace", "A\u202e\n2", "--study", path)
 	assert.Equal(t, exitRefused, code)
 	hidesNothing(t, stderr)
@@ -241,7 +244,9 @@ func TestNamesInCSVHideNothingAndComeBack(t *testing.T) {
 	csvOf("log", "--format", "csv")
 	csvOf("quick", name, "--back", "matched", "--angle", "8", "--format", "csv", "--each")
 	traced := cellsOf(t, csvOf("trace", "E1", "--format", "csv"))
-	reading := traced[len(traced)-1]
+	at := slices.IndexFunc(traced, func(row map[string]string) bool { return row["kind"] == "reading" })
+	require.GreaterOrEqual(t, at, 0)
+	reading := traced[at]
 	assert.Equal(t, strconv.Quote(name), reading["file"])
 	assert.Equal(t, strconv.Quote(heading), reading["heading"])
 

@@ -80,7 +80,7 @@ func PlanColumns() (columns []study.Column) {
 		switch c.Name {
 		case "solar_T", "change_pp", "thickness_nm", "solar_share_covered", "points", "flags":
 			fills = true
-		case "gain_kept", "corrected_change_pp", "solar_T_data", "noise", "model":
+		case "gain_kept", "corrected_change_pp", "solar_T_data", "noise", "model", "cleanings":
 			fills = false
 		}
 		if fills {

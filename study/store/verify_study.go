@@ -21,7 +21,7 @@ type Report struct {
 	// hash of the last line of the log; noted elsewhere, it shows later whether this history is still the same
 	Head     [sha256.Size]byte
 	Findings []Finding
-	More     int      // findings beyond the first hundred
+	More     int      // findings beyond the first mostFindings
 	Notes    []string // what is odd and may be right
 }
 
@@ -43,7 +43,8 @@ func (f Finding) String() string {
 	return fmt.Sprintf("table %s, row %d: %s", f.Table, f.Row, f.Fault)
 }
 
-const mostFindings = 100
+// mostFindings is how many findings are listed: more than the schema has parts, all of which may be gone.
+const mostFindings = 300
 
 func (r *Report) add(table string, row int64, fault string) {
 	f := Finding{table, row, fault}
