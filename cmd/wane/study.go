@@ -96,7 +96,8 @@ func joinErrors(err, closing error) error {
 // operator is who works: WANE_OPERATOR, else the user of the machine; and the witness that
 // WANE_WITNESS names.
 func operator() desk.Person {
-	who := desk.Person{Name: os.Getenv("WANE_OPERATOR"), Witness: os.Getenv("WANE_WITNESS")}
+	waits := func(what string) { _ = printLine(os.Stderr, "note %s", what) } // a note that cannot be written is lost
+	who := desk.Person{Name: os.Getenv("WANE_OPERATOR"), Witness: os.Getenv("WANE_WITNESS"), Waits: waits}
 	if who.Name != "" {
 		return who
 	}

@@ -33,8 +33,9 @@ type Desk struct {
 // Person is who works at the desk.
 type Person struct {
 	Name    string
-	Now     func() time.Time // the clock; nil: that of the machine
-	Witness string           // the file to which the hash of each commit is appended; empty: none
+	Now     func() time.Time  // the clock; nil: that of the machine
+	Witness string            // the file to which the hash of each commit is appended; empty: none
+	Waits   func(what string) // is told, in a goroutine of its own, what a writer waits for; nil: nobody is
 }
 
 func (p Person) clock() func() time.Time {
@@ -140,6 +141,7 @@ func openAs(ctx context.Context, how opener, path string, who Person) (*Desk, er
 		return nil, err
 	}
 	s.SetWitness(who.Witness)
+	s.SetWaiting(who.Waits)
 	return &Desk{store: s, who: who.Name, now: who.clock()}, nil
 }
 

@@ -24,12 +24,12 @@ import (
 const (
 	killStudy = "WANE_TEST_KILL_STUDY" // path of the study
 	killRound = "WANE_TEST_KILL_ROUND" // number of the round, from 0
-	killCount = "WANE_TEST_KILLS"      // of the parent: how many kills, 50 if not set
+	killCount = "WANE_TEST_KILLS"      // of the parent: how many kills, 12 if not set
 )
 
 // TestKilledChild is the process that TestKilledAtAnyMoment kills: it enrols,
-// takes in and fits one small lot after the other, and says after each unit what
-// has been acknowledged to it.
+// takes in and fits one small lot after the other, does with each what every other
+// verb does, and says after each unit what has been acknowledged to it.
 func TestKilledChild(t *testing.T) {
 	path := os.Getenv(killStudy)
 	if path == "" {
@@ -55,6 +55,10 @@ func TestKilledChild(t *testing.T) {
 		_, err = d.Fit(ctx, FitOptions{Workers: 2})
 		require.NoError(t, err)
 		fmt.Println("ack fit", lot)
+		for _, step := range killedVerbs {
+			require.NoError(t, step.do(ctx, d, f, lot), step.verb)
+			fmt.Println("ack", step.verb, lot)
+		}
 	}
 }
 
@@ -98,12 +102,12 @@ func killedCurves(t testing.TB, lot string, i int) string {
 	return b.String()
 }
 
-// A process that enrols, takes in and fits is killed at random moments. After each kill the file verifies,
+// A process that goes through all verbs that write is killed at random moments. After each kill the file verifies,
 // and every acknowledged unit is there as a whole. SIGKILL does not show a loss of power: there it counts
 // that each commit is synchronised to the disk before it is acknowledged, which the settings of the store
 // require and the disk must do.
 func TestKilledAtAnyMoment(t *testing.T) {
-	kills := 50
+	kills := 12
 	if text := os.Getenv(killCount); text != "" {
 		var err error
 		kills, err = strconv.Atoi(text)
@@ -117,7 +121,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	acked := map[string]bool{}
 	for round := range kills {
-		for _, a := range killOnce(t, path, round, rng.IntN(7), time.Duration(rng.IntN(60_000))*time.Microsecond) {
+		for _, a := range killOnce(t, path, round, rng.IntN(3+2*len(killedVerbs)), time.Duration(rng.IntN(60_000))*time.Microsecond) {
 			acked[a] = true
 		}
 		checkAfterKill(t, path, acked)
@@ -168,33 +172,32 @@ func checkAfterKill(t *testing.T, path string, acked map[string]bool) {
 	require.NoError(t, err)
 	coupons, pulls := map[string]int{}, map[string]int{}
 	for _, c := range roster.Coupons {
-		coupons[strings.TrimPrefix(c.Exposure, "x")]++
+		if lot, ok := strings.CutPrefix(c.Exposure, "x"); ok {
+			coupons[lot]++
+		}
 	}
 	for _, p := range roster.Pulls {
 		pulls[strings.TrimPrefix(p.Exposure, "x")]++
 	}
+	there := verbsThere(t, d)
 	for lot, n := range coupons {
-		assert.Equal(t, lotCoupons, n, "lot %s is half there", lot)
+		if !there.done["withdraw "+lot] {
+			assert.Equal(t, lotCoupons, n, "lot %s is half there", lot)
+		}
 		assert.Equal(t, 2, pulls[lot], "lot %s is half there", lot)
 		exportsThere(t, d, path, lot)
-	}
-	units, err := d.store.Units(ctx)
-	require.NoError(t, err)
-	fitted := map[string]int{}
-	for _, u := range units {
-		if u.Fit != [32]byte{} {
-			fitted[u.Coupon[:strings.LastIndex(u.Coupon, "-")]]++
-		}
 	}
 	for a := range acked {
 		verb, lot, _ := strings.Cut(a, " ")
 		switch verb {
 		case "enrol":
-			assert.Equal(t, lotCoupons, coupons[lot], a)
+			assert.NotZero(t, coupons[lot], a)
 		case "intake":
 			assert.Equal(t, lotExports, exportsThere(t, d, path, lot), a)
 		case "fit":
-			assert.Equal(t, lotExports, fitted[lot], a)
+			assert.GreaterOrEqual(t, len(there.fitted[lot]), lotExports, a)
+		default:
+			assert.True(t, there.done[a], a)
 		}
 	}
 }

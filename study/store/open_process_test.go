@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -24,6 +25,9 @@ import (
 func TestMain(m *testing.M) {
 	if path := os.Getenv("STORE_TEST_WRITE"); path != "" {
 		write := writeExports
+		if os.Getenv("STORE_TEST_OPEN") != "" {
+			write = openAndClose
+		}
 		if os.Getenv("STORE_TEST_REOPEN") != "" {
 			write = reopenAndWrite
 		}
@@ -90,6 +94,16 @@ func reopenAndWrite(path, name string) error {
 		}
 	}
 	return nil
+}
+
+// openAndClose opens a study, which migrates one of an older version, and closes it.
+func openAndClose(path, _ string) error {
+	fmt.Println("opening")
+	s, err := store.Open(context.Background(), path)
+	if err != nil {
+		return err
+	}
+	return s.Close()
 }
 
 func writer(t testing.TB, path, name string) *exec.Cmd {
@@ -228,4 +242,72 @@ func TestKilledWhileOpeningOrClosing(t *testing.T) {
 		require.Equal(t, []string{"s.wane"}, filesBeside(t, path), "seed %d, round %d", seed, round)
 	}
 	verifiedFile(t, path)
+}
+
+// A process that brings a study of an older version to the newest is killed meanwhile. The next one brings it there, with
+// all that it held.
+func TestKilledWhileMigrating(t *testing.T) {
+	kills := 10
+	if text := os.Getenv("STORE_TEST_KILLS"); text != "" {
+		var err error
+		kills, err = strconv.Atoi(text)
+		require.NoError(t, err)
+	}
+	seed := rand.Uint64()
+	r := rand.New(rand.NewPCG(seed, 0))
+	olds := []string{"testdata/study-v1.wane.gz", "testdata/study-v5-held.wane.gz", "testdata/study-v8.wane.gz"}
+	whole := map[string]string{}
+	for _, old := range olds {
+		path := unpacked(t, old)
+		s, err := store.Open(t.Context(), path)
+		require.NoError(t, err)
+		whole[old] = dump(t, s)
+		require.NoError(t, s.Close())
+	}
+	for round := range kills {
+		old := olds[round%len(olds)]
+		path := unpacked(t, old)
+		cmd := writer(t, path, "")
+		cmd.Env = append(cmd.Env, "STORE_TEST_OPEN=1")
+		out, err := cmd.StdoutPipe()
+		require.NoError(t, err)
+		require.NoError(t, cmd.Start())
+		lines := bufio.NewScanner(out)
+		require.True(t, lines.Scan())
+		time.Sleep(time.Duration(r.IntN(25_000)) * time.Microsecond)
+		_ = cmd.Process.Kill() // it may have ended
+		_ = cmd.Wait()         // killed, or done
+
+		s, err := store.Open(t.Context(), path)
+		require.NoError(t, err, "seed %d, round %d", seed, round)
+		require.Equal(t, whole[old], dump(t, s), "seed %d, round %d", seed, round)
+		verified(t, s)
+		require.NoError(t, s.Close())
+	}
+}
+
+// A writer that has to wait for another says so, and for what.
+func TestWritersSayThatTheyWait(t *testing.T) {
+	s, path := enrolled(t)
+	other, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	said := make(chan string, 1)
+	other.SetWaiting(func(what string) { said <- what })
+	unit := study.Unit{Coupon: "C001", Pull: 1, Spot: "a"}
+	e, readings := export("a.csv", unit, 8)
+	add := func(tx *store.Tx) error {
+		_, err := tx.AddExport(e, how, readings)
+		return err
+	}
+	done := make(chan error, 1)
+	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
+		if _, err := tx.AddCoupon(coupon("C777", study.Exposed, "rack")); err != nil {
+			return err
+		}
+		go func() { done <- other.Write(t.Context(), entry("intake"), add) }()
+		assert.Equal(t, path+" is being written by another process: waiting for that to end, 5 s at most", <-said)
+		return nil
+	}))
+	require.NoError(t, <-done)
+	require.NoError(t, other.Close())
 }

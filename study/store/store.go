@@ -30,7 +30,8 @@ type Store struct {
 	compressor   *zstd.Encoder
 	decompressor *zstd.Decoder
 
-	witness string // the file that heads are appended to; empty: none
+	waiting func(what string) // is told what a writer waits for; nil: nobody is
+	witness string            // the file that heads are appended to; empty: none
 
 	counted atomic.Bool                   // no row is missing
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written

@@ -5,6 +5,8 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"errors"
+	"fmt"
+	"time"
 
 	"wane/study"
 )
@@ -62,7 +64,9 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 	if err := s.refuseDamaged(); err != nil {
 		return err
 	}
+	said := s.sayIfItWaits()
 	inner, err := s.writer.BeginTx(ctx, nil)
+	said()
 	if err != nil {
 		return err
 	}
@@ -118,6 +122,24 @@ func (s *Store) write(ctx context.Context, entry *study.Entry, single bool, do f
 	}
 	entry.Number = tx.log
 	return s.appendToWitness(witness, entry)
+}
+
+// SetWaiting has say told what a writer waits for, when it has waited for a second. say is called in a goroutine of its own.
+func (s *Store) SetWaiting(say func(what string)) { s.waiting = say }
+
+// patience is how long a writer waits before it says so.
+const patience = time.Second
+
+// sayIfItWaits begins to wait for the turn to write. The function that it returns ends that.
+func (s *Store) sayIfItWaits() (ended func()) {
+	if s.waiting == nil {
+		return func() {}
+	}
+	t := time.AfterFunc(patience, func() {
+		s.waiting(fmt.Sprintf("%s is being written by another process: waiting for that to end, %g s at most", s.path,
+			longestWait.Seconds()))
+	})
+	return func() { t.Stop() }
 }
 
 var errReading = errors.New("store: the study was opened to read")
