@@ -14,12 +14,15 @@ import (
 	"wane/study/store"
 )
 
-// killedVerbs are what the child of TestKilledAtAnyMoment does with each lot when it is fitted: every other verb that
-// writes. Each is one atomic unit.
-var killedVerbs = []struct {
+// killedVerb is one atomic unit of work.
+type killedVerb struct {
 	verb string
 	do   func(ctx context.Context, d *Desk, f folder, lot string) error
-}{
+}
+
+// killedVerbs are what the child of TestKilledAtAnyMoment does with each lot when it is fitted: every other verb that
+// writes. Each is one atomic unit.
+var killedVerbs = []killedVerb{
 	{"measure", func(ctx context.Context, d *Desk, f folder, lot string) error {
 		_, err := d.Measure(ctx, []string{f.write(lot+"-gauges.csv",
 			measuredHeader+lot+"-0,0,,mass,41.25,,g,balance,2026-01-02,,,\n"+lot+"-1,0,,mass,41.5,,g,balance,2026-01-02,,,\n")})

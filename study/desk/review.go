@@ -3,6 +3,7 @@ package desk
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -350,9 +351,10 @@ func (d *Desk) mayJudge(tx *store.Tx, changed []Judged, to study.Standing) (by s
 	return d.secondPerson(tx, act, rows...)
 }
 
+// putFits adds fits. One whose readings another process has moved elsewhere meanwhile is left out.
 func putFits(tx *store.Tx, fits []*study.Fit) error {
 	for _, f := range fits {
-		if err := tx.PutFit(f); err != nil {
+		if err := tx.PutFit(f); err != nil && !errors.Is(err, store.ErrNoReadings) {
 			return err
 		}
 	}

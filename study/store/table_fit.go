@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"crypto/sha256"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -82,6 +83,9 @@ func measureFields(name string, of func(*study.Result) *study.Measure) fields[st
 // fitSuperseded is a position in the rows of fits.
 var fitSuperseded = fitTable.column("superseded_by")
 
+// ErrNoReadings is the cause of the refusal of a fit whose unit has no readings.
+var ErrNoReadings = errors.New("the unit has no readings")
+
 // PutFit adds a fit, which becomes the current one of its unit; the one before is
 // kept and marked as superseded. If that one has the same Digest, nothing is added:
 // it was made of the same; but one without a model, which says that the readings could not
@@ -105,7 +109,7 @@ func (tx *Tx) PutFit(f *study.Fit) error {
 				Fault: fmt.Sprintf("there are no readings of coupon %s, pull %d, spot %s, condition %q to fit", f.Coupon, f.Pull,
 					f.Spot, f.Condition),
 				Try:   "take the exports in first",
-				Cause: err,
+				Cause: fmt.Errorf("%w: %w", ErrNoReadings, err),
 			}
 		}
 		if err == nil && old != nil {
