@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"context"
 	"crypto/sha256"
 	"fmt"
 	"sync"
@@ -115,10 +116,40 @@ func (w *fitWorkspace) checkedReadings(
 		return nil, err
 	}
 	if counted, found := w.countedReadings[unit], len(readings); found != counted {
+		if changed, err := w.countsNow(unit, found); err != nil || changed {
+			if err == nil {
+				err = changedMeanwhile()
+			}
+			return nil, err
+		}
 		fault := fmt.Sprintf("%s: %d readings are counted, and %d are found", describeUnit(unit), counted, found)
 		return nil, w.desk.store.Damaged("reading", fault)
 	}
 	return readings, nil
+}
+
+// countsNow reports whether the study counts so many readings of a unit now: another process has reviewed, moved or added
+// some since the workspace was made.
+func (w *fitWorkspace) countsNow(unit study.Unit, found int) (bool, error) {
+	units, err := w.desk.store.Units(context.Background())
+	if err != nil {
+		return false, err
+	}
+	now := 0
+	for i := range units {
+		if units[i].Unit == unit {
+			now = units[i].Counted
+		}
+	}
+	return now == found, nil
+}
+
+// changedMeanwhile refuses to fit readings that are others than when the fit began. The next fit makes it again.
+func changedMeanwhile() error {
+	return &study.Refusal{
+		Fault: "its readings were reviewed, moved or added by another command while this one ran",
+		Try:   "run `wane fit` again",
+	}
 }
 
 // loadBlanks returns the readings of the dark blanks of a session.

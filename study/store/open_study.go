@@ -31,8 +31,24 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	return s, refuse(path, err)
 }
 
-// open opens a study that can be written, which is done only if it is not for reading.
-func open(ctx context.Context, path string, reading bool) (*Store, error) {
+// errLogGone says that the write-ahead log went away while the study was being opened.
+var errLogGone = errors.New("store: the write-ahead log went away")
+
+// open opens a study that can be written, which is done only if it is not for reading. Another process that has the
+// study open may close it at the same moment, and take the write-ahead log away: then it is opened anew, with all checks
+// of what a log that is missing means.
+func open(ctx context.Context, path string, reading bool) (s *Store, err error) {
+	const tries = 4
+	for range tries {
+		if s, err = openOnce(ctx, path, reading); !errors.Is(err, errLogGone) {
+			return s, err
+		}
+		pause()
+	}
+	return nil, err
+}
+
+func openOnce(ctx context.Context, path string, reading bool) (*Store, error) {
 	file, err := located(path)
 	if err != nil {
 		return nil, err
@@ -175,6 +191,9 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 	file, err := located(s.path)
 	if err == nil {
 		s.log, err = openedAs(walName(file))
+	}
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w: %w", errLogGone, err)
 	}
 	if err == nil {
 		err = s.noteLogSize()
