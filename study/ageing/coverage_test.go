@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -22,7 +23,7 @@ type scene struct {
 	beyond    bool // the law ends before it
 }
 
-// The number of studies a scene: of the one that .ci/run makes, and where WANE_LONG is set.
+// The number of studies a scene: of the one that .ci/run makes, and where WANE_LONG is 1. Another number is taken as it is.
 const shortStudies, longStudies = 30, 2000
 
 // band has half the points of the standard set-up, with noise that says as much. It takes less time.
@@ -75,6 +76,14 @@ func scenes() []*scene {
 		beyond("zero ±0.0005", "zero"),
 		beyond("skin 10 nm", "skin"),
 		beyond("leached dark blank", "leached-dark-blank"),
+		beyond("gradient ±0.05", "gradient"),
+		beyond("spread 5 %", "spread"),
+		beyond("glass +0.01", "glass"),
+		beyond("join 0.001", "join"),
+		beyond("leached glass 50 nm", "leached-glass"),
+		beyond("zero that slopes", "sloping-zero"),
+		beyond("residue 3 nm", "residue"),
+		beyond("correlated noise", "correlated-noise"),
 	}
 }
 
@@ -89,8 +98,11 @@ var claimed = []string{"change, none", "corrected, controls", "corrected, sessio
 // %.
 func TestCoverageOfStudies(t *testing.T) {
 	all, n := scenes(), longStudies
-	if os.Getenv("WANE_LONG") == "" {
+	switch stated, err := strconv.Atoi(os.Getenv("WANE_LONG")); {
+	case os.Getenv("WANE_LONG") == "":
 		all, n = all[:1], shortStudies
+	case err == nil && stated > 1:
+		n = stated
 	}
 	for i, s := range all {
 		t.Run(s.name, func(t *testing.T) {
