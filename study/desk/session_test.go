@@ -124,8 +124,8 @@ func TestSessionRoute(t *testing.T) {
 			assert.InDelta(t, truth, float64(r.CorrectedChange.Value), 3*float64(r.CorrectedChange.U), what)
 			assert.Less(t, float64(r.CorrectedChange.U), 0.8*float64(r.Change.U), "what both share of the sessions cancels")
 			assert.InDelta(t, 118-lost, float64(r.Thickness.Value), 3*float64(r.Thickness.U), what)
-			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted}, r.Flags,
-				what+": its sessions are not enrolled")
+			assert.Equal(t, []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted, study.FlagDosePlanned}, r.Flags,
+				what+": its sessions are not enrolled, nor is a start of it")
 		}
 	}
 
