@@ -45,6 +45,9 @@ var tableNotes = map[string]string{
 	"withdrawal":       "a row that was taken out of the study",
 	"given":            "one use of a file that a person gave to a command",
 	"survey":           "what a large study had when all of it was evaluated; derived from the other tables",
+	"merged":           "a study that was merged into this one",
+	"merged_line":      "a line of the log of a merged study, under which something came",
+	"merged_rows":      "rows of a table that came under a line of the log of a merged study",
 	"log":              "a line of the history: who did what, when and why",
 }
 
@@ -232,6 +235,23 @@ var columnNotes = map[string]note{
 
 	"given.kind": {about: "what it was: map, roster, table (which a roster names) or measurements"},
 	"given.name": {about: "its name when it was given"},
+
+	"merged.name":           {about: "name of its file"},
+	"merged.line":           {about: "number of the last line of its log"},
+	"merged.hash":           {about: "hash of that line, in hexadecimal digits"},
+	"merged_line.merged":    {about: "number in the table merged"},
+	"merged_line.number":    {about: "number of the line in the log of the merged study"},
+	"merged_line.at":        {about: "when it was written there", unit: "RFC 3339, UTC"},
+	"merged_line.who":       {about: "who wrote it there; null: not known"},
+	"merged_line.verb":      {about: "by which command it was written there"},
+	"merged_line.why":       {about: "reason that the person gave there; null: none was asked for"},
+	"merged_line.summary":   {about: "what was done there; null: nothing is said"},
+	"merged_line.software":  {about: "program that wrote it there; null: it did not say"},
+	"merged_line.hash":      {about: "hash of the line there, in hexadecimal digits"},
+	"merged_rows.of":        {about: "table of the rows"},
+	"merged_rows.first_row": {about: "number of the first of the rows in their table"},
+	"merged_rows.last_row":  {about: "number of the last of the rows in their table"},
+	"merged_rows.line":      {about: "number in the table merged_line"},
 
 	"sheet.number":           {about: "number of the sheet among those of the pull, from 1"},
 	"sheet.reading_protocol": {about: "protocol by which is read"},
