@@ -226,11 +226,3 @@ func textCell(s string) string { return study.SheetText(s) }
 
 // number writes a number so that it reads back as the same, empty if it is null.
 func number(n study.Num) string { return string(appendNum(nil, n, "")) }
-
-// stated writes a number that may be stated, empty where it is not.
-func stated(s study.Stated) string {
-	if !s.Is {
-		return ""
-	}
-	return number(study.Num(s.Value))
-}

@@ -13,7 +13,7 @@ import (
 // parquetWriter writes rows in groups, each as large as a page of memory for writing may be.
 type parquetWriter struct {
 	columns []study.Field
-	out     *parquet.Writer
+	out     *parquet.GenericWriter[any]
 	row     parquet.Row
 	values  int // in the row group that is being made
 }
@@ -51,7 +51,7 @@ func newParquet(w io.Writer, columns []study.Field) *parquetWriter {
 		}
 		options = append(options, parquet.KeyValueMetadata("column "+c.Name, text))
 	}
-	return &parquetWriter{columns: columns, out: parquet.NewWriter(w, options...)}
+	return &parquetWriter{columns: columns, out: parquet.NewGenericWriter[any](w, options...)}
 }
 
 func (w *parquetWriter) Write(cells []any) error {
