@@ -113,12 +113,27 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		kills, err = strconv.Atoi(text)
 		require.NoError(t, err)
 	}
-	ctx := context.Background()
+	rng := rand.New(rand.NewPCG(7, 7))
+	units := 0
+	for done := 0; done < kills; done += killsOfStudy {
+		units += killStudyOften(t, min(killsOfStudy, kills-done), rng)
+		if t.Failed() {
+			t.Fatalf("after %d kills", done)
+		}
+	}
+	t.Logf("%d kills, %d units acknowledged and found", kills, units)
+	assert.Greater(t, units, kills, "the child was killed before it did anything")
+}
+
+// killsOfStudy is how often the processes of one study are killed: after each kill all of it is looked at.
+const killsOfStudy = 50
+
+// killStudyOften makes a study, kills processes that work on it, and returns how many units they acknowledged.
+func killStudyOften(t *testing.T, kills int, rng *rand.Rand) int {
 	path := filepath.Join(t.TempDir(), "killed.wane")
-	d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
+	d, err := New(t.Context(), path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	require.NoError(t, d.Close())
-	rng := rand.New(rand.NewPCG(7, 7))
 	acked := map[string]bool{}
 	for round := range kills {
 		for _, a := range killOnce(t, path, round, rng.IntN(3+2*len(killedVerbs)), time.Duration(rng.IntN(60_000))*time.Microsecond) {
@@ -126,11 +141,10 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		}
 		checkAfterKill(t, path, acked)
 		if t.Failed() {
-			t.Fatalf("after kill %d", round+1)
+			t.Fatalf("after kill %d of this study", round+1)
 		}
 	}
-	t.Logf("%d kills, %d units acknowledged and found", kills, len(acked))
-	assert.Greater(t, len(acked), kills, "the child was killed before it did anything")
+	return len(acked)
 }
 
 // killOnce runs the child, kills it some time after it has acknowledged so many units, and returns what
