@@ -122,12 +122,12 @@ func amendedInWords(done *desk.Amended, preview bool) string {
 	if len(done.Changes) == 0 {
 		return "nothing to amend: all rows are so already"
 	}
-	words := fmt.Sprintf("amended: %s", numberOf(len(done.Changes), "change"))
+	words := fmt.Sprintf("amended: %s", count(len(done.Changes), "change"))
 	if preview {
-		words = fmt.Sprintf("preview: %s, and nothing is changed", numberOf(len(done.Changes), "change"))
+		words = fmt.Sprintf("preview: %s, and nothing is changed", count(len(done.Changes), "change"))
 	}
 	if done.Same > 0 {
-		words += fmt.Sprintf("; so already: %s", numberOf(done.Same, "row"))
+		words += fmt.Sprintf("; so already: %s", count(done.Same, "row"))
 	}
 	switch {
 	case len(done.Stale) == 0:
@@ -136,13 +136,6 @@ func amendedInWords(done *desk.Amended, preview bool) string {
 		return words + "; fits that would become stale: " + fmt.Sprint(len(done.Stale))
 	}
 	return words + fmt.Sprintf("; fits that became stale: %d; now run wane fit", len(done.Stale))
-}
-
-func numberOf(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
 }
 
 // describeUnit names a spot at a pull.

@@ -211,7 +211,7 @@ func (g *taskGroup) words() string {
 	switch {
 	case g.OverdueDays > 0:
 		words += fmt.Sprintf(" (%s overdue)", count(g.OverdueDays, "day"))
-	case g.Date != "":
+	case g.Date != "" && !strings.Contains(g.What, g.Date):
 		words += " (" + g.Date + ")"
 	}
 	return words
