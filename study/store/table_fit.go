@@ -167,24 +167,29 @@ func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ..
 // condition (texts by their bytes), and stops at the first error. With roles,
 // only those of coupons with one of them.
 func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
-	tail := "FROM " + currentFits + " ORDER BY coupon, pull, spot, condition"
-	var args []any
-	if len(roles) > 0 {
-		// CROSS JOIN keeps the order of the loops, and with it that of the rows.
-		tail = fmt.Sprintf(`FROM v_coupons c CROSS JOIN `+currentFits+` ON fit.coupon = c.coupon
-			WHERE c.role IN (?%s) ORDER BY c.coupon, fit.pull, fit.spot, fit.condition`,
-			strings.Repeat(", ?", len(roles)-1))
-		for _, r := range roles {
-			args = append(args, string(r))
-		}
+	if len(roles) == 0 {
+		return v.currentFits("FROM "+currentFits+" ORDER BY coupon, pull, spot, condition", nil, yield)
 	}
-	return v.currentFits(tail, args, yield)
+	args := make([]any, len(roles))
+	for i, r := range roles {
+		args[i] = string(r)
+	}
+	var coupons []string // first: the roster as it is now costs too much to be looked up for each fit
+	err := ask(v.ctx, v.q, fmt.Sprintf("SELECT coupon FROM v_coupons WHERE role IN (?%s) ORDER BY coupon",
+		strings.Repeat(", ?", len(roles)-1)), args, func(r row) error {
+		coupons = append(coupons, r.text(0))
+		return nil
+	})
+	if err != nil {
+		return v.refuse(err)
+	}
+	return v.FitsOf(coupons, yield)
 }
 
 // FitsOf hands the current fits of coupons to yield, in the order of the coupons as they are given, pull,
 // spot and condition.
 func (v *View) FitsOf(coupons []string, yield func(*study.Fit) error) error {
-	const tail = "FROM fit WHERE superseded_by IS NULL AND coupon = ? ORDER BY coupon, pull, spot, condition"
+	const tail = "FROM " + currentFits + " WHERE coupon = ? ORDER BY coupon, pull, spot, condition"
 	for _, coupon := range coupons {
 		if err := v.currentFits(tail, []any{coupon}, yield); err != nil {
 			return err
