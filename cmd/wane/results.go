@@ -24,8 +24,8 @@ const resultsLong = `List one row for each coupon, pull and spot: the state, the
 
 results COUPON shows the history of one coupon on one screen: its life, the rows of its pulls, the
 pulls that have none, the change of each spot as a line of heights (one for each pull, a dot where
-nothing is read), what other instruments measured, and what was held and judged. CSV and
-JSON have the rows of that coupon.
+nothing is read), what other instruments measured, what was held and judged, and what was corrected
+or moved, by whom and why. CSV and JSON have the rows of that coupon.
 
 --as-of LINE or --as-of DAY shows what the study said after that line of the history, or at the
 end of that day (UTC).

@@ -37,8 +37,8 @@ func (o *resultsOptions) history(cmd *cobra.Command, d *desk.Desk) error {
 		return err
 	}
 	p := pageOf(cmd)
-	for _, part := range []func(page, *desk.History) error{headOfHistory, lifeOfHistory, o.rowsOfHistory, lineOfHistory,
-		measuredOfHistory, judgedOfHistory} {
+	for _, part := range []func(page, *desk.History) error{headOfHistory, protocolsOfHistory, lifeOfHistory, o.rowsOfHistory,
+		lineOfHistory, measuredOfHistory, judgedOfHistory, correctedOfHistory} {
 		if err := part(p, h); err != nil {
 			return err
 		}
@@ -75,6 +75,29 @@ func headOfHistory(p page, h *desk.History) error {
 		words = append(words, fmt.Sprintf("joined at pull %d, which is its baseline", c.BaselinePull))
 	}
 	return writeWrapped(p, "", strings.Join(words, "; "))
+}
+
+// protocolsOfHistory says which version of a protocol each pull remembers.
+func protocolsOfHistory(p page, h *desk.History) error {
+	var parts []string
+	for i := 0; i < len(h.Pulls); {
+		first := i
+		for i < len(h.Pulls) && h.Pulls[i].Protocol == h.Pulls[first].Protocol {
+			i++
+		}
+		if h.Pulls[first].Protocol == "" {
+			continue
+		}
+		words := fmt.Sprintf("pull %d", h.Pulls[first].Pull)
+		if last := h.Pulls[i-1].Pull; i-1 > first {
+			words = fmt.Sprintf("pulls %d to %d", h.Pulls[first].Pull, last)
+		}
+		parts = append(parts, words+" by "+h.Pulls[first].Protocol)
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return writeWrapped(p, "", "protocol: "+strings.Join(parts, "; "))
 }
 
 // writeWrapped writes a text in lines of the page, each begun with indent; those after the first have two
@@ -272,6 +295,19 @@ func judgedOfHistory(p page, h *desk.History) error {
 			words += "; " + study.HoldWords(j.Holds)
 		}
 		if err := writeWrapped(p, "", words); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// correctedOfHistory says what was corrected, and by whom, when and why.
+func correctedOfHistory(p page, h *desk.History) error {
+	for i := range h.Corrected {
+		c := &h.Corrected[i]
+		day, _, _ := strings.Cut(c.Line.At, "T")
+		if err := writeWrapped(p, "", fmt.Sprintf("corrected on line %d, %s, %s: %s; why: %s", c.Line.Number, day, dash(c.Line.Who),
+			c.Words(h.Coupon.Coupon), c.Line.Why)); err != nil {
 			return err
 		}
 	}

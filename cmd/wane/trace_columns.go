@@ -117,6 +117,8 @@ var stepColumns = listing[*step]{
 	valueColumn("merged_who", func(s *step) any { return orEmpty(s.origin().Who) }),
 	valueColumn("merged_at", func(s *step) any { return orEmpty(s.origin().At) }),
 	valueColumn("merged_line", func(s *step) any { return orZero(s.origin().Number) }),
+	// the version of the protocol that the pull remembers
+	valueColumn("protocol", func(s *step) any { return orEmpty(s.Protocol) }),
 }
 
 // shownUParts is how many parts of an uncertainty a person sees.
@@ -227,6 +229,9 @@ func (s *step) says() string {
 		words = append(words, "thickness "+plusMinus(s.Thickness, 1, "nm"))
 		if s.Digest != "" {
 			words = append(words, "model "+dash(s.Model), "digest "+s.Digest[:shownDigits])
+		}
+		if s.Protocol != "" {
+			words = append(words, "pull by "+s.Protocol)
 		}
 		if len(s.Flags) > 0 {
 			words = append(words, "flags "+strings.Join(s.Flags, " "))

@@ -85,12 +85,7 @@ func (s *standing) tasksOf(row *CouponPull) (tasks []Task) {
 
 // isOut reports whether a coupon is at its exposure, and is to be taken out.
 func (s *standing) isOut(row *CouponPull) bool {
-	if row.Pull <= s.coupons[row.Coupon].BaselinePull || row.Role != study.Exposed && row.Role != study.BlankExposed {
-		return false
-	}
-	return !slices.ContainsFunc(s.lives[row.Coupon], func(e study.CouponEvent) bool {
-		return e.Event == study.EventStop && e.Pull.Is && int(e.Pull.Value) == row.Pull
-	})
+	return row.Pull > s.coupons[row.Coupon].BaselinePull && s.lives.Of(row.Coupon).IsOut(row.Pull)
 }
 
 func doseWords(row *CouponPull) string {

@@ -13,12 +13,14 @@ type History struct {
 	Coupon   study.Coupon
 	Protocol string              // of its exposure
 	Start    string              // of its exposure; ISO 8601, or empty
-	Life     []study.CouponEvent // in the order of their days
+	Life     []study.CouponEvent // in their order
 	Pulls    []CouponPull
 	Rows     []*study.Result // as results have them
 
 	Measured []study.Measurement // by other instruments
 	Judged   []Judged            // readings that are held or were judged
+
+	Corrected []Corrected // the first one first
 }
 
 // History returns what the study knows of a coupon at a moment. One that is not enrolled is refused. What
@@ -34,19 +36,18 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 		if c == nil {
 			return notEnrolled(roster, coupon)
 		}
-		h = &History{Coupon: *c, Life: s.lives[coupon]}
+		h = &History{Coupon: *c, Life: s.lives.Of(coupon).Events()}
 		for _, e := range roster.Exposures {
 			if e.Exposure == c.Exposure {
 				h.Protocol, h.Start = e.Protocol, e.Start
 			}
 		}
-		slices.SortStableFunc(h.Life, func(a, b study.CouponEvent) int { return cmpDays(a.Date, b.Date) })
 		if err := v.ReadsOf(coupon, s.addReads); err != nil {
 			return err
 		}
 		s.addAllRows([]study.Coupon{*c})
 		h.Pulls = s.rows
-		if err := h.load(d, v); err != nil {
+		if err := h.load(d, v, roster); err != nil {
 			return err
 		}
 		return d.results(ctx, v, roster, ResultsOptions{Coupon: coupon}, func(r *study.Result) error {
@@ -57,11 +58,18 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 	return h, err
 }
 
-// load loads what was judged, and what other instruments measured.
-func (h *History) load(d *Desk, v *store.View) (err error) {
+// load loads what was judged and corrected, and what other instruments measured.
+func (h *History) load(d *Desk, v *store.View, roster *study.Roster) (err error) {
 	of := Everything()
 	of.Coupons = []string{h.Coupon.Coupon}
 	if h.Judged, err = d.judgements(v, of); err != nil {
+		return err
+	}
+	sessions := map[string]bool{}
+	for i := range h.Judged {
+		sessions[h.Judged[i].Session] = true
+	}
+	if err := h.corrected(v, newConcern(roster, h.Coupon.Coupon, sessions)); err != nil {
 		return err
 	}
 	h.Judged = slices.DeleteFunc(h.Judged, func(j Judged) bool { return len(j.Holds)+len(j.Reviews) == 0 })
@@ -69,15 +77,4 @@ func (h *History) load(d *Desk, v *store.View) (err error) {
 		h.Measured = append(h.Measured, m.Row)
 		return nil
 	})
-}
-
-// cmpDays compares days, ISO 8601; what has none stays where it is.
-func cmpDays(a, b string) int {
-	switch {
-	case a == "" || b == "" || a == b:
-		return 0
-	case a < b:
-		return -1
-	}
-	return 1
 }

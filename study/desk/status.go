@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wane/study"
+	"wane/study/life"
 	"wane/study/store"
 )
 
@@ -25,6 +26,8 @@ type CouponPull struct {
 	Fits                     int // current fits, a spot in a condition
 	Stale                    int // of these, those that the next fit makes again
 	Unfitted                 int // spots in a condition without a fit
+
+	Protocol string // the version that the pull remembers, as damp-heat@1; or empty
 
 	Ended string // how the life of the coupon had ended by then; empty: it had not
 
@@ -115,7 +118,7 @@ type standing struct {
 	expect   *expectation
 	plan     *pullPlan
 	coupons  map[string]*study.Coupon
-	lives    map[string][]study.CouponEvent // by coupon, in the order of the roster
+	lives    *life.Lives
 	reads    map[string]*store.CouponReads
 	sessions map[string]bool // that readings name
 	fits     map[couponPullKey]fitCounts
@@ -166,12 +169,8 @@ func (d *Desk) newStanding(roster *study.Roster, day string) *standing {
 	if day == "" {
 		day = d.now().Format(time.DateOnly)
 	}
-	s := &standing{roster: roster, day: day, reads: map[string]*store.CouponReads{}, sessions: map[string]bool{},
-		coupons: couponsByCode(roster), lives: map[string][]study.CouponEvent{}, fits: map[couponPullKey]fitCounts{}}
-	for _, e := range roster.Lives {
-		s.lives[e.Coupon] = append(s.lives[e.Coupon], e)
-	}
-	return s
+	return &standing{roster: roster, day: day, reads: map[string]*store.CouponReads{}, sessions: map[string]bool{},
+		coupons: couponsByCode(roster), lives: life.New(roster), fits: map[couponPullKey]fitCounts{}}
 }
 
 func (s *standing) addReads(r store.CouponReads) error {
@@ -181,8 +180,7 @@ func (s *standing) addReads(r store.CouponReads) error {
 
 // addAllRows makes the rows of coupons from what is read.
 func (s *standing) addAllRows(coupons []study.Coupon) {
-	s.plan = newPullPlan(s.roster)
-	s.plan.begin(s)
+	s.plan = newPullPlan(s)
 	s.expect = newExpectation(s)
 	for i := range coupons {
 		s.addRows(&coupons[i])
@@ -264,39 +262,42 @@ func (s *standing) countFits(d *Desk, units []store.Unit) error {
 
 // addRows adds the rows of a coupon.
 func (s *standing) addRows(c *study.Coupon) {
-	life, last := s.lives[c.Coupon], s.lastRead(c.Coupon)
-	plan := s.plan.of(c, life)
+	of, last := s.lives.Of(c.Coupon), s.lastRead(c.Coupon)
+	plan := s.plan.of(c.Coupon)
 	for i := range plan {
 		p := &plan[i]
-		row := CouponPull{Coupon: c.Coupon, Role: c.Role, Coating: c.Coating, Exposure: p.exposure, Pull: p.number,
-			Dose: study.Null(), Date: p.date, Ended: endOf(life, p, last)}
-		if c.Role == study.Exposed || c.Role == study.BlankExposed {
-			row.Dose, row.DoseUnit = study.Num(p.dose), s.plan.units[p.exposure]
+		row := CouponPull{Coupon: c.Coupon, Role: c.Role, Coating: c.Coating, Exposure: p.Exposure, Pull: p.Pull,
+			Dose: study.Null(), Date: p.Date, Protocol: p.Protocol}
+		if of.EndedBy(p.Pull) {
+			row.Ended = string(of.End().Event)
 		}
-		read := s.readAt(c.Coupon, p.number)
+		if life.IsExposed(c.Role) {
+			row.Dose, row.DoseUnit = study.Num(p.Dose), p.DoseUnit
+		}
+		read := s.readAt(c.Coupon, p.Pull)
 		if read != nil {
 			row.SpotsRead, row.AnglesRead = len(read.Spots), countAngles(read)
 			row.Held, row.Aside = read.Held, read.Aside
 		}
-		f := s.fits[couponPullKey{c.Coupon, p.number}]
+		f := s.fits[couponPullKey{c.Coupon, p.Pull}]
 		row.Fits, row.Stale, row.Unfitted = f.fits, f.stale, f.missing
-		spots := s.expect.spots(c, p.number)
+		spots := s.expect.spots(c, p.Pull)
 		row.SpotsExpected = len(spots)
 		row.State = s.stateOf(&row, p, last)
-		row.passed = last > p.number || i+1 < len(plan) && s.isDue(&plan[i+1])
+		row.passed = last > p.Pull || i+1 < len(plan) && s.isDue(&plan[i+1])
 		row.Attention = s.attention(c, &row, spots, read)
 		s.rows = append(s.rows, row)
 	}
 }
 
 // stateOf returns the state of a row but for missing spots and angles, which make read partly.
-func (s *standing) stateOf(row *CouponPull, p *plannedPull, last int) PullState {
+func (s *standing) stateOf(row *CouponPull, p *life.Planned, last int) PullState {
 	switch {
 	case row.SpotsRead > 0:
 		return PullRead
 	case row.Ended != "":
 		return PullEnded
-	case last > p.number:
+	case last > p.Pull:
 		return PullMissed
 	case s.isDue(p):
 		return PullMissing
@@ -306,11 +307,11 @@ func (s *standing) stateOf(row *CouponPull, p *plannedPull, last int) PullState 
 
 // isDue reports whether the day of a pull has come. One without a day is due from when the first coupon
 // that goes with it is read at it, and pull 0 at once.
-func (s *standing) isDue(p *plannedPull) bool {
-	if p.date != "" {
-		return p.date <= s.day
+func (s *standing) isDue(p *life.Planned) bool {
+	if p.Date != "" {
+		return p.Date <= s.day
 	}
-	return p.begun || p.number == 0
+	return s.plan.begun(p) || p.Pull == 0
 }
 
 // attention returns the words of a row, and makes its state partly where something is missing.

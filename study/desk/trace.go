@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/evaluate"
+	"wane/study/life"
 	"wane/study/store"
 )
 
@@ -33,10 +34,11 @@ type TracedFit struct {
 	Number       int64 // in the study
 	SupersededBy int64 // the number of a newer fit; 0: this is the current one
 	// Knew is what it knew beforehand: assumed, or stated by what. Nil where it is stale or superseded, and without values.
-	Knew  []evaluate.Known
-	Stale bool // the study now says something else than when it was made: to be fitted again
-	Empty bool // all readings of its unit were moved, so it is not in results
-	Line  study.Entry
+	Knew     []evaluate.Known
+	Protocol string // that its pull remembers, as damp-heat@1; or empty
+	Stale    bool   // the study now says something else than when it was made: to be fitted again
+	Empty    bool   // all readings of its unit were moved, so it is not in results
+	Line     study.Entry
 }
 
 // TracedReading is a reading and where it came from.
@@ -60,6 +62,7 @@ type TracedReading struct {
 
 	InFit                 bool   // it entered the current fit, which has values
 	Instrument, Reference string // of its session; empty if that is not enrolled
+	Protocol              string // as of a fit
 	Line                  study.Entry
 }
 
@@ -75,6 +78,7 @@ type TracedMeasurement struct {
 	study.Measurement
 	Number        int64 // in the study
 	File, Picture TracedFile
+	Protocol      string      // as of a fit
 	Entry         study.Entry // the line of the log
 }
 
@@ -128,6 +132,7 @@ func (d *Desk) Trace(ctx context.Context, coupon string, pull int, spot string) 
 // tracer collects from one moment of the study, and keeps what several steps share.
 type tracer struct {
 	workspace *fitWorkspace
+	lives     *life.Lives
 	view      *store.View
 	bridges   []ageing.Bridge // between instruments, for results
 	units     map[study.Unit]jobUnit
@@ -160,7 +165,7 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 		return nil, err
 	}
 	t := &tracer{
-		standings: standings, workspace: w, view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
+		standings: standings, workspace: w, lives: life.New(roster), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
 		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{},
 	}
 	for _, j := range t.workspace.jobs() {
@@ -294,7 +299,8 @@ func unitOf(p *study.Place) study.Unit {
 func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {
 	line, err := t.line(k.Line)
 	u, read := t.units[k.Row.Unit]
-	f := TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line, Empty: !read && k.SupersededBy == 0,
+	f := TracedFit{Fit: k.Row, Number: k.Number, SupersededBy: k.SupersededBy, Line: line,
+		Protocol: t.protocolAt(k.Row.Coupon, k.Row.Pull), Empty: !read && k.SupersededBy == 0,
 		Stale: read && k.SupersededBy == 0 && u.digest != k.Row.Digest}
 	evaluated := !slices.Contains(k.Row.Result.Flags, study.FlagNotEvaluated)
 	if err != nil || k.SupersededBy != 0 || f.Stale || f.Empty || !evaluated {
@@ -305,7 +311,8 @@ func (t *tracer) fit(k store.KeptFit) (TracedFit, error) {
 }
 
 func (t *tracer) reading(k store.KeptReading) (TracedReading, error) {
-	out := TracedReading{Reading: k.Row, Number: k.Number, File: t.file(k.Row.Export)}
+	out := TracedReading{Reading: k.Row, Number: k.Number, File: t.file(k.Row.Export),
+		Protocol: t.protocolAt(k.Row.Coupon, k.Row.Pull)}
 	if s := t.sessions[k.Row.Session]; s != nil {
 		out.Instrument, out.Reference = s.Instrument, s.Reference
 	}
@@ -362,7 +369,20 @@ func (t *tracer) measurement(k store.Kept[study.Measurement]) (TracedMeasurement
 	line, err := t.line(k.Line)
 	return TracedMeasurement{
 		Measurement: k.Row, Number: k.Number, File: t.file(k.Row.Sheet), Picture: t.file(k.Row.Picture), Entry: line,
+		Protocol: t.protocolAt(k.Row.Coupon, k.Row.Pull),
 	}, err
+}
+
+// protocolAt returns the version of the protocol that a pull of a coupon remembers; empty: none.
+func (t *tracer) protocolAt(coupon string, pull int) string {
+	if l := t.lives.Of(coupon); l != nil {
+		for _, p := range l.Plan() {
+			if p.Pull == pull {
+				return p.Protocol
+			}
+		}
+	}
+	return ""
 }
 
 // file returns the file with this SHA-256, none if it is empty.

@@ -47,6 +47,7 @@ type TraceStep struct {
 	Knew                       []evaluate.Known
 	UParts                     []study.UPart // of the uncertainty of solar_T, a fraction; the largest first
 	Map                        TracedFile
+	Protocol                   string        // the version that the pull remembers
 	Origin                     *store.Origin // of a row that came with a merge
 	Log                        study.Entry
 }
@@ -210,7 +211,7 @@ func (f *TracedFit) step() TraceStep {
 	s.Knew, s.UParts = f.Knew, f.Errors.Parts(study.OutSolarT)
 	s.Number, s.SupersededBy, s.Session, s.Digest = f.Number, f.SupersededBy, f.Session, hex.EncodeToString(f.Digest[:])
 	s.State, s.SolarT, s.Thickness, s.Model, s.Flags = r.State, r.SolarT, r.Thickness, r.Model, r.Flags
-	s.Lossless = r.IsLossless()
+	s.Lossless, s.Protocol = r.IsLossless(), f.Protocol
 	return s
 }
 
@@ -246,7 +247,7 @@ func (r *TracedReading) step() TraceStep {
 		s.Profile, s.ProfileVersion, s.Stated = r.Taking.Profile, r.Taking.Version, r.Taking.Stated
 		s.Map = r.Map
 	}
-	s.Origin = r.Origin
+	s.Origin, s.Protocol = r.Origin, r.Protocol
 	if r.Reading.Reference != "" {
 		s.Reference, s.Certificate = r.Reading.Reference, r.Certificate
 	}
@@ -260,5 +261,6 @@ func (m *TracedMeasurement) step() TraceStep {
 	s.Number, s.Quantity, s.Replicate, s.Method = m.Number, m.Quantity, m.Replicate, m.Method
 	s.Value, s.ValueUnit = study.Measure{Value: m.Value, U: m.U}, m.Unit()
 	s.File, s.FirstLine, s.LastLine, s.Picture = m.File, m.Line, m.Line, m.Picture
+	s.Protocol = m.Protocol
 	return s
 }

@@ -156,6 +156,11 @@ func (l *Life) Exposures(pull int) []string {
 	return all
 }
 
+// IsOut reports whether the coupon is in its exposure until a pull, so that it is to be taken out for it.
+func (l *Life) IsOut(pull int) bool {
+	return slices.ContainsFunc(l.spells, func(s spell) bool { return s.began(pull) && (!s.over || s.to.pull > pull) })
+}
+
 // Cleanings returns how often the coupon was cleaned and rinsed before it was read at a pull in a condition. At one pull
 // it is read as found, then rinsed, then cleaned.
 func (l *Life) Cleanings(pull int, condition string) (cleaned, rinsed int) {

@@ -21,9 +21,11 @@ type plan struct {
 
 // plannedPull is a pull with its day, which may be unknown.
 type plannedPull struct {
-	pull int
-	day  day
-	dose float64
+	pull     int
+	day      day
+	first    day // the first one of those that exposures plan; of one exposure it is day
+	dose     float64
+	protocol string // the version that it remembers
 }
 
 // dosed is what came in by the end of a day since the row before.
@@ -45,7 +47,8 @@ func newPlans(roster *study.Roster) plans {
 	for i := range roster.Pulls {
 		p := &roster.Pulls[i]
 		if of := all[p.Exposure]; of != nil && p.Exposure != "" {
-			next := plannedPull{p.Pull, dayOf(p.Date), p.Dose}
+			day := dayOf(p.Date)
+			next := plannedPull{pull: p.Pull, day: day, first: day, dose: p.Dose, protocol: p.KeptProtocol}
 			of.pulls = append(of.pulls, next)
 			all[""].add(next)
 		}
@@ -65,13 +68,16 @@ func newPlans(roster *study.Roster) plans {
 
 // add adds a pull of some exposure to those of coupons which go with all.
 func (p *plan) add(next plannedPull) {
-	next.dose = 0
+	next.dose, next.protocol = 0, ""
 	i := slices.IndexFunc(p.pulls, func(o plannedPull) bool { return o.pull == next.pull })
 	switch {
 	case i < 0:
 		p.pulls = append(p.pulls, next)
 	case p.pulls[i].day != next.day:
 		p.pulls[i].day = noDay
+	}
+	if i >= 0 && next.first.known() && (!p.pulls[i].first.known() || next.first < p.pulls[i].first) {
+		p.pulls[i].first = next.first
 	}
 }
 
@@ -144,4 +150,36 @@ func (p *plan) doseAt(m moment) (dose float64, ok bool) {
 	}
 	share := float64(m.day-before.day) / float64(after.day-before.day)
 	return before.dose + share*(after.dose-before.dose), true
+}
+
+// Planned is a pull that is planned for a coupon.
+type Planned struct {
+	Pull     int
+	Exposure string  // in which the coupon is when it comes out; empty of one that goes with all
+	Dose     float64 // as its exposure plans it
+	DoseUnit string
+	Date     string // ISO 8601, or empty; of a coupon that goes with all the first one that an exposure plans
+	Protocol string // the version that the pull remembers, as damp-heat@1; or empty
+}
+
+// Plan returns the pulls that are planned for the coupon, rising: from its baseline on, each by the exposure in which
+// the coupon is by then. What is planned after the end of its history is among them.
+func (l *Life) Plan() (all []Planned) {
+	for _, n := range l.Pulls() {
+		if n < l.Coupon.BaselinePull {
+			continue
+		}
+		exposure := l.ExposureAt(n)
+		of := l.plans.of(exposure)
+		p := of.find(n)
+		if p == nil {
+			continue
+		}
+		next := Planned{Pull: n, Exposure: exposure, Dose: p.dose, DoseUnit: of.unit, Protocol: p.protocol}
+		if p.first.known() {
+			next.Date = p.first.String()
+		}
+		all = append(all, next)
+	}
+	return all
 }
