@@ -156,9 +156,12 @@ func (l *Life) Exposures(pull int) []string {
 	return all
 }
 
-// IsOut reports whether the coupon is in its exposure until a pull, so that it is to be taken out for it.
+// IsOut reports whether the coupon is in its exposure until a pull, so that it is to be taken out for it: also where
+// it goes into another one then.
 func (l *Life) IsOut(pull int) bool {
-	return slices.ContainsFunc(l.spells, func(s spell) bool { return s.began(pull) && (!s.over || s.to.pull > pull) })
+	return slices.ContainsFunc(l.spells, func(s spell) bool {
+		return s.began(pull) && (!s.over || s.to.pull > pull || s.passed && s.to.pull == pull && s.to.at)
+	})
 }
 
 // Cleanings returns how often the coupon was cleaned and rinsed before it was read at a pull in a condition. At one pull

@@ -67,6 +67,7 @@ type spell struct {
 	from     moment
 	to       moment // if it is over
 	over     bool
+	passed   bool     // with its end the coupon went into another exposure
 	stated   []anchor // what events say of the dose, in their order
 }
 
@@ -282,6 +283,9 @@ func (w *walker) step(e event) {
 		w.open(e.moment)
 	case e.Event == study.EventTransfer:
 		w.anchor(e)
+		if w.out {
+			w.last().passed = true
+		}
 		w.close(e.moment)
 		w.exposure = e.Exposure
 		w.open(e.moment)

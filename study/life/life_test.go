@@ -1,6 +1,7 @@
 package life_test
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -279,4 +280,36 @@ func TestCheck(t *testing.T) {
 	r.Coupons[0].BaselinePull = 1
 	require.Len(t, life.Check(r), 1)
 	assert.Contains(t, life.Check(r)[0].Fault, "before pull 1, with which the history of coupon E begins")
+}
+
+// The plan of a coupon is that of the exposure in which it is by then, from its baseline on; by hand from the table.
+func TestPlan(t *testing.T) {
+	words := func(r *study.Roster, coupon string) (all []string) {
+		l := life.New(r).Of(coupon)
+		for _, p := range l.Plan() {
+			words := fmt.Sprintf("%d %s %g %s %s %s", p.Pull, p.Exposure, p.Dose, p.DoseUnit, p.Date, p.Protocol)
+			if l.IsOut(p.Pull) {
+				words += " out"
+			}
+			all = append(all, words)
+		}
+		return all
+	}
+	r := roster("chamber", study.CouponEvent{Event: study.EventStop, Pull: at(1)},
+		study.CouponEvent{Event: study.EventStart, Pull: at(1)},
+		study.CouponEvent{Event: study.EventTransfer, Pull: at(2), Exposure: "lamp"},
+		study.CouponEvent{Event: study.EventStop, Pull: at(3)})
+	r.Pulls[9].KeptProtocol = "heat@2"
+	assert.Equal(t, []string{"0 chamber 0 hours 2031-01-10 ", "1 chamber 500 hours 2031-02-10 ",
+		"2 chamber 1000 hours 2031-03-10 heat@2 out", "3 lamp 300 hours 2031-05-01 ", "4 lamp 600 hours  "}, words(r, "E"))
+
+	late := roster("rack")
+	late.Coupons[0].BaselinePull = 2
+	assert.Equal(t, []string{"2 rack 180 days 2031-07-09 ", "3 rack 365 days 2032-01-10  out"}, words(late, "E"))
+
+	// A control of no exposure goes with all: its days are the first ones of each pull.
+	all := roster("rack")
+	all.Coupons[1].Exposure = ""
+	assert.Equal(t, []string{"0  0  2031-01-10 ", "1  0  2031-02-10 ", "2  0  2031-03-10 ", "3  0  2031-05-01 ", "4  0   "},
+		words(all, "K"))
 }
