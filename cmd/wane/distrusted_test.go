@@ -23,13 +23,17 @@ func TestReleasedSaysWhy(t *testing.T) {
 
 // What is under groups and figures counts both kinds of rows, and names each.
 func TestDistrustedWordsCountEachKind(t *testing.T) {
+	suspect := func(read, base int) map[string]int {
+		return map[string]int{study.FlagSessionNotTrusted: read, study.FlagBaselineNotTrusted: base}
+	}
 	for want, groups := range map[string][]ageing.Group{
 		"": {{Spots: 4}},
-		"3 of 8 rows were read in sessions that are not trusted; see wane check": {{Spots: 4, Suspect: 3}, {Spots: 4}},
+		"3 of 8 rows were read in sessions that are not trusted; see wane check": {{Spots: 4, Flags: suspect(3, 0)},
+			{Spots: 4}},
 		"the change of 2 of 4 rows is from a baseline in a session that is not trusted; see wane check": {{Spots: 4,
-			SuspectBase: 2}},
+			Flags: suspect(0, 2)}},
 		"3 of 8 rows were read in sessions that are not trusted, and the change of 5 is from a baseline in one; " +
-			"see wane check": {{Spots: 4, Suspect: 3, SuspectBase: 2}, {Spots: 4, SuspectBase: 3}},
+			"see wane check": {{Spots: 4, Flags: suspect(3, 2)}, {Spots: 4, Flags: suspect(0, 3)}},
 	} {
 		assert.Equal(t, want, distrustedWords(groups))
 	}

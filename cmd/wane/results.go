@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"runtime"
 	"slices"
 	"strconv"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"wane/fit/film"
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
@@ -339,12 +341,13 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 	}
 	return append(columns,
 		value("spots_without_state", func(g *group) any { return g.States[""] }),
-		value("spots_session_not_trusted", func(g *group) any { return g.Suspect }).ranked(7, "not trusted", nil),
-		value("spots_baseline_not_trusted", func(g *group) any { return g.SuspectBase }).ranked(8, "baseline not trusted", nil),
+		value("spots_session_not_trusted", func(g *group) any { return g.Flags[study.FlagSessionNotTrusted] }).ranked(7, "not trusted", nil),
+		value("spots_baseline_not_trusted", func(g *group) any { return g.Flags[study.FlagBaselineNotTrusted] }).
+			ranked(8, "baseline not trusted", nil),
 		value("spots_lossless", func(g *group) any { return g.Clear }),
 		value("lo_dose", func(g *group) any { return orNil(g.LoDose) }),
 		value("hi_dose", func(g *group) any { return orNil(g.HiDose) }),
-		value("spots_dose_planned", func(g *group) any { return g.Planned }),
+		value("spots_dose_planned", func(g *group) any { return g.Flags[study.FlagDosePlanned] }),
 		value("n", func(g *group) any { return g.Changed }),
 		value("mean", func(g *group) any { return orNil(g.Change) }),
 		value("se", func(g *group) any { return orNil(g.U) }),
@@ -353,7 +356,17 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 		value("upper", func(g *group) any { return orNil(g.Hi) }),
 		value("method", intervalMethod),
 		value("ended", func(g *group) any { return len(g.Ended) }),
+		value("flags", func(g *group) any { return flagCounts(g.Flags) }),
 	)
+}
+
+// flagCounts says how many spots of a group have each flag: "misfit=3;structure=12".
+func flagCounts(flags map[string]int) any {
+	var said []string
+	for _, flag := range slices.Sorted(maps.Keys(flags)) {
+		said = append(said, fmt.Sprintf("%s=%d", flag, flags[flag]))
+	}
+	return orEmpty(strings.Join(said, ";"))
 }
 
 // intervalMethod says how the interval of a group was made.
@@ -408,7 +421,20 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 			return err
 		}
 	}
-	return writeLines(p, endedWords(rows), plannedOf(rows), distrustedWords(rows))
+	return writeLines(p, endedWords(rows), plannedOf(rows), misfitWords(rows), distrustedWords(rows))
+}
+
+// misfitWords says how many rows of groups have curves that the law does not explain; nothing if none.
+func misfitWords(groups []ageing.Group) string {
+	misfit, all := 0, 0
+	for i := range groups {
+		misfit, all = misfit+groups[i].Flags[film.FlagMisfit], all+groups[i].Spots
+	}
+	if misfit == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d of %d rows have curves that film, glass and instrument cannot make (%s): their means may be off by more "+
+		"than their intervals; see wane help reading-results", misfit, all, film.FlagMisfit)
 }
 
 // endedWords says with what the histories of coupons ended that have no readings in a group.
@@ -430,7 +456,7 @@ func endedWords(groups []ageing.Group) string {
 func plannedOf(groups []ageing.Group) string {
 	planned, all := 0, 0
 	for i := range groups {
-		planned, all = planned+groups[i].Planned, all+groups[i].Spots
+		planned, all = planned+groups[i].Flags[study.FlagDosePlanned], all+groups[i].Spots
 	}
 	return plannedWords(planned, all)
 }

@@ -141,7 +141,7 @@ func (m *model) merged(e *effect, setting int, apart owners) bool {
 	if e.merges == noMerge || apart.has(e.owner) {
 		return false
 	}
-	if e.kind == kPlaceZero && len(m.mountings) > 1 {
+	if e.kind == kPlaceZero && (len(m.mountings) > 1 || m.spot.Divided) {
 		return false
 	}
 	return e.kind != kPlaceFactor || setting < 0 || m.curvesAt(setting) == 1 // below 0: the curve is not in the model

@@ -284,6 +284,9 @@ type freeKind struct {
 // addFree adds a free parameter at a position.
 func (c *curve) addFree(k kind, at int) {
 	slope := k.slope()
+	if c.isDivided() && (k == kTilt || k == kPlaceZero) { // the blank has those of its own placement
+		slope = k
+	}
 	column := slices.Index(c.slopes, slope)
 	if column < 0 {
 		column = len(c.slopes)
@@ -396,6 +399,8 @@ type curveState struct {
 	structured                    bool
 	bare, capture, share, rough2  float64
 	scale, factor, place, offset  float64
+	zero                          float64 // part of the offset that is not of the placement
+	angleError                    float64 // of the session, degrees
 	leak                          float64
 	wavelength, d, skin           float64 // error of the wavelengths, thickness and skin, nm
 	perTau, perIndex, perSkeleton float64 // ∂d/∂τ, ∂d/∂(index parameter) and ∂d/∂(skeleton)
@@ -410,7 +415,7 @@ func (c *curve) prepare(g *filmState, x []float64) {
 	a := &c.state
 	*a = curveState{structured: g.structured, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share,
 		rough2: x[pRough2], scale: x[pScale], factor: x[pFactor(c.setting)], place: x[c.at.factor],
-		offset: x[pZero] + x[c.at.zero], leak: x[pLeak], wavelength: x[pWavelength], d: g.d, skin: g.skin,
+		zero: x[pZero], offset: x[c.at.zero], angleError: x[pAngleError(c.setting)], leak: x[pLeak], wavelength: x[pWavelength], d: g.d, skin: g.skin,
 		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
 		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
 	switch c.beam {
@@ -423,8 +428,9 @@ func (c *curve) prepare(g *filmState, x []float64) {
 		c.prepareThrough(x)
 	}
 	for _, v := range x[c.at.firstJoin : c.at.firstJoin+c.joins] {
-		a.offset += v
+		a.zero += v
 	}
+	a.offset += a.zero
 }
 
 // pointSlopes is the reflectance at a point before leak, scale and zero, with its derivatives as those of [faceSlopes], and
@@ -495,6 +501,9 @@ func (c *curve) finishPoint(i int, s *pointSlopes, d *[kinds]float64) float64 {
 	}
 	for j := range c.joins {
 		d[int(kJoin)+j] = 1
+	}
+	if c.isDivided() {
+		return c.divide(i, reading, d)
 	}
 	return reading
 }

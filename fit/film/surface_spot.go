@@ -214,6 +214,7 @@ type Setup struct {
 	Known   *Known // beforehand; nil: DefaultKnown of the far face
 	Instrument
 	Texture bool // rolled glass: roughness and angle factors are free
+	Divided bool // readings of reflectance were divided by those of a dark blank: see divisor
 	Method
 }
 

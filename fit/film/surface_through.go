@@ -214,7 +214,8 @@ func (c *curve) prepareThrough(x []float64) {
 	a := &c.state
 	a.paneLoss, a.pass, a.glass = x[kPaneLoss], x[kPass], x[pGlass]+x[kCouponGlass]
 	if c.through {
-		a.scale, a.factor, a.place, a.offset = x[kThroughScale], 1, x[kThroughPlace], x[kThroughZero]
+		a.scale, a.factor, a.place = x[kThroughScale], 1, x[kThroughPlace]
+		a.zero, a.offset = x[kThroughZero], 0
 	}
 }
 

@@ -13,6 +13,7 @@ type view struct {
 	nm            []float64
 	angle         float64      // nominal, degrees
 	nominalBare   [2][]float64 // bare glass at the nominal angle, s and p
+	divisor       *divisor     // nil: readings are not divided
 	noAngleSlopes bool         // nobody asks for the derivatives by the angle and the glass
 	far           *farFace     // nil: nothing comes back
 	roughness     []float64    // (4π·cos θ/λ)², 1/nm²; nil: smooth
@@ -119,6 +120,9 @@ func newView(setup *Setup, nm []float64, angle float64, layers *[]*layer, withLo
 	}
 	v.setFilm(&filmState{index: 1.3, skeleton: 1.458}, &sight{}) // any film: this is for the bare glass
 	v.nominalBare = [2][]float64{slices.Clone(v.bare[0].R), slices.Clone(v.bare[1].R)}
+	if setup.Divided {
+		v.divisor = &divisor{v.nominalBare, [2][]float64{slices.Clone(v.bare[0].DAngle), slices.Clone(v.bare[1].DAngle)}}
+	}
 	if setup.Glass.Blank != nil {
 		for q := range v.blankSlope {
 			v.blankSlope[q] = make([]float64, n)

@@ -43,7 +43,7 @@ func (o *outcome) claimOfGroup(what string, g *ageing.Group, truth float64) {
 	off := float64(g.Change) - truth
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(g.DoF)}
 	z := distuv.UnitNormal.Quantile(t.CDF(-math.Abs(off) / float64(g.U)))
-	o.claims[what] = claim{z: math.Copysign(z, off), off: off, u: float64(g.U)}
+	o.claims[what] = claim{z: math.Copysign(z, off), off: off, u: float64(g.U), flagged: g.Flags[film.FlagMisfit] > 0}
 }
 
 // isFault reports whether a flag warns that the readings are not those of the law.
@@ -187,9 +187,8 @@ func overBlank(units []evaluate.SessionUnit) (err error) {
 		if err != nil {
 			return err
 		}
-		for _, r := range u.Readings {
-			blanks = append(blanks, evaluate.Blank{Glass: setup.Glass.Index, Spectrum: study.Spectrum{NM: r.NM,
-				Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}})
+		for i := range u.Readings {
+			blanks = append(blanks, evaluate.NewBlank(&setup, &u.Readings[i]))
 		}
 	}
 	for i := range units {

@@ -56,8 +56,8 @@ type Distrusted struct {
 func CountDistrusted(groups []Group) (d Distrusted) {
 	for i := range groups {
 		d.Spots += groups[i].Spots
-		d.Suspect += groups[i].Suspect
-		d.SuspectBase += groups[i].SuspectBase
+		d.Suspect += groups[i].Flags[study.FlagSessionNotTrusted]
+		d.SuspectBase += groups[i].Flags[study.FlagBaselineNotTrusted]
 	}
 	return d
 }

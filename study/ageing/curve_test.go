@@ -62,7 +62,8 @@ func TestCurveNamesDoNotDependOnWhatIsDrawn(t *testing.T) {
 
 func TestCountDistrusted(t *testing.T) {
 	assert.Equal(t, ageing.Distrusted{Spots: 8, Suspect: 3, SuspectBase: 5}, ageing.CountDistrusted([]ageing.Group{
-		{Spots: 4, Suspect: 3, SuspectBase: 2}, {Spots: 4, SuspectBase: 3},
+		{Spots: 4, Flags: map[string]int{study.FlagSessionNotTrusted: 3, study.FlagBaselineNotTrusted: 2}},
+		{Spots: 4, Flags: map[string]int{study.FlagBaselineNotTrusted: 3}},
 	}))
 }
 

@@ -63,12 +63,9 @@ type Group struct {
 	States  map[study.State]int // number of spots in each state
 	Spots   int                 // number of spots
 	Clear   int                 // number of spots whose film is taken as lossless
-	Planned int                 // number of spots whose dose is by the plan
-	Suspect int                 // number of spots read in sessions that are not trusted
-	// SuspectBase is the number of spots whose pull 0 was read in a session that is not trusted.
-	SuspectBase int
-	Coupon      []CouponMean // the coupons, in order of their codes
-	Changes     string       // "corrected" or "as measured"
+	Flags   map[string]int      // number of spots with each flag
+	Coupon  []CouponMean        // the coupons, in order of their codes
+	Changes string              // "corrected" or "as measured"
 }
 
 // Ended is a coupon whose history has ended, and with what: broken at pull 3.
@@ -139,23 +136,17 @@ func (g *Grouper) Add(r *study.Result) {
 	if c == nil {
 		c = &cell{Group: Group{Group: key.group, Exposure: r.Exposure, Condition: r.Condition, Pull: key.pull,
 			DoseUnit: r.DoseUnit,
-			States:   map[study.State]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{},
+			States:   map[study.State]int{}, Flags: map[string]int{}, Changes: "as measured"}, coupons: map[string]*couponSums{},
 			errors: map[string]*sample{}}
 		g.cells[key] = c
 	}
 	c.States[r.State]++
 	c.Spots++
+	for _, flag := range r.Flags {
+		c.Flags[flag]++
+	}
 	if r.IsLossless() {
 		c.Clear++
-	}
-	if slices.Contains(r.Flags, study.FlagDosePlanned) {
-		c.Planned++
-	}
-	if slices.Contains(r.Flags, study.FlagSessionNotTrusted) {
-		c.Suspect++
-	}
-	if slices.Contains(r.Flags, study.FlagBaselineNotTrusted) {
-		c.SuspectBase++
 	}
 	k := c.couponOf(r)
 	k.kept.add(r.GainKept.Value)

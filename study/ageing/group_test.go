@@ -252,5 +252,5 @@ func TestEndedAndLateCoupons(t *testing.T) {
 	assert.Equal(t, 2, got.Coupons)
 	assert.InDelta(t, -0.4, float64(got.Change), 1e-12, "of A and B alone")
 	assert.Equal(t, []study.Num{175, 170, 180}, []study.Num{got.Dose, got.LoDose, got.HiDose})
-	assert.Equal(t, 1, got.Planned)
+	assert.Equal(t, 1, got.Flags[study.FlagDosePlanned])
 }

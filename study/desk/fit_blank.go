@@ -66,7 +66,7 @@ func (w *fitWorkspace) blankDigest(u *jobUnit) [32]byte {
 	if s := w.blanks[u.session]; s != nil {
 		blanks = s.digest
 	}
-	return sha256.Sum256(fmt.Appendf(nil, "over-blank\x00%x\x00%x", u.digest, blanks))
+	return sha256.Sum256(fmt.Appendf(nil, "over-blank 2\x00%x\x00%x", u.digest, blanks))
 }
 
 // readingsToFit returns the readings of a unit as they are evaluated: as they are, or over the
@@ -178,9 +178,7 @@ func (w *fitWorkspace) loadBlanks(
 			return nil, err
 		}
 		for i := range readings {
-			r := &readings[i]
-			s := study.Spectrum{NM: r.NM, Values: r.Values, AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}
-			all = append(all, evaluate.Blank{Spectrum: s, Geometry: r.Geometry, Glass: setup.Glass.Index})
+			all = append(all, evaluate.NewBlank(&setup, &readings[i]))
 		}
 	}
 	return all, nil
