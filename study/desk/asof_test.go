@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -15,7 +17,7 @@ import (
 	"wane/study/store"
 )
 
-// said is what a study says at one moment: its results and its status on a fixed day.
+// said is what a study says at one moment: its results, its status on a fixed day, and the histories of two coupons.
 func said(t *testing.T, d *Desk, asOf Moment) string {
 	t.Helper()
 	ctx, text := context.Background(), ""
@@ -30,58 +32,98 @@ func said(t *testing.T, d *Desk, asOf Moment) string {
 	}
 	rows, err := json.Marshal(s.Rows)
 	require.NoError(t, err)
-	return fmt.Sprintf("%s%s\n%+v\n%+v\n", text, rows, s.Tasks, s.Overview)
+	text += fmt.Sprintf("%s\n%+v\n%+v\n", rows, s.Tasks, s.Overview)
+	for _, coupon := range []string{"E1", "C1"} {
+		h, err := d.History(ctx, coupon, asOf)
+		if err != nil {
+			text += err.Error() + "\n" // it was not enrolled yet
+			continue
+		}
+		text += fmt.Sprintf("%+v\n%+v\n%+v\n%+v\n", h.Coupon, h.Life, h.Judged, h.Corrected)
+		for _, r := range h.Rows {
+			text += printed(*r) + "\n"
+		}
+	}
+	return text
 }
 
-// As of each line, a study says what it said when that line was the last one. It is asked whenever the
-// work at it looks at its clock, which is before each line, by a second one who reads.
+// As of each line, a study says what it said when that line was the last one.
 func TestAsOfEachLine(t *testing.T) {
 	for _, route := range []study.Route{study.RouteControls, study.RouteSession} {
 		t.Run(string(route), func(t *testing.T) {
-			f, ctx := newFolder(t), context.Background()
-			path := filepath.Join(f.path, "made.wane")
-			const day = "2026-04-20"
-			before := map[int64]string{}
-			var reader *Desk
-			last := func() (line int64) {
-				require.NoError(t, reader.Log(ctx, func(e study.Entry) error { line = e.Number; return nil }))
-				return line
-			}
-			listen := func() {
-				if reader == nil {
-					return
-				}
-				if line := last(); before[line] == "" {
-					before[line] = said(t, reader, Moment{Day: day})
-				}
-			}
-			minutes := 0
-			clock := func() time.Time {
-				listen()
-				minutes++
-				return time.Date(2026, 4, 1, 8, minutes, 0, 0, time.UTC)
-			}
-			d, err := New(ctx, path, study.Settings{Correction: route, Mixing: "bruggeman"}, Person{Name: "ada", Now: clock})
-			require.NoError(t, err)
-			defer d.Close()
-			reader, err = OpenToRead(ctx, path, tester())
-			require.NoError(t, err)
-			defer reader.Close()
-			f.aYear(t, d, route == study.RouteControls)
-			listen()
-
-			lines := last()
+			f := newFolder(t)
+			lines, different := f.asOfEachLine(t, route, func(d *Desk) { f.aYear(t, d, route == study.RouteControls) })
 			require.Greater(t, lines, int64(10))
-			require.Len(t, before, int(lines), "each line was the last one once")
-			differ := map[string]bool{}
-			for line := int64(1); line <= lines; line++ {
-				assert.Equal(t, before[line], said(t, d, Moment{Line: line, Day: day}), "line %d", line)
-				differ[before[line]] = true
-			}
-			assert.Greater(t, len(differ), 6, "most lines change what the study says")
-			assert.Equal(t, before[lines], said(t, d, Moment{Day: day}))
+			assert.Greater(t, different, 6, "most lines change what the study says")
 		})
 	}
+}
+
+// The same holds of random histories with mistakes that are put right: moves, exchanges, amendments, withdrawals, events,
+// doses and reviews, in any order.
+func TestAsOfEachLineOfRandomHistories(t *testing.T) {
+	seeds, deeds := uint64(2), 14
+	if os.Getenv("WANE_LONG") != "" {
+		seeds, deeds = 40, 40
+	}
+	for seed := uint64(1); seed <= seeds; seed++ {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			f, route := newFolder(t), study.RouteControls
+			if seed%2 == 0 {
+				route = study.RouteSession
+			}
+			w := &randomWork{folder: f, rng: rand.New(rand.NewPCG(seed, 13)), done: map[string]int{}}
+			_, different := f.asOfEachLine(t, route, func(d *Desk) { w.work(d, deeds) })
+			assert.Greater(t, different, deeds/2, "many lines change what the study says")
+			t.Log(w.done)
+		})
+	}
+}
+
+// asOfEachLine works at a new study, and compares what it says as of each line with what it said when that line was the
+// last one. It is asked whenever the work looks at its clock, which is before each line, by a second one who reads. It
+// returns the number of lines, and how many different things the study said.
+func (f folder) asOfEachLine(t *testing.T, route study.Route, work func(d *Desk)) (lines int64, different int) {
+	ctx, path := context.Background(), filepath.Join(f.path, "made.wane")
+	const day = "2026-04-20"
+	before := map[int64]string{}
+	var reader *Desk
+	last := func() (line int64) {
+		require.NoError(t, reader.Log(ctx, func(e study.Entry) error { line = e.Number; return nil }))
+		return line
+	}
+	listen := func() {
+		if reader == nil {
+			return
+		}
+		if line := last(); before[line] == "" {
+			before[line] = said(t, reader, Moment{Day: day})
+		}
+	}
+	minutes := 0
+	clock := func() time.Time {
+		listen()
+		minutes++
+		return time.Date(2026, 4, 1, 8, minutes, 0, 0, time.UTC)
+	}
+	d, err := New(ctx, path, study.Settings{Correction: route, Mixing: "bruggeman"}, Person{Name: "ada", Now: clock})
+	require.NoError(t, err)
+	defer d.Close()
+	reader, err = OpenToRead(ctx, path, tester())
+	require.NoError(t, err)
+	defer reader.Close()
+	work(d)
+	listen()
+
+	lines = last()
+	require.Len(t, before, int(lines), "each line was the last one once")
+	differ := map[string]bool{}
+	for line := int64(1); line <= lines; line++ {
+		assert.Equal(t, before[line], said(t, d, Moment{Line: line, Day: day}), "line %d", line)
+		differ[before[line]] = true
+	}
+	assert.Equal(t, before[lines], said(t, d, Moment{Day: day}))
+	return lines, len(differ)
 }
 
 // aYear is work at a study that changes what it says again and again. A survey is made whenever all is evaluated, as

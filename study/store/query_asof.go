@@ -89,6 +89,23 @@ func (a asOf) whole(t *table, r row) row {
 	return whole
 }
 
+// checksums returns the checksums that readings had when nothing stood instead of them, by their numbers: of those that
+// were superseded after the line. Digests are made of them.
+func (a asOf) checksums(ctx context.Context) (map[int64]int64, error) {
+	if len(a.later[readingTable.table]) == 0 {
+		return nil, nil
+	}
+	then, room := map[int64]int64{}, []byte(nil)
+	const tail = "FROM reading WHERE superseded_by IS NULL AND id IN (SELECT id FROM main.reading WHERE superseded_by IS NOT NULL)"
+	err := readingTable.eachRow(ctx, a, tail, nil, func(r row) error {
+		var pieces [][]byte
+		pieces, room = encode(room, readingTable.table, r)
+		then[r.whole(0)] = int64(checksum(pieces...))
+		return nil
+	})
+	return then, err
+}
+
 // supersededBy is the column of the row that takes the place of this one. It is the one column that
 // is set later.
 const supersededBy = "superseded_by"

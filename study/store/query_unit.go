@@ -86,6 +86,12 @@ func (v *View) unitsOfReadings(condition string, args []any) (units []Unit, err 
 	if err != nil {
 		return nil, err
 	}
+	var then map[int64]int64 // other checksums, which the file has no more
+	if past, is := v.q.(asOf); is {
+		if then, err = past.checksums(v.ctx); err != nil {
+			return nil, err
+		}
+	}
 	rows, err := v.q.QueryContext(v.ctx, `SELECT coupon, pull, spot, condition, quantity, coalesce(session, ''),
 		coalesce(geometry, ''), id, crc
 		FROM reading WHERE superseded_by IS NULL`+condition+" ORDER BY "+placeColumns, args...)
@@ -101,6 +107,9 @@ func (v *View) unitsOfReadings(condition string, args []any) (units []Unit, err 
 		var id, crc int64
 		if err := rows.Scan(&u.Coupon, &u.Pull, &u.Spot, &u.Condition, &quantity, &session, &geometry, &id, &crc); err != nil {
 			return nil, err
+		}
+		if sum, other := then[id]; other {
+			crc = sum
 		}
 		if u != g.Unit.Unit {
 			if there, err = check(id, u.Coupon); err != nil {
