@@ -21,16 +21,25 @@ const (
 // newScratch makes a folder, and removes those that killed processes left.
 func newScratch() (*scratch, error) {
 	sweepScratch(os.TempDir())
-	folder, err := os.MkdirTemp("", scratchName)
-	if err != nil {
-		return nil, err
+	for {
+		folder, err := os.MkdirTemp("", scratchName)
+		if err != nil {
+			return nil, err
+		}
+		f, err := os.OpenFile(filepath.Join(folder, scratchHeld), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+		if err != nil {
+			return nil, errors.Join(err, os.RemoveAll(folder))
+		}
+		s := &scratch{folder, f}
+		// Where the system knows no locks, nothing is swept.
+		if held := lockFile(f); held != errInUse && keepsItsName(f) {
+			return s, nil
+		}
+		// Somebody who sweeps has just taken it for one that was left.
+		if err := s.remove(); err != nil {
+			return nil, err
+		}
 	}
-	f, err := os.OpenFile(filepath.Join(folder, scratchHeld), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return nil, errors.Join(err, os.RemoveAll(folder))
-	}
-	_ = lockFile(f) // where the system knows no locks, nothing is swept
-	return &scratch{folder, f}, nil
 }
 
 // remove removes the folder.

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"sync"
@@ -30,6 +31,9 @@ func TestMain(m *testing.M) {
 		}
 		if os.Getenv("STORE_TEST_REOPEN") != "" {
 			write = reopenAndWrite
+		}
+		if os.Getenv("STORE_TEST_REREAD") != "" {
+			write = reopenAndRead
 		}
 		if err := write(path, os.Getenv("STORE_TEST_NAME")); err != nil {
 			fmt.Fprintln(os.Stderr, err)
@@ -71,14 +75,23 @@ func writeExports(path, name string) error {
 	return s.Close()
 }
 
+// openings is how often a process opens the study anew.
+func openings() int {
+	if n, err := strconv.Atoi(os.Getenv("STORE_TEST_OPENINGS")); err == nil {
+		return n
+	}
+	return 1000
+}
+
 // reopenAndWrite opens the study anew for each export.
 func reopenAndWrite(path, name string) error {
 	ctx := context.Background()
-	for i := range 1000 {
+	for i := range openings() {
 		s, err := store.Open(ctx, path)
 		if err != nil {
 			return err
 		}
+		printNotes(s)
 		unit := study.Unit{Coupon: "C001", Pull: 1, Spot: fmt.Sprintf("%s-%d", name, i)}
 		e, readings := export(unit.Spot, unit, 8)
 		err = s.Write(ctx, entry("intake"), func(tx *store.Tx) error {
@@ -94,6 +107,32 @@ func reopenAndWrite(path, name string) error {
 		}
 	}
 	return nil
+}
+
+// reopenAndRead opens the study anew for each look at its log.
+func reopenAndRead(path, _ string) error {
+	ctx := context.Background()
+	for i := range openings() {
+		s, err := store.OpenToRead(ctx, path)
+		if err != nil {
+			return err
+		}
+		printNotes(s)
+		if err := s.Complete(ctx); err != nil {
+			return err
+		}
+		fmt.Println(i)
+		if err := s.Close(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func printNotes(s *store.Store) {
+	for _, n := range s.Notes() {
+		fmt.Println("note:", n)
+	}
 }
 
 // openAndClose opens a study, which migrates one of an older version, and closes it.
@@ -135,6 +174,41 @@ func TestTwoProcessesWrite(t *testing.T) {
 	report := verified(t, s)
 	assert.EqualValues(t, 2+2*exportsPerProcess, report.Lines)
 	assert.Len(t, allUnits(t, s), 2*exportsPerProcess)
+}
+
+// Two processes that open, write and close a study all the time, and four that open and read it, are never refused, and
+// none takes what another is just doing for something that was cut off, damaged or of another file.
+func TestProcessesOpenAndClose(t *testing.T) {
+	times := 12
+	if text := os.Getenv("STORE_TEST_OPENINGS"); text != "" {
+		var err error
+		times, err = strconv.Atoi(text)
+		require.NoError(t, err)
+	}
+	s, path := enrolled(t)
+	require.NoError(t, s.Close())
+	processes, outputs := make([]*exec.Cmd, 6), make([]strings.Builder, 6)
+	for i := range processes {
+		kind := "STORE_TEST_REOPEN=1"
+		if i >= 2 {
+			kind = "STORE_TEST_REREAD=1"
+		}
+		processes[i] = writer(t, path, fmt.Sprint(i))
+		processes[i].Env = append(processes[i].Env, kind, fmt.Sprintf("STORE_TEST_OPENINGS=%d", times))
+		processes[i].Stdout = &outputs[i]
+		require.NoError(t, processes[i].Start())
+	}
+	for i, p := range processes {
+		assert.NoError(t, p.Wait())
+		assert.NotContains(t, outputs[i].String(), "note:")
+	}
+	assert.Equal(t, []string{"s.wane"}, filesBeside(t, path))
+	verifiedFile(t, path)
+	s, err := store.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	assert.Len(t, allUnits(t, s), 2*times)
+	t.Logf("%d openings by %d processes", times*len(processes), len(processes))
 }
 
 func TestGoroutinesWriteAndRead(t *testing.T) {
@@ -255,7 +329,8 @@ func TestKilledWhileMigrating(t *testing.T) {
 	}
 	seed := rand.Uint64()
 	r := rand.New(rand.NewPCG(seed, 0))
-	olds := []string{"testdata/study-v1.wane.gz", "testdata/study-v5-held.wane.gz", "testdata/study-v8.wane.gz"}
+	olds, err := filepath.Glob("testdata/study-v*.wane.gz")
+	require.NoError(t, err)
 	whole := map[string]string{}
 	for _, old := range olds {
 		path := unpacked(t, old)

@@ -102,7 +102,7 @@ func isClosed(ctx context.Context, path string) (bool, error) {
 			return false, err
 		}
 	}
-	if err := lostWAL(ctx, path); err != nil {
+	if err := whileChanging(ctx, path, func() error { return lostWAL(ctx, path) }); err != nil {
 		return false, err
 	}
 	s, err := connect(path, modeFrozen)
@@ -167,7 +167,7 @@ func openCopy(ctx context.Context, path, file string) (*Store, error) {
 func noCopy(err error) error {
 	return &study.Failure{
 		File:  os.TempDir(),
-		Fault: "no temporary copy can be made of a study that cannot be written",
+		Fault: "no temporary copy of the study can be made",
 		Try:   "make room there, or set TMPDIR to another folder",
 		Cause: err,
 	}

@@ -153,7 +153,7 @@ func TestReadingAnUnclosedStudyWhereNothingCanBeWritten(t *testing.T) {
 		path := archive(t, map[string][]byte{"s.wane": c.main, "s.wane-wal": c.wal})
 		t.Setenv("TMPDIR", filepath.Join(t.TempDir(), "none"))
 		_, err := store.OpenToRead(t.Context(), path)
-		refused(t, err, "no temporary copy can be made")
+		refused(t, err, "no temporary copy of the study can be made")
 	})
 }
 

@@ -192,11 +192,11 @@ func (s *Store) prepare(ctx context.Context, version int) (err error) {
 	if err == nil {
 		s.log, err = openedAs(walName(file))
 	}
-	if errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("%w: %w", errLogGone, err)
-	}
 	if err == nil {
 		err = s.noteLogSize()
+	}
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w: %w", errLogGone, err)
 	}
 	return err
 }

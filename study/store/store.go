@@ -193,7 +193,7 @@ func (s *Store) checkAfterClose(ctx context.Context) error {
 		return err
 	}
 	if info, err := os.Stat(walName(file)); err == nil && info.Size() > 0 {
-		if exclusive, err := recoverExclusively(ctx, file); err != nil || !exclusive {
+		if _, exclusive, err := recoverExclusively(ctx, file); err != nil || !exclusive {
 			return err
 		}
 		return removeSideFiles(ctx, file)

@@ -7,6 +7,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -87,6 +88,9 @@ func (w walFound) isIn(ctx context.Context, path string) (bool, error) {
 		return false, err
 	}
 	log, err := os.Open(walName(path))
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil // another process has just closed the study
+	}
 	if err != nil {
 		return false, err
 	}
@@ -165,7 +169,7 @@ func lastLineOfMainFile(ctx context.Context, path string) (number int64, hash [s
 // followsFrom brings the log of the copy at path into it, and says what is wrong with the study
 // that comes of it, or if its history has not this line.
 func followsFrom(ctx context.Context, path string, number int64, hash [sha256.Size]byte) error {
-	if _, err := recoverExclusively(ctx, path); err != nil {
+	if _, _, err := recoverExclusively(ctx, path); err != nil {
 		return err
 	}
 	s, err := connect(path, modeWrite)

@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,25 +22,28 @@ import (
 // log that is damaged before its end, or missing, is refused; what a command that was
 // cut off left is recovered. It returns what to report. path is located.
 func recoverUnclosed(ctx context.Context, path string) (notes []string, err error) {
-	found, err := inspectWAL(path)
-	if err != nil {
+	var found walFound
+	err = whileChanging(ctx, path, func() (err error) {
+		switch found, err = inspectWAL(path); {
+		case err != nil || found.damaged:
+			return err
+		case !found.started:
+			return lostWAL(ctx, path)
+		}
+		return checkWAL(ctx, path)
+	})
+	if err == nil && found.damaged {
+		err = damagedWAL(path, found)
+	}
+	if err != nil || !found.started {
 		return nil, err
 	}
-	if found.damaged {
-		return nil, damagedWAL(path, found)
-	}
-	if !found.started {
-		return nil, lostWAL(ctx, path)
-	}
-	if err := checkWAL(ctx, path); err != nil {
-		return nil, err
-	}
-	exclusive, err := recoverExclusively(ctx, path)
+	was, exclusive, err := recoverExclusively(ctx, path)
 	if isFull(err) {
 		return nil, fullAtTheEnd(path)
 	}
-	if err != nil || !exclusive {
-		return nil, err
+	if err != nil || !exclusive || !was.marked() && slices.ContainsFunc(found.versions, userVersion.marked) {
+		return nil, err // closed meanwhile by those who had it open, or they have it open still
 	}
 	return recovered(found), nil
 }
@@ -59,41 +63,63 @@ func recovered(found walFound) (notes []string) {
 	return notes
 }
 
+// whileChanging repeats a check that fails as long as other processes write the study at path, or its log, during it,
+// but not for more than longestWait: what they are just writing does not fit together.
+func whileChanging(ctx context.Context, path string, check func() error) error {
+	for begun := time.Now(); ; pause() {
+		before := stampsOf(path)
+		err := check()
+		if err == nil || ctx.Err() != nil || stampsOf(path) == before || time.Since(begun) > longestWait {
+			return err
+		}
+	}
+}
+
+// stampsOf is another one when the study at path or its log was written. What is not there has none.
+func stampsOf(path string) (stamps [2][2]int64) {
+	for i, name := range []string{path, walName(path)} {
+		if is, err := openedAs(name); err == nil {
+			stamps[i] = is.stamp()
+		}
+	}
+	return stamps
+}
+
 // pause is how long to wait for what may be different then.
 func pause() { time.Sleep(20 * time.Millisecond) }
 
 // recoverExclusively moves what the write-ahead log holds into the main file, which may be cut
 // off in the middle of that, and says there that the study is closed. If anybody else has
-// the study open, it does nothing and reports false. path is absolute.
-func recoverExclusively(ctx context.Context, path string) (exclusive bool, err error) {
+// the study open, it does nothing and reports false. It returns what the study said before that. path is absolute.
+func recoverExclusively(ctx context.Context, path string) (was userVersion, exclusive bool, err error) {
 	db, err := sql.Open("sqlite", dataSource(path, modeWrite, 0, "locking_mode(exclusive)"))
 	if err != nil {
-		return false, err
+		return 0, false, err
 	}
 	db.SetMaxOpenConns(1)
-	exclusive, err = recoverBy(ctx, db)
-	return exclusive, firstError(err, db.Close())
+	was, exclusive, err = recoverBy(ctx, db)
+	return was, exclusive, firstError(err, db.Close())
 }
 
-func recoverBy(ctx context.Context, db *sql.DB) (exclusive bool, err error) {
+func recoverBy(ctx context.Context, db *sql.DB) (was userVersion, exclusive bool, err error) {
 	id, err := pragma(ctx, db, "application_id")
 	if isBusy(err) {
-		return false, nil
+		return 0, false, nil
 	}
 	if err != nil || id != applicationID {
-		return false, err
+		return 0, false, err
 	}
 	if _, err := db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
-		return false, err
+		return 0, false, err
 	}
-	now, err := userVersionOf(ctx, db)
-	if err == nil && now.marked() {
-		err = setUserVersion(ctx, db, now.closed())
+	was, err = userVersionOf(ctx, db)
+	if err == nil && was.marked() {
+		err = setUserVersion(ctx, db, was.closed())
 	}
 	if err == nil {
 		_, err = db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
 	}
-	return err == nil, err
+	return was, err == nil, err
 }
 
 // removeSideFiles lets SQLite remove what it keeps beside a study that nobody has open.
