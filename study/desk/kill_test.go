@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -24,7 +25,7 @@ import (
 const (
 	killStudy = "WANE_TEST_KILL_STUDY" // path of the study
 	killRound = "WANE_TEST_KILL_ROUND" // number of the round, from 0
-	killCount = "WANE_TEST_KILLS"      // of the parent: how many kills, 12 if not set
+	killCount = "WANE_TEST_KILLS"      // of the parent: how many kills, 8 if not set
 )
 
 // TestKilledChild is the process that TestKilledAtAnyMoment kills: it enrols,
@@ -55,7 +56,7 @@ func TestKilledChild(t *testing.T) {
 		_, err = d.Fit(ctx, FitOptions{Workers: 2})
 		require.NoError(t, err)
 		fmt.Println("ack fit", lot)
-		for _, step := range killedVerbs {
+		for _, step := range slices.Concat(killedVerbs, killedFiles) {
 			require.NoError(t, step.do(ctx, d, f, lot), step.verb)
 			fmt.Println("ack", step.verb, lot)
 		}
@@ -107,7 +108,7 @@ func killedCurves(t testing.TB, lot string, i int) string {
 // that each commit is synchronised to the disk before it is acknowledged, which the settings of the store
 // require and the disk must do.
 func TestKilledAtAnyMoment(t *testing.T) {
-	kills := 12
+	kills := 8
 	if text := os.Getenv(killCount); text != "" {
 		var err error
 		kills, err = strconv.Atoi(text)
@@ -126,7 +127,7 @@ func TestKilledAtAnyMoment(t *testing.T) {
 }
 
 // killsOfStudy is how often the processes of one study are killed: after each kill all of it is looked at.
-const killsOfStudy = 50
+const killsOfStudy = 25
 
 // killStudyOften makes a study, kills processes that work on it, and returns how many units they acknowledged.
 func killStudyOften(t *testing.T, kills int, rng *rand.Rand) int {
@@ -134,12 +135,14 @@ func killStudyOften(t *testing.T, kills int, rng *rand.Rand) int {
 	d, err := New(t.Context(), path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	require.NoError(t, d.Close())
-	acked := map[string]bool{}
+	acked, most := map[string]bool{}, 3+2*len(killedVerbs)+len(killedFiles) // nearly two lots
 	for round := range kills {
-		for _, a := range killOnce(t, path, round, rng.IntN(3+2*len(killedVerbs)), time.Duration(rng.IntN(60_000))*time.Microsecond) {
+		now := killOnce(t, path, round, rng.IntN(most), time.Duration(rng.IntN(60_000))*time.Microsecond)
+		for _, a := range now {
 			acked[a] = true
 		}
 		checkAfterKill(t, path, acked)
+		checkFilesAfterKill(t, path, now)
 		if t.Failed() {
 			t.Fatalf("after kill %d of this study", round+1)
 		}
@@ -204,6 +207,7 @@ func checkAfterKill(t *testing.T, path string, acked map[string]bool) {
 	for a := range acked {
 		verb, lot, _ := strings.Cut(a, " ")
 		switch verb {
+		case "export", "workbook", "backup", "rebuild": // looked at once, by checkFilesAfterKill
 		case "enrol":
 			assert.NotZero(t, coupons[lot], a)
 		case "intake":

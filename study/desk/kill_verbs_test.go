@@ -57,6 +57,31 @@ var killedVerbs = []killedVerb{
 		_, err := d.Move(ctx, of, MoveTo{Spot: "2", Pull: AllPulls, AngleDeg: study.Null()}, "made up: it was spot 2", false)
 		return err
 	}},
+	{"replace", func(ctx context.Context, d *Desk, f folder, lot string) error {
+		file := lot + "-0.csv"
+		m := f.write(lot+"-corrected.csv", mapHeader+strings.ReplaceAll(rows(file, lot+"-0", 0), ",0,1,", ",0,3,"))
+		_, err := d.Replace(ctx, m, nil, IntakeOptions{Workers: 1}, "made up: it was spot 3", false)
+		return err
+	}},
+	{"exchange", func(ctx context.Context, d *Desk, _ folder, lot string) error {
+		of := MoveSelection{Selection: Everything()}
+		of.Pulls = study.Spans{{From: 0, To: 0}}
+		to := MoveTo{Pull: AllPulls, AngleDeg: study.Null(), Exchange: []string{lot + "-0", lot + "-1"}}
+		_, err := d.Move(ctx, of, to, "made up: their holders were exchanged", false)
+		return err
+	}},
+	{"life", func(ctx context.Context, d *Desk, f folder, lot string) error {
+		_, err := d.Enrol(ctx, []string{
+			f.write(lot+"-events.csv", "coupon,event,pull,note\n"+lot+"-0,clean,1,\n"+lot+"-1,broken,1,fell\n"),
+			f.write(lot+"-doses.csv", "exposure,date,value,unit\nx"+lot+",2026-02-01,30,days\n")})
+		return err
+	}},
+	{"register", func(ctx context.Context, d *Desk, f folder, lot string) error {
+		_, err := d.Enrol(ctx, []string{
+			f.write(lot+"-instruments.csv", instrumentHeader+"i"+lot+",1,two beams,,,,\n"),
+			f.write(lot+"-sessions.csv", sessionHeader+"s"+lot+",i"+lot+",2026-01-02,ada,,,,\n")})
+		return err
+	}},
 	{"sheet", func(ctx context.Context, d *Desk, f folder, lot string) error {
 		_, err := d.DrawSheet(ctx, SheetOptions{Wanted: bench.Wanted{Exposure: "x" + lot, Pull: 1}}, 7)
 		return err
@@ -80,6 +105,20 @@ var killedVerbs = []killedVerb{
 	}},
 }
 
+// wholeLots is how many rows each verb makes of a lot.
+var wholeLots = map[string]int{"measure": 2, "review": lotCurves, "amend": 2, "withdraw": 1, "move": lotCurves,
+	"replace": lotCurves, "exchange": lotCurves, "life": 3, "register": 2, "merge": 2}
+
+// lotCounts counts the rows that verbs have made, by verb and lot.
+type lotCounts map[string]map[string]int
+
+func (c lotCounts) add(verb, lot string) {
+	if c[verb] == nil {
+		c[verb] = map[string]int{}
+	}
+	c[verb][lot]++
+}
+
 // verbsDone is what the verbs have done by now.
 type verbsDone struct {
 	fitted map[string]map[study.Unit]bool // by lot: units that have or had a fit
@@ -90,80 +129,117 @@ type verbsDone struct {
 func verbsThere(t *testing.T, d *Desk) verbsDone {
 	t.Helper()
 	out := verbsDone{map[string]map[study.Unit]bool{}, map[string]bool{}}
-	whole := func(verb, lot string, parts, want int) {
-		if assert.Contains(t, []int{0, want}, parts, "%s of lot %s is half there", verb, lot) && parts == want {
-			out.done[verb+" "+lot] = true
-		}
-	}
+	counts := lotCounts{}
 	require.NoError(t, d.store.View(t.Context(), func(v *store.View) error {
 		roster, err := v.Roster()
 		require.NoError(t, err)
-		judged, err := v.Standings()
-		require.NoError(t, err)
-		moved, aside, masses := map[string]int{}, map[string]int{}, map[string]int{}
-		require.NoError(t, v.EachHeader(func(m store.ReadingHeader) error {
-			if m.Spot == "2" {
-				moved[lotOf(m.Coupon)]++
+		counts.addRoster(roster)
+		counts.addReadings(t, v)
+		for lot, n := range counts["coupon"] {
+			if lotCoupons-n == 1 {
+				counts.add("withdraw", lot)
 			}
-			if judged[m.Number].Standing == study.Aside {
-				aside[lotOf(m.Coupon)]++
-			}
-			return nil
-		}))
-		require.NoError(t, v.Measurements(func(m study.Measurement) error {
-			masses[lotOf(m.Coupon)]++
-			return nil
-		}))
-		coupons, amended, merged := map[string]int{}, map[string]int{}, map[string]int{}
-		for _, p := range roster.Pulls {
-			if strings.HasSuffix(p.Date, "-02") {
-				amended[strings.TrimPrefix(p.Exposure, "x")]++
-			}
-		}
-		for _, e := range roster.Exposures {
-			if lot, ok := strings.CutPrefix(e.Exposure, "m"); ok {
-				merged[lot]++
-			}
-		}
-		for _, c := range roster.Coupons {
-			if lot, ok := strings.CutPrefix(c.Coupon, "merged-"); ok {
-				merged[lot]++
-				continue
-			}
-			coupons[lotOf(c.Coupon)]++
-			require.NoError(t, v.AllFitsOf(c.Coupon, func(k store.KeptFit) error {
-				lot := lotOf(c.Coupon)
-				if out.fitted[lot] == nil {
-					out.fitted[lot] = map[study.Unit]bool{}
-				}
-				out.fitted[lot][k.Row.Unit] = true
-				return nil
-			}))
-		}
-		for lot, n := range coupons {
-			whole("measure", lot, masses[lot], 2)
-			whole("review", lot, aside[lot], lotCurves)
-			whole("amend", lot, amended[lot], 2)
-			whole("move", lot, moved[lot], lotCurves)
-			whole("merge", lot, merged[lot], 2)
-			whole("withdraw", lot, lotCoupons-n, 1)
 			sheet, err := v.Sheet("x"+lot, 1)
 			require.NoError(t, err)
 			out.done["sheet "+lot] = sheet != nil
 		}
-		protocols, err := v.Protocols()
-		require.NoError(t, err)
-		for _, p := range protocols {
-			out.done["protocol "+lastComment(p.Text)] = true
+		for _, c := range roster.Coupons {
+			if !strings.HasPrefix(c.Coupon, "merged-") {
+				out.addFits(t, v, c.Coupon)
+			}
 		}
-		profiles, err := v.Profiles()
-		require.NoError(t, err)
-		for _, p := range profiles {
-			out.done["profile "+lastComment(p.Text)] = true
+		return out.addTexts(v)
+	}))
+	for verb, whole := range wholeLots {
+		for lot, n := range counts[verb] {
+			if assert.Equal(t, whole, n, "%s of lot %s is half there", verb, lot) {
+				out.done[verb+" "+lot] = true
+			}
+		}
+	}
+	return out
+}
+
+func (c lotCounts) addRoster(roster *study.Roster) {
+	for _, p := range roster.Pulls {
+		if strings.HasSuffix(p.Date, "-02") {
+			c.add("amend", strings.TrimPrefix(p.Exposure, "x"))
+		}
+	}
+	for _, e := range roster.Exposures {
+		if lot, ok := strings.CutPrefix(e.Exposure, "m"); ok {
+			c.add("merge", lot)
+		}
+	}
+	for i := range roster.Coupons {
+		if lot, ok := strings.CutPrefix(roster.Coupons[i].Coupon, "merged-"); ok {
+			c.add("merge", lot)
+		} else {
+			c.add("coupon", lotOf(roster.Coupons[i].Coupon))
+		}
+	}
+	for i := range roster.Lives {
+		c.add("life", lotOf(roster.Lives[i].Coupon))
+	}
+	for _, r := range roster.Doses {
+		c.add("life", strings.TrimPrefix(r.Exposure, "x"))
+	}
+	for i := range roster.Instruments {
+		c.add("register", strings.TrimPrefix(roster.Instruments[i].Instrument, "i"))
+	}
+	for i := range roster.Sessions {
+		c.add("register", strings.TrimPrefix(roster.Sessions[i].Session, "s"))
+	}
+}
+
+func (c lotCounts) addReadings(t *testing.T, v *store.View) {
+	judged, err := v.Standings()
+	require.NoError(t, err)
+	require.NoError(t, v.EachHeader(func(m store.ReadingHeader) error {
+		switch m.Spot {
+		case "2":
+			c.add("move", lotOf(m.Coupon))
+		case "3":
+			c.add("replace", lotOf(m.Coupon))
+			if strings.HasSuffix(m.Coupon, "-1") {
+				c.add("exchange", lotOf(m.Coupon))
+			}
+		}
+		if judged[m.Number].Standing == study.Aside {
+			c.add("review", lotOf(m.Coupon))
 		}
 		return nil
 	}))
-	return out
+	require.NoError(t, v.Measurements(func(m study.Measurement) error {
+		c.add("measure", lotOf(m.Coupon))
+		return nil
+	}))
+}
+
+func (done *verbsDone) addFits(t *testing.T, v *store.View, coupon string) {
+	lot := lotOf(coupon)
+	require.NoError(t, v.AllFitsOf(coupon, func(k store.KeptFit) error {
+		if done.fitted[lot] == nil {
+			done.fitted[lot] = map[study.Unit]bool{}
+		}
+		done.fitted[lot][k.Row.Unit] = true
+		return nil
+	}))
+}
+
+func (done *verbsDone) addTexts(v *store.View) error {
+	protocols, err := v.Protocols()
+	if err != nil {
+		return err
+	}
+	for _, p := range protocols {
+		done.done["protocol "+lastComment(p.Text)] = true
+	}
+	profiles, err := v.Profiles()
+	for _, p := range profiles {
+		done.done["profile "+lastComment(p.Text)] = true
+	}
+	return err
 }
 
 // lotOf is the lot of a coupon.

@@ -52,6 +52,7 @@ func TestSharingChild(t *testing.T) {
 func readShared(t *testing.T, path string) {
 	d, err := OpenToRead(t.Context(), path, tester())
 	require.NoError(t, err)
+	assert.Empty(t, d.Notes(), "nobody was cut off, and it is read where it is")
 	_, err = d.Status(t.Context(), StatusOptions{})
 	require.NoError(t, err)
 	require.NoError(t, d.Results(t.Context(), ResultsOptions{}, func(*study.Result) error { return nil }))
