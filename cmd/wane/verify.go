@@ -22,8 +22,8 @@ Before any command reads a study that was not closed, it looks at the write-ahea
 that ends in -wal). What a killed command had committed there is recovered and reported. If the
 write-ahead log is missing, or damaged before its end, the study is refused.
 
---deep reads every original again, compares its numbers with those of the study, and computes
-all fits again.
+--deep reads every original again, compares its numbers with those of the study, places its curves
+again by the map or the profile that was kept with them, and computes all fits again.
 
 A person who changes the file can also compute all its checksums and hashes again. To notice
 this, compare with something that is kept elsewhere. --contains HASH says whether the history
@@ -110,6 +110,8 @@ func printSound(w io.Writer, v *desk.Verified, o *desk.VerifyOptions) error {
 	if o.Deep {
 		fmt.Fprintf(out, "read again from their originals: %s, %s\n", count(v.Readings, "reading"),
 			count(v.Measurements, "measurement"))
+		fmt.Fprintf(out, "placed again by the maps and profiles that are kept: %s; moved since, with the place before: %s\n",
+			count(v.Placed, "reading"), count(v.Moved, "reading"))
 	} else {
 		fmt.Fprintf(out, "the sample of fits has the seed %d: --seed draws it again\n", o.Seed)
 	}

@@ -51,6 +51,10 @@ type Verified struct {
 	// Of a deep verification: those that are the same in their originals.
 	Readings, Measurements int
 
+	// Of a deep verification: readings that stand where the map or the profile of their intake places them, and
+	// readings that were moved, whose place before is kept.
+	Placed, Moved int
+
 	// Contradictions are where the originals, a backup, the witness or a hash that was noted say
 	// something else than the study.
 	Contradictions []*study.Refusal

@@ -18,6 +18,8 @@ import (
 // rereadResult is the outcome of reading one original again.
 type rereadResult struct {
 	readings, measurements int      // that are the same as in the study
+	placed, moved          int      // readings that stand where their map or profile says, or were moved from there
+	unplaced               int      // readings of which nothing is kept that placed them
 	differences            []string // the others, in words
 	notReread              string   // why the readings could not be read again, where that is no fault
 }
@@ -36,14 +38,16 @@ func (d *Desk) rereadOriginals(ctx context.Context, workers int, out *Verified) 
 	if err != nil {
 		return err
 	}
+	placers := newKeptPlacers()
 	read := func(ctx context.Context, _ int, f store.Kept[store.KeptFile]) (*rereadResult, error) {
 		r := &rereadResult{}
-		return r, d.store.View(ctx, func(v *store.View) error { return r.rereadFile(v, roster, f.Row) })
+		return r, d.store.View(ctx, func(v *store.View) error { return r.rereadFile(v, roster, placers, f.Row) })
 	}
-	unread := 0
+	unread, unplaced := 0, 0
 	err = inOrder(ctx, workers, slices.Values(files), read, func(r *rereadResult) error {
 		out.Readings += r.readings
 		out.Measurements += r.measurements
+		out.Placed, out.Moved, unplaced = out.Placed+r.placed, out.Moved+r.moved, unplaced+r.unplaced
 		for _, u := range r.differences {
 			out.contradict(tryCompare, "%s", u)
 		}
@@ -57,18 +61,23 @@ func (d *Desk) rereadOriginals(ctx context.Context, workers int, out *Verified) 
 	if unread > mostNamedFiles {
 		out.note("%d originals could not be read again, of which %d are reported", unread, mostNamedFiles)
 	}
+	if unplaced > 0 {
+		out.note("of %s the study keeps no map or profile that names their file: their places are not compared",
+			amount(unplaced, "reading"))
+	}
 	return err
 }
 
 const tryCompare = "keep the file as it is, go back to a verified backup, and compare the two"
 
 // rereadFile reads one original again.
-func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.KeptFile) error {
+func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, placers *keptPlacers, f store.KeptFile) error {
 	original, err := v.Original(f.SHA256)
 	if err != nil {
 		return err
 	}
 	exports := map[string]*intake.Export{} // by what was stated
+	places := &placesAgain{result: r, view: v, placers: placers, file: f}
 	err = v.AllReadingsFrom(f.SHA256, func(k store.KeptReading) error {
 		how, err := v.TakingOf(k.Number)
 		if err != nil {
@@ -90,14 +99,16 @@ func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, f store.K
 			}
 			exports[how.Row.Stated] = x
 		}
-		if x != nil {
-			r.compare(k.Kept, x, roster, line.Software)
+		if x == nil {
+			return nil
 		}
-		return nil
+		r.compare(k.Kept, x, roster, line.Software)
+		return places.compare(k, &how.Row, x)
 	})
 	if err != nil {
 		return err
 	}
+	places.compareMoved()
 	return r.compareTable(v, f, original.Data)
 }
 

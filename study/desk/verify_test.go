@@ -102,6 +102,56 @@ func TestDeepVerifyFindsWhatOriginalsDoNotHold(t *testing.T) {
 		"of coupon E1, pull 1, spot 2 at 60 degrees: column 3 of its original more.csv has other numbers")
 }
 
+// In a study that is sound by itself, a reading that stands elsewhere than its map says is found, and one that was
+// moved without a reading before it.
+func TestDeepVerifyFindsWhatMapsSayOtherwise(t *testing.T) {
+	ctx := context.Background()
+	f := newFolder(t)
+	path, more := f.spots(study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"})
+	d := open(t, path)
+	defer func() { require.NoError(t, d.Close()) }()
+	sound := verifiedWith(t, d, VerifyOptions{Deep: true})
+	assert.True(t, sound.Sound(), "%+v", sound)
+	assert.Equal(t, []int{12, 0}, []int{sound.Placed, sound.Moved})
+	moved := MoveSelection{Selection: Everything()}
+	moved.Coupons = []string{"C1"}
+	_, err := d.Move(ctx, moved, MoveTo{Spot: "7", Pull: AllPulls, AngleDeg: study.Null()}, "another spot", false)
+	require.NoError(t, err)
+	sound = verifiedWith(t, d, VerifyOptions{Deep: true})
+	assert.True(t, sound.Sound(), "%+v", sound)
+	assert.Equal(t, []int{12, 4}, []int{sound.Placed, sound.Moved})
+
+	// More is taken in by the map that is kept, but stored at another spot than that map says.
+	data := readFile(t, filepath.Join(f.path, "more.csv"))
+	how := study.Taking{Digest: [32]byte{1}, Stated: "unit percent"}
+	forge := func(verb string, spot string) {
+		x, err := readStated(&study.Export{Name: "more.csv", Data: data}, how.Stated)
+		require.NoError(t, err)
+		s := x.Spectra[len(spot)-1]
+		require.NoError(t, d.store.Write(ctx, d.entry(verb, "made up"), func(tx *store.Tx) error {
+			_, err := tx.AddExport(study.Export{Name: "more.csv", Data: data, SHA256: sha256.Sum256(data)}, how,
+				[]study.Reading{{Place: study.Place{Coupon: "E1", Pull: 1, Spot: spot, AngleDeg: s.AngleDeg, Polarisation: "u",
+					Quantity: s.Quantity, Replicate: 1}, Column: s.Column, Heading: s.Heading, NM: s.NM, Values: s.Values}})
+			if err != nil {
+				return err
+			}
+			return tx.Give(givenMap, study.Export{Name: "map.csv", SHA256: sha256.Sum256([]byte(more)), Data: []byte(more)})
+		}))
+	}
+	forge("intake", "9")
+	_, err = d.Fit(ctx, FitOptions{Workers: 1})
+	require.NoError(t, err)
+	assert.True(t, verifiedWith(t, d, VerifyOptions{}).Sound(), "by itself")
+	contradiction(t, verifiedWith(t, d, VerifyOptions{Deep: true}), "column 2 of more.csv, stands at coupon E1, pull 1, "+
+		"spot 9 at 8 degrees, polarisation u, replicate 1, but line 2 of map.csv puts it at coupon E1, pull 1, spot 2 at 8 degrees")
+	how.Digest[0] = 2
+	forge("move", "10")
+	v := verifiedWith(t, d, VerifyOptions{Deep: true})
+	require.Len(t, v.Contradictions, 2)
+	assert.Contains(t, v.Contradictions[1].Fault,
+		"of coupon E1, pull 1, spot 10, was moved, but no reading of more.csv is kept that it stands instead of")
+}
+
 // Samples are drawn from all fits with equal probability.
 func TestSampleIsDrawnFromAll(t *testing.T) {
 	jobs := make([]fitJob, 100)

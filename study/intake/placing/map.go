@@ -17,12 +17,12 @@ import (
 	"wane/study/intake/text"
 )
 
-// mapFile is a map that stays on the disk.
+// mapFile is a map that stays on the disk, or one that a study kept.
 type mapFile struct {
 	name   string
-	folder string // of the map, absolute
-	from   string // the folder that relative paths are from
-	file   *os.File
+	folder string      // of the map, absolute
+	from   string      // the folder that relative paths are from
+	file   *os.File    // nil: the study kept it, and of the files that it names only their last names are known
 	rows   io.ReaderAt // the text of the file, or of the sheet of a workbook
 	info   os.FileInfo // of the file when it was opened
 	sheet  *sheet.Table
@@ -55,11 +55,15 @@ func openMap(name string, file *os.File, hash func(string) uint64) (m *mapFile, 
 	if m.info, err = file.Stat(); err != nil {
 		return nil, m.changed(err)
 	}
-	size := int64(0)
-	if m.rows, size, err = sheet.Content(name, file, m.info.Size()); err != nil {
-		return nil, err
+	return m, m.read(file, m.info.Size())
+}
+
+// read checks the content of the map through, which has so many bytes.
+func (m *mapFile) read(content io.ReaderAt, size int64) (err error) {
+	if m.rows, size, err = sheet.Content(m.name, content, size); err != nil {
+		return err
 	}
-	return m, m.scan(size)
+	return m.scan(size)
 }
 
 // scan checks the map through and notes its runs.
@@ -93,14 +97,22 @@ func (m *mapFile) scan(size int64) error {
 
 // absolute returns a path from the root, without dots.
 func (m *mapFile) absolute(path string) string {
+	if m.file == nil {
+		return filepath.Base(path)
+	}
 	if filepath.IsAbs(path) {
 		return filepath.Clean(path)
 	}
 	return filepath.Join(m.from, path)
 }
 
-// key returns the absolute path of a file that a row names.
-func (m *mapFile) key(named string) string { return filepath.Join(m.folder, named) }
+// key returns the absolute path of a file that a row names, or its last name.
+func (m *mapFile) key(named string) string {
+	if m.file == nil {
+		return filepath.Base(named)
+	}
+	return filepath.Join(m.folder, named)
+}
 
 // withHash returns the runs of that hash.
 func (m *mapFile) withHash(hash uint64) []run {
@@ -163,6 +175,9 @@ func (m *mapFile) count() (n int) {
 
 // unchanged refuses a map that was written to since it was opened.
 func (m *mapFile) unchanged() error {
+	if m.file == nil {
+		return nil
+	}
 	info, err := m.file.Stat()
 	if err != nil || info.Size() != m.info.Size() || !info.ModTime().Equal(m.info.ModTime()) {
 		return m.changed(err)
@@ -194,7 +209,18 @@ func (m *mapFile) names(path string) bool {
 }
 
 func (m *mapFile) linesFor(path string) ([]sheet.Line[Placing], error) {
-	key := m.absolute(path)
+	lines, err := m.linesOf(m.absolute(path))
+	if err == nil {
+		err = refuseRepeatedRows(lines)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return lines, nil
+}
+
+// linesOf returns the lines of a file with that key.
+func (m *mapFile) linesOf(key string) ([]sheet.Line[Placing], error) {
 	runs := m.withHash(m.hash(key))
 	if len(runs) == 0 {
 		return nil, nil
@@ -216,12 +242,6 @@ func (m *mapFile) linesFor(path string) ([]sheet.Line[Placing], error) {
 		if err != nil {
 			return nil, err
 		}
-	}
-	if len(lines) == 0 {
-		return nil, nil
-	}
-	if err := refuseRepeatedRows(lines); err != nil {
-		return nil, err
 	}
 	return lines, nil
 }

@@ -1,6 +1,7 @@
 package placing
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"iter"
@@ -23,6 +24,15 @@ func OpenMap(name string, file *os.File) (*Rules, error) {
 	m, err := openMap(name, file, seededHash())
 	if err != nil {
 		return nil, errors.Join(err, file.Close())
+	}
+	return &Rules{rows: m}, nil
+}
+
+// KeptMap is [OpenMap] of the bytes of a map that a study kept.
+func KeptMap(name string, data []byte) (*Rules, error) {
+	m := &mapFile{name: name, hash: seededHash()}
+	if err := m.read(bytes.NewReader(data), int64(len(data))); err != nil {
+		return nil, err
 	}
 	return &Rules{rows: m}, nil
 }
@@ -83,6 +93,29 @@ func (r *Rules) For(path string) ([]sheet.Line[Placing], error) {
 		return r.profile.linesFor(path)
 	}
 	return r.rows.linesFor(path)
+}
+
+// ForName returns the lines that concern files of that last name, which is all that a study keeps of their paths: those
+// of each file by themselves. Only [KeptMap] and profiles have them.
+func (r *Rules) ForName(name string) (files [][]sheet.Line[Placing], err error) {
+	if r.profile != nil {
+		lines, err := r.profile.linesFor(name)
+		if len(lines) > 0 {
+			files = append(files, lines)
+		}
+		return files, err
+	}
+	lines, err := r.rows.linesOf(name)
+	of := map[string]int{}
+	for _, l := range lines {
+		i, known := of[l.Row.File]
+		if !known {
+			i, files = len(files), append(files, nil)
+			of[l.Row.File] = i
+		}
+		files[i] = append(files[i], l)
+	}
+	return files, err
 }
 
 // IsMap reports whether these are the rows of a map.
