@@ -72,7 +72,11 @@ func runAmend(cmd *cobra.Command, o *amendOptions, files []string) error {
 	case len(files) > 0 && len(o.withdraw) > 0:
 		return usagef("first amend, then withdraw", "tables and --withdraw cannot be used together")
 	}
-	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+	how := desk.Open
+	if o.preview {
+		how = desk.OpenToTry
+	}
+	return o.study.open(cmd.Context(), how, func(d *desk.Desk) error {
 		var done *desk.Amended
 		var err error
 		if len(o.withdraw) > 0 {

@@ -17,15 +17,17 @@ import (
 // Command lines that only read a study, by the command; COPY and OUT are new paths.
 var readingCommands = map[string][]string{
 	"wane results": {"results", "results --format json", "results --by coating --format csv",
-		"results --joint --format json", "results --independent", "results --as-of 3 --format json"},
-	"wane status":        {"status", "status --as-of 2 --format json"},
-	"wane due":           {"due", "due --format json", "due --calendar OUT.ics"},
-	"wane check":         {"check", "check --format json"},
-	"wane log":           {"log --format json", "log --hashes"},
-	"wane verify":        {"verify --seed 7", "verify --deep --seed 7"},
-	"wane backup":        {"backup COPY"},
-	"wane export":        {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT"},
-	"wane trace":         {"trace E1", "trace E1 --format json"},
+		"results --joint --format json", "results --independent", "results --as-of 3 --format json",
+		"results E1", "results E1 --format json --as-of 5"},
+	"wane status": {"status", "status --as-of 2 --format json"},
+	"wane due":    {"due", "due --format json", "due --calendar OUT.ics"},
+	"wane check":  {"check", "check --format json"},
+	"wane log":    {"log --format json", "log --hashes"},
+	"wane verify": {"verify --seed 7", "verify --deep --seed 7"},
+	"wane backup": {"backup COPY"},
+	"wane export": {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT",
+		"export OUT --history"},
+	"wane trace":         {"trace E1", "trace E1 --format json", "trace M1"},
 	"wane review":        {"review", "review --format json"},
 	"wane profile list":  {"profile list"},
 	"wane profile show":  {"profile show bench-1"},
@@ -36,18 +38,19 @@ var readingCommands = map[string][]string{
 		"sheet roof --rack --out rack.pdf"},
 	"wane intake": {"intake --map map.csv --preview", "intake --map more.csv --preview",
 		"intake --map map.csv --replace --why again --preview"},
-	"wane move": {"move 1 --to-spot 2 --why mistyped --preview"},
+	"wane move":  {"move 1 --to-spot 2 --why mistyped --preview"},
+	"wane amend": {"amend lot.csv --why mistyped --preview"},
 }
 
 // Command lines that write it.
 var writingCommands = map[string][]string{
-	"wane enrol":        {"enrol coupons.csv"},
-	"wane amend":        {"amend lot.csv --why mistyped"},
-	"wane intake":       {"intake --map map.csv", "intake --map more.csv"},
+	"wane enrol":        {"enrol coupons.csv", "enrol --from other.wane", "enrol events.csv"},
+	"wane amend":        {"amend lot.csv --why mistyped", "amend --withdraw coupon:M1 --why unknown"},
+	"wane intake":       {"intake --map map.csv", "intake --map more.csv", "intake --map map.csv --replace --why again"},
 	"wane fit":          {"fit"},
 	"wane measure":      {"measure gloss.csv"},
 	"wane review":       {"review 1 --aside --why soiled"},
-	"wane move":         {"move 1 --to-spot 2 --why mistyped"},
+	"wane move":         {"move 1 --to-spot 2 --why mistyped", "move --exchange E1,M1 --pull 0 --why exchanged"},
 	"wane profile add":  {"profile add bench.yaml"},
 	"wane protocol add": {"protocol add more.yaml"},
 	"wane sheet":        {"sheet roof --pull 1 --out other.pdf"},
@@ -85,7 +88,11 @@ func smallStudy(t *testing.T) []byte {
 			"b1-0.csv,#2,B1,0,1,8,u,R,percent\n",
 		"more.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
 			"b1-0.csv,#3,B1,0,1,30,u,R,percent\n",
-		"lot.csv": "coupon,lot\nE1,2\n",
+		"lot.csv": "coupon,lot\nE1,2\n", "right.csv": "coupon,lot\nE1,3\n",
+		"events.csv": "coupon,event,pull\nE1,clean,1\n",
+		"others.csv": "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure\nM1,exposed,n,L,1,soda-lime,,matched,roof\n",
+		"m1.csv": "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,unit\n" +
+			"m1-0.csv,#2,M1,0,1,8,u,R,percent\n",
 		"gloss.csv": "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n" +
 			"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
 		"rack.yaml": ownProtocol, "more.yaml": strings.Replace(ownProtocol, "made up", "made up again", 1),
@@ -97,15 +104,16 @@ func smallStudy(t *testing.T) []byte {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
 	for to, from := range map[string]string{"E1-pull0-1.csv": "g07-fresh.csv", "E1-pull1-1.csv": "g07-patchy.csv",
-		"b1-0.csv": "b01-blank.csv"} {
+		"b1-0.csv": "b01-blank.csv", "m1-0.csv": "g18-one-angle.csv"} {
 		require.NoError(t, os.WriteFile(to, []byte(readFile(t, filepath.Join(exports, from))), 0o644))
 	}
-	code, _, errs := waneLine(t, "new s.wane")
-	require.Zero(t, code, errs)
-	for _, line := range []string{"protocol add rack.yaml", "enrol coupons.csv exposures.csv pulls.csv",
-		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml", "intake --map map.csv", "fit",
-		"sheet roof --pull 0 --out bench.pdf"} {
-		code, _, errs := waneLine(t, line+" --study s.wane")
+	for _, line := range []string{"new s.wane", "new other.wane",
+		"enrol others.csv exposures.csv pulls.csv --study other.wane", "intake --map m1.csv --study other.wane",
+		"protocol add rack.yaml --study s.wane", "enrol coupons.csv exposures.csv pulls.csv --study s.wane",
+		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml --study s.wane", "intake --map map.csv --study s.wane",
+		"enrol --from other.wane --study s.wane", "amend right.csv --why mistyped --study s.wane", "fit --study s.wane",
+		"sheet roof --pull 0 --out bench.pdf --study s.wane"} {
+		code, _, errs := waneLine(t, line)
 		require.Zero(t, code, "%s: %s", line, errs)
 	}
 	return []byte(readFile(t, "s.wane"))

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -114,16 +115,18 @@ func TestKilledAtAnyMoment(t *testing.T) {
 		kills, err = strconv.Atoi(text)
 		require.NoError(t, err)
 	}
-	rng := rand.New(rand.NewPCG(7, 7))
-	units := 0
-	for done := 0; done < kills; done += killsOfStudy {
-		units += killStudyOften(t, min(killsOfStudy, kills-done), rng)
-		if t.Failed() {
-			t.Fatalf("after %d kills", done)
+	var units atomic.Int64
+	t.Run("studies", func(t *testing.T) {
+		for done := 0; done < kills; done += killsOfStudy {
+			t.Run(fmt.Sprintf("from kill %d", done+1), func(t *testing.T) {
+				t.Parallel()
+				rng := rand.New(rand.NewPCG(7, uint64(done)))
+				units.Add(int64(killStudyOften(t, min(killsOfStudy, kills-done), rng)))
+			})
 		}
-	}
-	t.Logf("%d kills, %d units acknowledged and found", kills, units)
-	assert.Greater(t, units, kills, "the child was killed before it did anything")
+	})
+	t.Logf("%d kills, %d units acknowledged and found", kills, units.Load())
+	assert.Greater(t, int(units.Load()), kills, "the child was killed before it did anything")
 }
 
 // killsOfStudy is how often the processes of one study are killed: after each kill all of it is looked at.
@@ -135,9 +138,10 @@ func killStudyOften(t *testing.T, kills int, rng *rand.Rand) int {
 	d, err := New(t.Context(), path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(t, err)
 	require.NoError(t, d.Close())
-	acked, most := map[string]bool{}, 3+2*len(killedVerbs)+len(killedFiles) // nearly two lots
+	acked, most := map[string]bool{}, 3+2*len(killedVerbs)+2*len(killedFiles) // nearly two lots
 	for round := range kills {
-		now := killOnce(t, path, round, rng.IntN(most), time.Duration(rng.IntN(60_000))*time.Microsecond)
+		units := min(rng.IntN(most), rng.IntN(most)) // the first verbs of a lot, too, are killed often
+		now := killOnce(t, path, round, units, time.Duration(rng.IntN(60_000))*time.Microsecond)
 		for _, a := range now {
 			acked[a] = true
 		}
