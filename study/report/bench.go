@@ -90,7 +90,7 @@ func unknownDangers() []string {
 			"heights and heat, ultraviolet lamps, hot chambers, silica dust and cleaning chemicals."}
 }
 
-// cautions are those of all protocols of a page, each once, with what comes before them. nil is a protocol that is not
+// cautions are those of all protocols of a page together, with what comes before them. nil is a protocol that is not
 // known.
 func cautions(of ...*protocols.Protocol) paper.Frame {
 	var all []string
@@ -99,13 +99,9 @@ func cautions(of ...*protocols.Protocol) paper.Frame {
 			all = append(all, unknownDangers()...)
 			continue
 		}
-		for _, c := range p.Cautions {
-			if !slices.Contains(all, c) {
-				all = append(all, c)
-			}
-		}
+		all = append(all, p.Cautions...)
 	}
-	return paper.Frame{Heading: "Cautions", Items: append(all, protocols.Precedence)}
+	return paper.Frame{Heading: "Cautions", Items: append(protocols.Together(all), protocols.Precedence)}
 }
 
 // beforehand is what the protocol of readings sets, and what a person may overlook.
@@ -143,7 +139,7 @@ func tableNote(s *bench.Sheet) string {
 
 // readingTable has a group of rows for each thing to be read.
 func readingTable(s *bench.Sheet) paper.Table {
-	t := paper.Table{Columns: []paper.Column{{Head: "no.", Width: 9}, {Head: "code", Width: 30}, {Head: "what", Width: 34},
+	t := paper.Table{Columns: []paper.Column{{Head: "no.", Width: 11}, {Head: "code", Width: 30}, {Head: "what", Width: 34},
 		{Head: "spot", Width: 15}}}
 	for _, a := range s.AnglesDeg {
 		boxes := float64(min(s.Replicates, 4))
@@ -157,7 +153,7 @@ func readingTable(s *bench.Sheet) paper.Table {
 }
 
 func readingRows(s *bench.Sheet, no int, l study.SheetLine) (rows []paper.Row) {
-	first := []paper.Cell{{Text: strconv.Itoa(no), Key: true}, {Text: codeOn(l), Bold: true, Key: true}, {Text: whatIsRead(s, l)}}
+	first := []paper.Cell{{Text: strconv.Itoa(no), Key: true}, {Text: codeOn(l), Bold: true, Key: true}, {Text: whatIsRead(s, l), Down: true}}
 	row := func(spot string, boxes func(angle float64) int) {
 		r := append(slices.Clone(first), paper.Cell{Text: spot, Bold: true})
 		for _, a := range s.AnglesDeg {

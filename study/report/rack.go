@@ -16,10 +16,10 @@ func Labels(labels []bench.Label, skip int, began string, size paper.Size) *pape
 	for _, l := range labels {
 		label := paper.Label{Code: l.Code}
 		if c := l.Coupon; c != nil {
-			label.Below = append(label.Below, describe(*c))
 			if c.Exposure != "" {
 				label.Below = append(label.Below, "exposure "+c.Exposure)
 			}
+			label.Below = append(label.Below, describe(*c))
 		}
 		label.Below = append(label.Below, l.Study)
 		block.Labels = append(block.Labels, label)

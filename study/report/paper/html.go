@@ -182,14 +182,21 @@ func (b Table) html(h *htmlWriter) error {
 	h.line("</tr>\n</thead>")
 	for _, group := range b.Groups {
 		h.line("<tbody>")
-		for _, row := range group {
+		for k, row := range group {
 			h.line("<tr>")
-			for _, c := range row {
+			for i, c := range row {
+				cell := "<td>"
+				switch {
+				case group[0][i].Down && k > 0:
+					continue // the first one goes down to here
+				case c.Down && len(group) > 1:
+					cell = fmt.Sprintf(`<td rowspan="%d">`, len(group))
+				}
 				text := shown(c.Text)
 				if c.Bold {
 					text = "<strong>" + text + "</strong>"
 				}
-				h.line("<td>" + text + strings.Repeat(`<span class="box"></span>`, c.Boxes) + "</td>")
+				h.line(cell + text + strings.Repeat(`<span class="box"></span>`, c.Boxes) + "</td>")
 			}
 			h.line("</tr>")
 		}

@@ -116,6 +116,7 @@ type Cell struct {
 	Bold  bool
 	Boxes int  // small boxes to tick
 	Key   bool // shown again where the group goes on on another page
+	Down  bool // of the first row of a group: its text goes on in the cells below it, which are empty
 }
 
 // Banner is a code in large letters with its two-dimensional code beside it, and what is said of it.

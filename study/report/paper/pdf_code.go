@@ -1,5 +1,7 @@
 package paper
 
+import "unicode/utf8"
+
 const bannerSide = 42.0 // of the two-dimensional code of a banner, mm
 
 // code draws a two-dimensional code with its quiet zone.
@@ -100,12 +102,26 @@ func (p *pdfWriter) label(l Label, g Grid, x, y float64) error {
 	left, top, low := x+labelInset, y+labelInset, y+g.Height-labelInset
 	end := p.fitted(l.Code, left, top, width, 0.55*(low-top), 17)
 	p.style("", smallSize)
+	var lines []string
 	for _, text := range l.Below {
-		for _, line := range Wrap(p.known(text), width, p.measure) {
-			if end+lineHeight(smallSize) <= low {
-				end = p.lines(left, end, smallSize, []string{line})
-			}
+		lines = append(lines, Wrap(p.known(text), width, p.measure)...)
+	}
+	if room := max(0, int((low-end)/lineHeight(smallSize))); room < len(lines) {
+		lines = lines[:room]
+		if room > 0 {
+			lines[room-1] = shortened(lines[room-1], width, p.measure)
 		}
 	}
+	p.lines(left, end, smallSize, lines)
 	return nil
+}
+
+// shortened ends a line that others follow, for which there is no room.
+func shortened(line string, width float64, measure func(string) float64) string {
+	const more = "…"
+	for line != "" && measure(line+more) > width {
+		_, last := utf8.DecodeLastRuneInString(line)
+		line = line[:len(line)-last]
+	}
+	return line + more
 }

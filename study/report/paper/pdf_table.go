@@ -1,6 +1,10 @@
 package paper
 
-import "math"
+import (
+	"math"
+	"slices"
+	"strings"
+)
 
 func (b Table) pdf(p *pdfWriter) error {
 	t := &pdfTable{p: p, widths: make([]float64, len(b.Columns))}
@@ -39,6 +43,7 @@ func (t *pdfTable) need(height float64) (began bool) {
 }
 
 func (t *pdfTable) group(rows []Row) {
+	rows = t.spread(rows)
 	height := 0.0
 	for _, r := range rows {
 		height += t.height(r)
@@ -61,6 +66,24 @@ func (t *pdfTable) group(rows []Row) {
 	t.p.f.SetLineWidth(0.5)
 	t.p.f.Line(margin, t.p.y, margin+t.p.width(), t.p.y)
 	t.p.f.SetLineWidth(0.2)
+}
+
+// spread gives the text of cells that go down to all rows of their group.
+func (t *pdfTable) spread(rows []Row) []Row {
+	all := slices.Clone(rows)
+	for i, c := range rows[0] {
+		lines := t.text(i, c)
+		if !c.Down || len(lines) < 2 {
+			continue
+		}
+		each := (len(lines) + len(rows) - 1) / len(rows)
+		for k := range all {
+			own := lines[min(k*each, len(lines)):min((k+1)*each, len(lines))]
+			all[k] = slices.Clone(all[k])
+			all[k][i] = Cell{Text: strings.Join(own, " "), Bold: c.Bold}
+		}
+	}
+	return all
 }
 
 // text returns the lines of a cell.
