@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"strings"
 
@@ -122,12 +121,19 @@ func writeWrapped(p page, indent, words string) error {
 func lifeOfHistory(p page, h *desk.History) error {
 	for i := range h.Life {
 		e := &h.Life[i]
-		words := cmp.Or(e.Date, "no day") + " " + string(e.Event)
-		if e.Pull.Is {
-			words += fmt.Sprintf(" at pull %g", e.Pull.Value)
+		words := string(e.Event)
+		switch {
+		case e.Date == "" && !e.Pull.Is:
+			words = "baseline " + words
+		case e.Date == "":
+			words = fmt.Sprintf("pull %d %s", int(e.Pull.Value), e.Event)
+		case e.Pull.Is:
+			words = fmt.Sprintf("%s %s at pull %d", e.Date, e.Event, int(e.Pull.Value))
+		default:
+			words = e.Date + " " + words
 		}
 		if e.Exposure != "" {
-			words += " in " + e.Exposure
+			words += " into " + e.Exposure
 		}
 		if e.Dose.Is {
 			if e.Event.Cleans() {

@@ -167,7 +167,11 @@ func statusTables(p page, s *desk.Status) error {
 		}
 	}
 	next, why := nextVerb(s)
-	return writeLine(p, fmt.Sprintf("\nnext: %s (%s)", next, why))
+	line := fmt.Sprintf("next: %s (%s)", next, why)
+	if len(s.Rows)+len(groups) > 0 {
+		line = "\n" + line
+	}
+	return writeLine(p, line)
 }
 
 // mostTasksShown is how many lines of what needs attention status shows.

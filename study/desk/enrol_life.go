@@ -84,13 +84,16 @@ func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent], re
 	return good
 }
 
-// checkLives refuses events that cannot be, and a baseline or an end that readings contradict. read holds the pulls at
+// checkLives refuses events that cannot be or, of those in lines, are doubtful, and a baseline or an end that readings contradict. read holds the pulls at
 // which coupons were read. A refusal has the place of the line of its event, or of the last line of its coupon; without
 // lines it has none.
 func checkLives(whole *study.Roster, read map[string][]int, lines []sheet.Line[study.CouponEvent]) error {
 	var refused study.Refusals
 	faulty := map[string]bool{}
 	for _, f := range life.Check(whole) {
+		if f.IsDoubt && !slices.ContainsFunc(lines, func(l sheet.Line[study.CouponEvent]) bool { return l.Row == f.Event }) {
+			continue // an enrolled one stays
+		}
 		faulty[f.Event.Coupon] = true
 		refused = append(refused, placeOfEvent(lines, &f.Event).refusal(f.Try, "%s: %s", f.Event.String(), f.Fault))
 	}

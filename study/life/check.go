@@ -11,6 +11,10 @@ type Fault struct {
 	Event study.CouponEvent
 	Fault string // what is wrong, lower case, no full stop
 	Try   string
+
+	// IsDoubt says that the event could be, but that nobody knows before which pull it was. It is a fault of a new event;
+	// an enrolled one may come to it by pulls that are planned later.
+	IsDoubt bool
 }
 
 // Check returns the events of a roster that cannot be, in the order of their coupons: before the baseline or after the
@@ -27,8 +31,8 @@ func Check(roster *study.Roster) (faults []Fault) {
 		l := lives[e.Coupon]
 		if l == nil {
 			if l = bare(roster, e.Coupon, plans); l == nil {
-				faults = append(faults, Fault{e, fmt.Sprintf("there is no coupon %q", e.Coupon), study.DidYouMean(e.Coupon, codes,
-					"enrol the coupon too, in this call or an earlier one, or correct the code")})
+				faults = append(faults, Fault{Event: e, Fault: fmt.Sprintf("there is no coupon %q", e.Coupon),
+					Try: study.DidYouMean(e.Coupon, codes, "enrol the coupon too, in this call or an earlier one, or correct the code")})
 				continue
 			}
 			lives[e.Coupon], order = l, append(order, l)
@@ -57,11 +61,19 @@ func (l *Life) check() (faults []Fault) {
 	l.arrange()
 	for _, e := range l.events {
 		if fault, try := l.alone(e); fault != "" {
-			faults = append(faults, Fault{e.CouponEvent, fault, try})
+			faults = append(faults, Fault{Event: e.CouponEvent, Fault: fault, Try: try})
 		}
 	}
 	if len(faults) == 0 {
-		l.walk(func(e event, fault, try string) { faults = append(faults, Fault{e.CouponEvent, fault, try}) })
+		l.walk(func(e event, fault, try string) {
+			faults = append(faults, Fault{Event: e.CouponEvent, Fault: fault, Try: try})
+		})
+	}
+	for _, e := range l.events {
+		if why := l.doubt(&e.CouponEvent); why != "" {
+			faults = append(faults, Fault{Event: e.CouponEvent, Fault: why + ": nobody knows whether it was before that pull or after it",
+				Try: "write the pull before which it was", IsDoubt: true})
+		}
 	}
 	return faults
 }
@@ -90,6 +102,29 @@ func (l *Life) alone(e event) (fault, try string) {
 			e.Coupon), "correct the date"
 	}
 	return l.contradiction(e)
+}
+
+// doubt says why it cannot be known before which pull an event was; empty: it can.
+func (l *Life) doubt(e *study.CouponEvent) (why string) {
+	of := dayOf(e.Date)
+	if e.Pull.Is || !of.known() || !l.hasDates() {
+		return ""
+	}
+	for _, p := range l.Pulls() {
+		switch first, last := l.days(p); {
+		case !last.known():
+			if why == "" {
+				why = fmt.Sprintf("pull %d has no day", p)
+			}
+		case last < of:
+			why = "" // those before it are before the day too
+		case first < of:
+			return fmt.Sprintf("exposures plan pull %d on different days", p)
+		default:
+			return why
+		}
+	}
+	return why
 }
 
 // contradiction says whether the date of an event contradicts its pull: it is not between the pull before and the one

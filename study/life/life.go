@@ -5,7 +5,8 @@
 //
 // Days are whole days. An event has a pull, a date or both. One with a pull happens at that pull: before the coupon is
 // read if it stops, cleans or rinses, and after it if it starts or transfers. Its date, else that of the plan, is its
-// day. One with a date alone belongs to the first pull that is planned for that day or later.
+// day. One with a date alone belongs to the first pull that is planned for that day or later; of a coupon that goes with
+// all exposures, to the first one that some exposure plans so.
 package life
 
 import (
@@ -148,7 +149,7 @@ func (l *Life) place(e *study.CouponEvent) moment {
 		m.pull, m.at = l.Coupon.BaselinePull, true
 	case m.day.known():
 		for _, p := range l.Pulls() {
-			if d := l.planned(p); d.known() && d >= m.day && p < m.pull {
+			if _, d := l.days(p); d.known() && d >= m.day && p < m.pull {
 				m.pull, m.at = p, d == m.day && e.Event.Cleans()
 			}
 		}
@@ -186,6 +187,18 @@ func (l *Life) planned(pull int) day {
 		}
 	}
 	return noDay
+}
+
+// days returns the day that is planned for a pull of the coupon; of one that goes with all exposures, the first and the
+// last one of theirs.
+func (l *Life) days(pull int) (first, last day) {
+	if d := l.planned(pull); d.known() {
+		return d, d
+	}
+	if p := l.plans.of(l.Coupon.Exposure).find(pull); p != nil {
+		return p.first, p.last
+	}
+	return noDay, noDay
 }
 
 // Plans reports whether a pull is planned for the coupon: by its exposure or one that it went into. One without an

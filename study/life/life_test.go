@@ -276,6 +276,24 @@ func TestCheck(t *testing.T) {
 			}
 		})
 	}
+	// The lamp has no day for pull 4: who knows whether a day after pull 3 is before it?
+	undated := life.Check(roster("lamp", study.CouponEvent{Event: broken, Date: "2031-06-01"}))
+	require.Len(t, undated, 1)
+	assert.Contains(t, undated[0].Fault, "pull 4 has no day")
+	assert.Empty(t, life.Check(roster("lamp", study.CouponEvent{Event: clean, Date: "2031-05-01"})))
+
+	// A control that goes with all: roof and rack plan pull 2 for July, the chamber for March.
+	all := roster("rack", study.CouponEvent{Coupon: "K", Event: study.EventRinse, Date: "2031-07-09"})
+	all.Coupons[1].Exposure = ""
+	doubted := life.Check(all)
+	require.Len(t, doubted, 1)
+	assert.Contains(t, doubted[0].Fault, "exposures plan pull 2 on different days")
+	assert.True(t, doubted[0].IsDoubt)
+	_, rinsed := life.New(all).Of("K").Cleanings(2, "")
+	assert.Equal(t, 1, rinsed, "where it is enrolled, it counts for the pull that some exposure plans for then")
+	all.Lives[0].Pull = at(2)
+	assert.Empty(t, life.Check(all), "as the remedy says")
+
 	r := roster("rack", study.CouponEvent{Event: clean, Pull: at(0)})
 	r.Coupons[0].BaselinePull = 1
 	require.Len(t, life.Check(r), 1)

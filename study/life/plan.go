@@ -21,11 +21,11 @@ type plan struct {
 
 // plannedPull is a pull with its day, which may be unknown.
 type plannedPull struct {
-	pull     int
-	day      day
-	first    day // the first one of those that exposures plan; of one exposure it is day
-	dose     float64
-	protocol string // the version that it remembers
+	pull        int
+	day         day
+	first, last day // of those that exposures plan; of one exposure they are day
+	dose        float64
+	protocol    string // the version that it remembers
 }
 
 // dosed is what came in by the end of a day since the row before.
@@ -48,7 +48,7 @@ func newPlans(roster *study.Roster) plans {
 		p := &roster.Pulls[i]
 		if of := all[p.Exposure]; of != nil && p.Exposure != "" {
 			day := dayOf(p.Date)
-			next := plannedPull{pull: p.Pull, day: day, first: day, dose: p.Dose, protocol: p.KeptProtocol}
+			next := plannedPull{pull: p.Pull, day: day, first: day, last: day, dose: p.Dose, protocol: p.KeptProtocol}
 			of.pulls = append(of.pulls, next)
 			all[""].add(next)
 		}
@@ -78,6 +78,9 @@ func (p *plan) add(next plannedPull) {
 	}
 	if i >= 0 && next.first.known() && (!p.pulls[i].first.known() || next.first < p.pulls[i].first) {
 		p.pulls[i].first = next.first
+	}
+	if i >= 0 {
+		p.pulls[i].last = max(p.pulls[i].last, next.last)
 	}
 }
 
