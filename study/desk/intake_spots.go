@@ -33,9 +33,12 @@ func (p *intakePlan) noteNewSpots(ctx context.Context, j *exportJob) error {
 		if len(before) == 0 || slices.Contains(before, spot) {
 			continue
 		}
-		others := joinFirst(before[:min(len(before), mostNamedFiles)], len(before), ", ")
+		others := "spot " + before[0] + " was"
+		if len(before) > 1 {
+			others = "spots " + joinFirst(before[:min(len(before), mostNamedFiles)], len(before), ", ") + " were"
+		}
 		j.notes = append(j.notes, Note{j.path,
-			fmt.Sprintf("spot %s is new for coupon %s, of which spots %s were read before", spot, coupon, others)})
+			fmt.Sprintf("spot %s is new for coupon %s, of which %s read before", spot, coupon, others)})
 		p.spots[coupon] = append(slices.Clone(before), spot)
 	}
 	return nil

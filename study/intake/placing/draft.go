@@ -200,9 +200,14 @@ func (d *draft) curve(indent, name, says string, s *study.Spectrum) {
 	for _, f := range []string{"coupon", "pull", "spot"} {
 		d.line(`%s  %s: ""   # fill in`, indent, f)
 	}
-	if math.IsNaN(s.AngleDeg) {
+	angles := anglesOf(d.samples, s.Heading)
+	switch {
+	case math.IsNaN(s.AngleDeg):
 		d.line(`%s  angle: ""   # fill in: from the normal, in degrees`, indent)
-	} else {
+	case len(angles) > 1:
+		d.line(`%s  angle: ""   # fill in: the samples have %s; "{angle}" with a line of the header or of files above`, indent,
+			strings.Join(angles[:min(len(angles), 3)], ", "))
+	default:
 		d.line("%s  angle: %s", indent, strconv.FormatFloat(s.AngleDeg, 'f', -1, 64))
 	}
 	if s.Polarisation == "" {

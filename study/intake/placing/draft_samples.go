@@ -2,6 +2,7 @@ package placing
 
 import (
 	"fmt"
+	"math"
 	"path"
 	"path/filepath"
 	"regexp"
@@ -116,7 +117,7 @@ const mostDraftHeader = 20
 var labelledLine = regexp.MustCompile(`^([^:=]+[:=] ?)(.+)$`)
 
 // headerAlike proposes patterns for lines of the header that all samples have, with other texts behind the same
-// label; each with what the samples say.
+// label, and the last words in which all agree, such as a unit, behind the gap; each with what the samples say.
 func headerAlike(samples []Sample) (proposals []string) {
 	names := map[string]bool{}
 	for _, line := range samples[0].Header {
@@ -138,9 +139,46 @@ func headerAlike(samples []Sample) (proposals []string) {
 			continue
 		}
 		names[name] = true
-		proposals = append(proposals, fmt.Sprintf("%s   # %s", yamlText(at[1]+"{"+name+"}"), strings.Join(values[:min(len(values), 3)], ", ")))
+		unit := lastWordsAlike(values)
+		if isPattern(unit) {
+			unit = ""
+		}
+		for i := range values {
+			values[i] = strings.TrimSuffix(values[i], unit)
+		}
+		proposals = append(proposals, fmt.Sprintf("%s   # %s", yamlText(at[1]+"{"+name+"}"+unit),
+			strings.Join(values[:min(len(values), 3)], ", ")))
 	}
 	return proposals
+}
+
+// lastWordsAlike returns the last words that all texts have, with the space before them; at least one word of each is
+// not among them.
+func lastWordsAlike(texts []string) string {
+	end := texts[0]
+	for {
+		_, after, found := strings.Cut(strings.TrimPrefix(end, " "), " ")
+		if !found {
+			return ""
+		}
+		end = " " + after
+		if !slices.ContainsFunc(texts, func(t string) bool { return !strings.HasSuffix(t, end) || len(t) == len(end) }) {
+			return end
+		}
+	}
+}
+
+// anglesOf returns the angles that samples state for a column with a heading, each once, in the order of samples.
+func anglesOf(samples []Sample, heading string) (angles []string) {
+	for _, s := range samples {
+		for _, x := range s.Spectra {
+			if angle := strconv.FormatFloat(x.AngleDeg, 'f', -1, 64); x.Heading == heading && !math.IsNaN(x.AngleDeg) &&
+				!slices.Contains(angles, angle) {
+				angles = append(angles, angle)
+			}
+		}
+	}
+	return angles
 }
 
 // gapName makes a name of a gap from a label.

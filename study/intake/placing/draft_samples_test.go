@@ -54,3 +54,14 @@ func TestDraftProposesLinesOfTheHeader(t *testing.T) {
 	_, err = placing.ReadProfile("b.yaml", []byte(filled(draft)))
 	require.NoError(t, err)
 }
+
+// What the header says of the angle differs between the samples, so the draft does not take that of the first one for all.
+func TestDraftOfSamplesAtOtherAngles(t *testing.T) {
+	const rows = "nm,%R\n400,2.1\n500,1.9\n600,1.8\n"
+	draft, err := desk.DraftProfile("b", "scan1.csv", []byte("Sample: AU-02\nAngle: 8 deg\n"+rows),
+		desk.DraftSample{Path: "scan2.csv", Data: []byte("Sample: KO-01\nAngle: 45 deg\n" + rows)})
+	require.NoError(t, err)
+	assert.Contains(t, draft, "\n#   - \"Angle: {angle} deg\"   # 8, 45\n")
+	assert.Contains(t, draft, "\n    angle: \"\"   # fill in: the samples have 8, 45; \"{angle}\" with a line of the header")
+	assert.NotContains(t, draft, "angle: 8")
+}
