@@ -253,18 +253,18 @@ func lineOfHistory(p page, h *desk.History) error {
 	heights := []rune(sparks)
 	for _, spot := range spots {
 		var line []rune
-		last := 0.0
+		last, at := 0.0, 0
 		for i := range h.Pulls {
 			value, there := changes[spot][h.Pulls[i].Pull]
 			if !there {
 				line = append(line, '.')
 				continue
 			}
-			last = value
+			last, at = value, h.Pulls[i].Pull
 			line = append(line, heights[int((value-low)/(high-low)*float64(len(heights)-1)+0.5)])
 		}
-		if err := writeLine(p, study.OneLine(fmt.Sprintf("spot %s  %s  change %s pp at the last pull; lowest %s, highest %s",
-			spot, string(line), decimal(study.Num(last), 3), decimal(study.Num(low), 3), decimal(study.Num(high), 3)))); err != nil {
+		if err := writeLine(p, study.OneLine(fmt.Sprintf("spot %s  %s  change %s pp at pull %d; lowest %s, highest %s",
+			spot, string(line), decimal(study.Num(last), 3), at, decimal(study.Num(low), 3), decimal(study.Num(high), 3)))); err != nil {
 			return err
 		}
 	}
