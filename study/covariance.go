@@ -95,102 +95,41 @@ type Weighted struct {
 // shares. Two terms are of one fit where their Errors is the same pointer, so a result less itself has the variance 0.
 // The uncertainties of all sums, differences and means of results come from here.
 func Covariance(a, b []Weighted) float64 {
-	x, y := totalOf(a), totalOf(b)
+	if len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0]) {
+		return variance(a)
+	}
+	var r, o room
+	x, y := r.total(a), o.total(b)
 	return x.times(&y)
 }
 
 // Uncertainty returns the standard uncertainty of a weighted sum of results, in their unit.
-func Uncertainty(terms []Weighted) float64 {
-	t := totalOf(terms)
-	return math.Sqrt(max(0, t.times(&t)))
+func Uncertainty(terms []Weighted) float64 { return math.Sqrt(max(0, variance(terms))) }
+
+func variance(terms []Weighted) float64 {
+	var r room
+	t := r.total(terms)
+	return t.times(&t)
 }
 
 // Condense returns one term that has the errors of a weighted sum of results of one coupon, or of the means of several
 // coupons: its covariance with results of other coupons is that of the sum. What no result of another coupon shares
 // becomes its own.
 func Condense(terms []Weighted) Weighted {
-	t := totalOf(terms)
+	var r room
+	t := r.total(terms)
 	own := t.ownTimes(&t)
-	e := &Errors{}
-	for i := range t.effects {
-		switch s, sum := t.effects[i], t.sums[i]; {
-		case s.Owner.ofOneCoupon():
-			own += sum * sum
-		case sum != 0:
-			e.Shared = append(e.Shared, Sensitivity{Effect: s.Effect, By: [NumberOfOutputs]float64{sum}, DoF: s.DoF})
+	e := &Errors{Shared: make([]Sensitivity, 0, len(t.sums))}
+	for _, run := range t.runs {
+		for i := range run.effects {
+			switch s, sum := &run.effects[i], t.sums[run.at+i]; {
+			case s.Owner.ofOneCoupon():
+				own += sum * sum
+			case sum != 0:
+				e.Shared = append(e.Shared, Sensitivity{Effect: s.Effect, By: [NumberOfOutputs]float64{sum}, DoF: s.DoF})
+			}
 		}
 	}
 	e.SetOwn(0, 0, own)
 	return Weighted{e, 0, 1}
-}
-
-// total is a weighted sum of results, by effects and by fits.
-type total struct {
-	effects   []*Sensitivity // each effect once, in the order of the terms
-	sums      []float64      // of weights times sensitivities to them
-	positions map[Effect]int
-
-	fits    []*Errors
-	weights map[*Errors]*[NumberOfOutputs]float64
-}
-
-func totalOf(terms []Weighted) total {
-	t := total{weights: make(map[*Errors]*[NumberOfOutputs]float64, len(terms))}
-	n := 0
-	for _, term := range terms {
-		w := t.weights[term.Errors]
-		if w == nil {
-			w = &[NumberOfOutputs]float64{}
-			t.weights[term.Errors], t.fits = w, append(t.fits, term.Errors)
-			n += len(term.Errors.Shared)
-		}
-		w[term.Output] += term.Weight
-	}
-	t.effects, t.sums, t.positions = make([]*Sensitivity, 0, n), make([]float64, 0, n), make(map[Effect]int, n)
-	for _, e := range t.fits { // after the weights of each fit, so that a sum less itself is 0
-		w := t.weights[e]
-		for i := range e.Shared {
-			s := &e.Shared[i]
-			k, ok := t.positions[s.Effect]
-			if !ok {
-				k = len(t.sums)
-				t.positions[s.Effect], t.effects, t.sums = k, append(t.effects, s), append(t.sums, 0)
-			}
-			for q, by := range s.By {
-				if w[q] != 0 {
-					t.sums[k] += w[q] * by
-				}
-			}
-		}
-	}
-	return t
-}
-
-// times returns the covariance of two sums.
-func (t *total) times(o *total) float64 {
-	sum := t.ownTimes(o)
-	for i, x := range t.sums {
-		if k, ok := o.positions[t.effects[i].Effect]; ok {
-			sum += x * o.sums[k]
-		}
-	}
-	return sum
-}
-
-// ownTimes returns the part of the covariance that is of what only one fit has.
-func (t *total) ownTimes(o *total) (sum float64) {
-	for _, e := range t.fits {
-		v := o.weights[e]
-		if v == nil {
-			continue
-		}
-		for i, x := range t.weights[e] {
-			for j, y := range v {
-				if x != 0 && y != 0 {
-					sum += x * y * e.OwnOf(Output(i), Output(j))
-				}
-			}
-		}
-	}
-	return sum
 }
