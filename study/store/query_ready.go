@@ -21,6 +21,7 @@ func readyQueries() []string {
 		"SELECT " + readingTable.selected + " " + countedOfUnit,
 		"SELECT " + gridTable.selected + " " + gridNumbered,
 		"SELECT " + exportTable.selected + " " + exportNumbered,
+		"SELECT " + fitTable.selected + " " + currentFitsOfCoupon,
 	}
 }
 

@@ -20,6 +20,8 @@ type View struct {
 	now   map[int64]study.Standing // of the readings that were ever judged; nil: not asked yet
 	asIf  bool                     // now is not what the file says
 	codes map[string]bool          // of the coupons, false: withdrawn; nil: not asked yet
+
+	deserted map[study.Unit]bool // the units whose readings were all moved; nil: not asked yet
 }
 
 // enrolled returns whether the coupon that a row of t names is enrolled, so that who looks it up finds it: not one that

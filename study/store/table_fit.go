@@ -168,7 +168,7 @@ func (s *Store) Fits(ctx context.Context, yield func(*study.Fit) error, roles ..
 // only those of coupons with one of them.
 func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 	if len(roles) == 0 {
-		return v.currentFits("FROM "+currentFits+" ORDER BY coupon, pull, spot, condition", nil, yield)
+		return v.eachFit(v.q, "FROM fit WHERE superseded_by IS NULL ORDER BY coupon, pull, spot, condition", nil, yield)
 	}
 	args := make([]any, len(roles))
 	for i, r := range roles {
@@ -187,28 +187,33 @@ func (v *View) Fits(yield func(*study.Fit) error, roles ...study.Role) error {
 }
 
 // FitsOf hands the current fits of coupons to yield, in the order of the coupons as they are given, pull,
-// spot and condition.
+// spot and condition. yield must not call it.
 func (v *View) FitsOf(coupons []string, yield func(*study.Fit) error) error {
-	const tail = "FROM " + currentFits + " WHERE coupon = ? ORDER BY coupon, pull, spot, condition"
 	for _, coupon := range coupons {
-		if err := v.currentFits(tail, []any{coupon}, yield); err != nil {
+		if err := v.eachFit(v.ready, currentFitsOfCoupon, []any{coupon}, yield); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (v *View) currentFits(tail string, args []any, yield func(*study.Fit) error) error {
+const currentFitsOfCoupon = "FROM fit WHERE superseded_by IS NULL AND coupon = ? ORDER BY pull, spot, condition"
+
+// eachFit hands those of fits that no other superseded to yield that are current: see query_current.go.
+func (v *View) eachFit(q querier, tail string, args []any, yield func(*study.Fit) error) error {
 	check, err := v.enrolled(fitTable.table)
+	if err == nil {
+		err = v.findDeserted()
+	}
 	if err != nil {
 		return v.refuse(err)
 	}
-	return v.refuse(fitTable.eachRow(v.ctx, v.q, tail, args, func(r row) error {
+	return v.refuse(fitTable.eachRow(v.ctx, q, tail, args, func(r row) error {
 		f, err := fitOfRow(r)
 		if err != nil {
 			return err
 		}
-		if there, err := check(r.whole(0), f.Coupon); !there || err != nil {
+		if there, err := check(r.whole(0), f.Coupon); !there || err != nil || v.deserted[f.Unit] {
 			return err
 		}
 		return yield(f)

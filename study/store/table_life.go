@@ -53,7 +53,7 @@ func readLives(ctx context.Context, q querier, roster *study.Roster) error {
 // semicolon. Like [View.Units] it does not check rows.
 func (v *View) Positions() (map[study.Unit]string, error) {
 	positions := map[study.Unit]string{}
-	const query = `SELECT DISTINCT coupon, pull, spot, condition, position FROM reading WHERE position IS NOT NULL AND superseded_by IS NULL
+	const query = `SELECT DISTINCT coupon, pull, spot, condition, position FROM reading WHERE position IS NOT NULL AND +superseded_by IS NULL
 		ORDER BY position`
 	return positions, v.refuse(ask(v.ctx, v.q, query, nil, func(r row) error {
 		u := study.Unit{Coupon: r.text(0), Pull: int(r.whole(1)), Spot: r.text(2), Condition: r.text(3)}
