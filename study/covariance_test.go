@@ -130,3 +130,89 @@ func TestKnown(t *testing.T) {
 	assert.True(t, e.Known())
 	assert.True(t, (&study.Errors{Shared: make([]study.Sensitivity, 1)}).Known())
 }
+
+// The covariance of two sums is what its definition says, whatever the order in which fits have their effects, and however
+// many fits there are: the effects of each owner are added up in a map here.
+func TestCovarianceIsThatOfItsDefinition(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	for _, n := range []int{1, 2, 3, 5, 40} {
+		for range 20 {
+			fits := mixedFits(rng, n)
+			draw := func() (terms []study.Weighted) {
+				for range n + rng.IntN(3) {
+					f := fits[rng.IntN(n)]
+					terms = append(terms, study.Weighted{&f.Errors, study.Output(rng.IntN(int(study.NumberOfOutputs))),
+						rng.NormFloat64()})
+				}
+				return terms
+			}
+			a, b := draw(), draw()
+			scale := study.Uncertainty(a) * study.Uncertainty(b)
+			assert.InDelta(t, byDefinition(a, b), study.Covariance(a, b), 1e-12*scale)
+			assert.InEpsilon(t, byDefinition(a, a), study.Covariance(a, a), 1e-12)
+			assert.InEpsilon(t, byDefinition(a, a), study.Covariance(a, slices.Clone(a)), 1e-12)
+		}
+	}
+}
+
+// mixedFits are fits of a few sessions and coupons, each with some of all effects, those of an owner not always together.
+func mixedFits(rng *rand.Rand, n int) []*study.Fit {
+	fits := drawnFits(rng, n)
+	for _, f := range fits {
+		f.Errors.Shared = nil
+		session, coupon := []string{"S1", "S2", "S3"}[rng.IntN(3)], []string{"A", "B"}[rng.IntN(2)]
+		for _, effect := range []study.Effect{
+			{Owner: study.OwnerCoating, Of: "K", Name: "skeleton_index"}, {Owner: study.OwnerCoupon, Of: coupon, Name: "coupon_index"},
+			{Owner: study.OwnerSession, Of: session, Name: "scale"}, {Owner: study.OwnerSession, Of: session, Name: "s_share"},
+			{Owner: study.OwnerSpot, Of: coupon, Name: "gradient"}, {Owner: study.OwnerSession, Of: session, Name: "zero"},
+			{Owner: study.OwnerCoupon, Of: coupon, Name: "leak"}, {Owner: study.OwnerSession, Of: session, Name: "factor@8"},
+			{Owner: study.OwnerSession, Of: session, Name: "factor@45"}, {Owner: study.OwnerPlacement, Of: f.Coupon, Name: "tilt"},
+		} {
+			if rng.IntN(4) > 0 {
+				s := study.Sensitivity{Effect: effect}
+				for q := range s.By {
+					s.By[q] = rng.NormFloat64()
+				}
+				f.Errors.Shared = append(f.Errors.Shared, s)
+			}
+		}
+		if rng.IntN(3) == 0 {
+			rng.Shuffle(len(f.Errors.Shared), func(i, k int) {
+				f.Errors.Shared[i], f.Errors.Shared[k] = f.Errors.Shared[k], f.Errors.Shared[i]
+			})
+		}
+	}
+	return fits
+}
+
+func byDefinition(a, b []study.Weighted) (cov float64) {
+	sums := func(terms []study.Weighted) map[study.Effect]float64 {
+		by := map[study.Effect]float64{}
+		for _, term := range terms {
+			for _, s := range term.Errors.Shared {
+				by[s.Effect] += term.Weight * s.By[term.Output]
+			}
+		}
+		return by
+	}
+	of := sums(b)
+	for effect, x := range sums(a) {
+		cov += x * of[effect]
+	}
+	for _, x := range a {
+		for _, y := range b {
+			if x.Errors == y.Errors {
+				cov += x.Weight * y.Weight * x.Errors.OwnOf(x.Output, y.Output)
+			}
+		}
+	}
+	return cov
+}
+
+// The sums that are made of each row of results allocate nothing.
+func TestUncertaintyOfAChangeAllocatesNothing(t *testing.T) {
+	fits := mixedFits(rand.New(rand.NewPCG(11, 12)), 3)
+	terms := []study.Weighted{{&fits[0].Errors, study.OutSolarT, 100}, {&fits[1].Errors, study.OutSolarT, -100},
+		{&fits[2].Errors, 0, -1}}
+	assert.Zero(t, testing.AllocsPerRun(100, func() { study.Uncertainty(terms) }))
+}

@@ -2,6 +2,7 @@ package ageing
 
 import (
 	"slices"
+	"sync"
 
 	"wane/study"
 	"wane/study/life"
@@ -9,7 +10,7 @@ import (
 
 // Changes computes rows of results from fits. It adds the study keys, the change since pull 0 and the
 // correction by the route of the study. Call [Changes.AddControl] once for each control, then
-// [Changes.Rows] once for each coupon. It keeps only the changes of the controls in memory.
+// [Changes.Rows] once for each coupon, of several at once if need be. It keeps only the changes of the controls in memory.
 //
 // With T the solar transmittance of a spot now and T0 that at pull 0, fractions, and the changes in
 // percentage points,
@@ -40,6 +41,7 @@ type Changes struct {
 	distrust  map[string]bool      // the sessions that are not trusted
 	controls  map[controlKey][]controlChange
 	means     map[meanKey]*controlMean // computed when first needed
+	meansLock sync.Mutex               // of means
 	keepsFits bool                     // changes of controls are kept as sums of fits, too: see [Routes]
 
 	instruments map[string]string        // by session
@@ -119,7 +121,7 @@ func (b *Changes) flagDose(r *study.Result, f *study.Fit) {
 
 // distrusts reports whether one of the sessions of a fit is not trusted.
 func (b *Changes) distrusts(f *study.Fit) bool {
-	return slices.ContainsFunc(sessionsOf(f), func(session string) bool { return b.distrust[session] })
+	return len(b.distrust) > 0 && slices.ContainsFunc(sessionsOf(f), func(session string) bool { return b.distrust[session] })
 }
 
 // sessionsOf returns the sessions of the readings of a fit.

@@ -124,7 +124,10 @@ func sessionsOfChange(f, base *study.Fit) sessions {
 
 // sessionWord names all sessions of a fit.
 func sessionWord(f *study.Fit) string {
-	return strings.Join(slices.Sorted(slices.Values(sessionsOf(f))), "\x00")
+	if len(f.Sessions) == 0 {
+		return f.Session
+	}
+	return strings.Join(slices.Sorted(slices.Values(f.Sessions)), "\x00")
 }
 
 // correct fills the corrected change by the route of the study: the change less the mean change of the controls. If
@@ -172,6 +175,8 @@ func (b *Changes) controlsOf(c *study.Coupon, f, base *study.Fit) *controlMean {
 
 // controlMean returns the mean of the controls of one exposure together with those of all exposures.
 func (b *Changes) controlMean(key meanKey) *controlMean {
+	b.meansLock.Lock()
+	defer b.meansLock.Unlock()
 	if m := b.means[key]; m != nil {
 		return m
 	}

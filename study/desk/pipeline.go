@@ -35,6 +35,14 @@ func inOrder[In, Out any](
 	ctx context.Context, workers int, items iter.Seq[In],
 	do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error,
 ) error {
+	return inOrderWithin(ctx, workers, ahead*workers, items, do, take)
+}
+
+// inOrderWithin is inOrder with at most so many items in memory, beside those that are worked on.
+func inOrderWithin[In, Out any](
+	ctx context.Context, workers, waiting int, items iter.Seq[In],
+	do func(ctx context.Context, worker int, item In) (Out, error), take func(Out) error,
+) error {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	type slot struct {
@@ -43,7 +51,7 @@ func inOrder[In, Out any](
 		err  error
 		done chan struct{}
 	}
-	work, order := make(chan *slot), make(chan *slot, ahead*workers)
+	work, order := make(chan *slot), make(chan *slot, waiting)
 	var busy sync.WaitGroup
 	for w := range workers {
 		busy.Go(func() {

@@ -23,12 +23,14 @@ type ResultsOptions struct {
 
 	Coupon string // the one whose rows are wanted; empty: those of all
 
+	Workers int // coupons whose rows are made at once; 0: one for each core
+
 	AsOf int64 // the line of the log as of which the study is looked at; 0: the last one
 }
 
 // Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
 // pull and spot, all of one moment of the study. It streams through: one coupon's
-// fits are held at a time, and the change of each control at each pull.
+// fits are held at a time for each of a few goroutines, and the change of each control at each pull.
 func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*study.Result) error) error {
 	return d.view(ctx, opt.AsOf, func(v *store.View) error {
 		roster, err := v.Roster()
@@ -81,22 +83,57 @@ func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster,
 	if err != nil {
 		return err
 	}
-	return byCoupon(v, roster, wanted, func(fits []*study.Fit) error {
-		fits, err := prepare(fits)
-		if err != nil {
-			return err
-		}
-		for _, r := range changes.Rows(fits) {
-			if opt.Keep != nil && !opt.Keep(r) {
-				continue
+	coupons := func(yield func([]*study.Fit) error) error {
+		return byCoupon(v, roster, wanted, func(fits []*study.Fit) error {
+			fits, err := prepare(fits)
+			if err != nil {
+				return err
 			}
-			if err := yield(r); err != nil {
+			return yield(fits)
+		})
+	}
+	return rowsInOrder(ctx, opt.Workers, coupons, changes.Rows, func(r *study.Result) error {
+		if opt.Keep != nil && !opt.Keep(r) {
+			return nil
+		}
+		return yield(r)
+	})
+}
+
+// rowsInOrder hands the rows that are made of the fits of each coupon to take, in the order of the coupons. Fits are read in
+// one goroutine, rows made in as many as there are workers, and taken in this one; few coupons are held at a time.
+func rowsInOrder[Row any](ctx context.Context, workers int, coupons func(yield func([]*study.Fit) error) error,
+	rowsOf func([]*study.Fit) []Row, take func(Row) error) error {
+	workers, err := countWorkers(workers)
+	if err != nil {
+		return err
+	}
+	var failed error // of reading
+	read := func(yield func([]*study.Fit) bool) {
+		failed = coupons(func(fits []*study.Fit) error {
+			if !yield(fits) {
+				return context.Canceled // by an error that inOrder returns
+			}
+			return nil
+		})
+	}
+	make := func(_ context.Context, _ int, fits []*study.Fit) ([]Row, error) { return rowsOf(fits), nil }
+	err = inOrderWithin(ctx, workers, couponsAhead*workers, read, make, func(rows []Row) error {
+		for _, r := range rows {
+			if err := take(r); err != nil {
 				return err
 			}
 		}
 		return nil
 	})
+	if err == nil {
+		err = failed
+	}
+	return err
 }
+
+// couponsAhead is how many coupons of each worker may wait for their rows to be taken.
+const couponsAhead = 4
 
 // eachFit hands fits to yield, those of a coupon one after the other.
 type eachFit func(yield func(*study.Fit) error) error
@@ -131,11 +168,20 @@ func controlsOf(roster *study.Roster, coupon string) (controls []string) {
 func byCoupon(v *store.View, roster *study.Roster, each eachFit, yield func([]*study.Fit) error) error {
 	var fits []*study.Fit
 	ownersOf := roster.OwnersOf()
-	positions, err := v.Positions()
-	if err != nil {
-		return err
+	hand := func() error {
+		if len(fits) == 0 {
+			return nil
+		}
+		positions, err := v.Positions(fits[0].Coupon)
+		if err != nil {
+			return err
+		}
+		for _, f := range fits {
+			f.Position = positions[f.Unit]
+		}
+		return yield(fits)
 	}
-	err = each(func(f *study.Fit) (err error) {
+	err := each(func(f *study.Fit) (err error) {
 		if slices.Contains(f.Result.Flags, study.FlagSessions) {
 			if f.Sessions, err = v.SessionsOf(f.Unit); err != nil {
 				return err
@@ -143,9 +189,8 @@ func byCoupon(v *store.View, roster *study.Roster, each eachFit, yield func([]*s
 		}
 		owners := ownersOf(f)
 		f.Errors.NameOwners(&owners)
-		f.Position = positions[f.Unit]
 		if len(fits) > 0 && fits[0].Coupon != f.Coupon {
-			if err := yield(fits); err != nil {
+			if err := hand(); err != nil {
 				return err
 			}
 			fits = nil
@@ -153,8 +198,8 @@ func byCoupon(v *store.View, roster *study.Roster, each eachFit, yield func([]*s
 		fits = append(fits, f)
 		return nil
 	})
-	if err != nil || len(fits) == 0 {
+	if err != nil {
 		return err
 	}
-	return yield(fits)
+	return hand()
 }

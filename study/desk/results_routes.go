@@ -58,18 +58,15 @@ func (d *Desk) Routes(ctx context.Context, opt RoutesOptions, yield func(*ageing
 			return err
 		}
 		own := d.Settings().Correction
-		return byCoupon(v, roster, fitsOfRoles(v, study.Exposed), func(fits []*study.Fit) error {
-			rows := routes.Rows(other.both(fits))
-			for i := range rows {
-				r := &rows[i]
-				if row := r.Of(own); !(row.Pull > row.BaselinePull) || opt.Keep != nil && !opt.Keep(row) {
-					continue
-				}
-				if err := yield(r); err != nil {
-					return err
-				}
+		exposed := func(yield func([]*study.Fit) error) error {
+			return byCoupon(v, roster, fitsOfRoles(v, study.Exposed), yield)
+		}
+		rowsOf := func(fits []*study.Fit) []ageing.RouteRow { return routes.Rows(other.both(fits)) }
+		return rowsInOrder(ctx, opt.Workers, exposed, rowsOf, func(r ageing.RouteRow) error {
+			if row := r.Of(own); !(row.Pull > row.BaselinePull) || opt.Keep != nil && !opt.Keep(row) {
+				return nil
 			}
-			return nil
+			return yield(&r)
 		})
 	})
 }

@@ -22,6 +22,7 @@ func readyQueries() []string {
 		"SELECT " + gridTable.selected + " " + gridNumbered,
 		"SELECT " + exportTable.selected + " " + exportNumbered,
 		"SELECT " + fitTable.selected + " " + currentFitsOfCoupon,
+		positionsOfCoupon,
 	}
 }
 

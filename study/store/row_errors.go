@@ -69,9 +69,10 @@ func effectsOf(text string) (effects []study.Sensitivity) {
 	if text == "" {
 		return nil
 	}
-	for _, part := range strings.Split(text, ";") {
+	effects = make([]study.Sensitivity, 0, 1+strings.Count(text, ";")+strings.Count(text, ","))
+	for part := range strings.SplitSeq(text, ";") {
 		owner, names, _ := strings.Cut(part, ":")
-		for _, name := range strings.Split(names, ",") {
+		for name := range strings.SplitSeq(names, ",") {
 			effects = append(effects, study.Sensitivity{Effect: study.Effect{Owner: study.Owner(owner), Name: name}})
 		}
 	}

@@ -49,22 +49,28 @@ func readLives(ctx context.Context, q querier, roster *study.Roster) error {
 	return appendRows(ctx, q, doseTable, "exposure, date", &roster.Doses)
 }
 
-// Positions returns where spots lie on their coupons, of the units whose readings say so; several are joined by a
+// Positions returns where spots lie on a coupon, of its units whose readings say so; several are joined by a
 // semicolon. Like [View.Units] it does not check rows.
-func (v *View) Positions() (map[study.Unit]string, error) {
-	positions := map[study.Unit]string{}
-	const query = `SELECT DISTINCT coupon, pull, spot, condition, position FROM reading WHERE position IS NOT NULL AND +superseded_by IS NULL
-		ORDER BY position`
-	return positions, v.refuse(ask(v.ctx, v.q, query, nil, func(r row) error {
-		u := study.Unit{Coupon: r.text(0), Pull: int(r.whole(1)), Spot: r.text(2), Condition: r.text(3)}
+func (v *View) Positions(coupon string) (positions map[study.Unit]string, err error) {
+	err = ask(v.ctx, v.ready, positionsOfCoupon, []any{coupon}, func(r row) error {
+		if positions == nil {
+			positions = map[study.Unit]string{}
+		}
+		u := study.Unit{Coupon: coupon, Pull: int(r.whole(0)), Spot: r.text(1), Condition: r.text(2)}
 		if before := positions[u]; before != "" {
-			positions[u] = before + "; " + r.text(4)
+			positions[u] = before + "; " + r.text(3)
 		} else {
-			positions[u] = r.text(4)
+			positions[u] = r.text(3)
 		}
 		return nil
-	}))
+	})
+	return positions, v.refuse(err)
 }
+
+// positionsOfCoupon has a plus before superseded_by, so that the index of stated positions is taken: it is empty in most
+// studies, and that of the current readings of the coupon is not.
+const positionsOfCoupon = `SELECT DISTINCT pull, spot, condition, position FROM reading
+	WHERE position IS NOT NULL AND +superseded_by IS NULL AND coupon = ? ORDER BY position`
 
 // PullsRead returns the pulls at which coupons were read, each list rising, by the code of the coupon.
 func (tx *Tx) PullsRead() (map[string][]int, error) {

@@ -34,7 +34,8 @@ type csvWriter struct {
 	columns []study.Field
 	out     *csv.Writer
 	record  []string
-	room    []byte
+	room    []byte // of the numbers of a row
+	ends    []int  // of each cell in it
 	begun   bool
 }
 
@@ -55,8 +56,16 @@ func (w *csvWriter) Write(cells []any) error {
 	if err := w.begin(); err != nil {
 		return err
 	}
+	w.room, w.ends = w.room[:0], w.ends[:0]
 	for i, cell := range cells {
 		w.record[i] = w.cell(cell)
+		w.ends = append(w.ends, len(w.room))
+	}
+	numbers, begin := string(w.room), 0 // one text for all of them
+	for i, end := range w.ends {
+		if end > begin {
+			w.record[i], begin = numbers[begin:end], end
+		}
 	}
 	n, has := pointsOf(w.columns, cells)
 	if !has {
@@ -76,7 +85,7 @@ func (w *csvWriter) Write(cells []any) error {
 	return nil
 }
 
-// cell is a cell that is no list of points.
+// cell is a cell that is no list of points. A number goes to the end of w.room.
 func (w *csvWriter) cell(cell any) string {
 	switch v := cell.(type) {
 	case nil, []float64:
@@ -86,10 +95,11 @@ func (w *csvWriter) cell(cell any) string {
 	case []string:
 		return study.SheetText(strings.Join(v, " "))
 	case int64:
-		return strconv.FormatInt(v, 10)
+		w.room = strconv.AppendInt(w.room, v, 10)
+		return ""
 	case float64:
-		w.room = AppendNumber(w.room[:0], v)
-		return string(w.room)
+		w.room = AppendNumber(w.room, v)
+		return ""
 	}
 	panic(fmt.Sprintf("table: a cell cannot be a %T", cell))
 }
