@@ -47,7 +47,7 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 		}
 		s.addAllRows([]study.Coupon{*c})
 		h.Pulls = s.rows
-		if err := h.load(d, v, roster); err != nil {
+		if err := h.load(d, v, s); err != nil {
 			return err
 		}
 		return d.results(ctx, v, roster, ResultsOptions{Coupon: coupon}, func(r *study.Result) error {
@@ -59,7 +59,7 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 }
 
 // load loads what was judged and corrected, and what other instruments measured.
-func (h *History) load(d *Desk, v *store.View, roster *study.Roster) (err error) {
+func (h *History) load(d *Desk, v *store.View, s *standing) (err error) {
 	of := Everything()
 	of.Coupons = []string{h.Coupon.Coupon}
 	if h.Judged, err = d.judgements(v, of); err != nil {
@@ -69,7 +69,7 @@ func (h *History) load(d *Desk, v *store.View, roster *study.Roster) (err error)
 	for i := range h.Judged {
 		sessions[h.Judged[i].Session] = true
 	}
-	if err := h.corrected(v, newConcern(roster, h.Coupon.Coupon, sessions)); err != nil {
+	if err := h.corrected(v, newConcern(s.roster, s.lives.Of(h.Coupon.Coupon), sessions)); err != nil {
 		return err
 	}
 	h.Judged = slices.DeleteFunc(h.Judged, func(j Judged) bool { return len(j.Holds)+len(j.Reviews) == 0 })

@@ -29,11 +29,10 @@ type concern struct {
 	standards   map[string]bool // that were read there
 }
 
-// newConcern is about an enrolled coupon that was read in sessions.
-func newConcern(roster *study.Roster, coupon string, sessions map[string]bool) *concern {
-	c := &concern{coupon: coupon, exposures: map[string]bool{}, sessions: sessions, instruments: map[string]bool{},
+// newConcern is about the coupon of a life, which was read in sessions.
+func newConcern(roster *study.Roster, of *life.Life, sessions map[string]bool) *concern {
+	c := &concern{coupon: of.Coupon.Coupon, exposures: map[string]bool{}, sessions: sessions, instruments: map[string]bool{},
 		references: map[string]bool{}, standards: map[string]bool{}}
-	of := life.New(roster).Of(coupon)
 	for _, exposure := range of.Exposures(math.MaxInt) {
 		c.exposures[exposure] = true
 	}

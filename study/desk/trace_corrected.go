@@ -19,7 +19,7 @@ func (t *tracer) corrections(out *Traced) (all []TracedCorrection, err error) {
 			sessions[out.Units[i].Readings[k].Session] = true
 		}
 	}
-	of := newConcern(t.workspace.roster, out.Coupon.Coupon.Coupon, sessions)
+	of := newConcern(t.workspace.roster, t.lives.Of(out.Coupon.Coupon.Coupon), sessions)
 	err = t.view.Corrections(func(k store.Kept[store.Correction]) error {
 		if !of.has(&k.Row) {
 			return nil
