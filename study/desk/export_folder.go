@@ -2,6 +2,7 @@ package desk
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -31,6 +32,8 @@ const (
 type ExportOptions struct {
 	Formats []string // of the tables, of [table.Formats]; none: all of them
 	History bool     // superseded rows too
+
+	Progress Progress // gets how many spectra, originals and rows are written; may be nil
 }
 
 // Exported counts what was written.
@@ -79,16 +82,39 @@ type exportWriter struct {
 	opt    ExportOptions
 	sums   []string // lines for SHA256SUMS
 	out    *Exported
+
+	done, total, shown int64 // spectra, originals and rows
 }
 
 func (w *exportWriter) write(v *store.View) error {
-	steps := []func(*store.View) error{w.writeTables, w.writeOriginals, w.writeRows, w.writeSums}
+	steps := []func(*store.View) error{w.count, w.writeTables, w.writeOriginals, w.writeRows, w.writeSums}
 	for _, step := range steps {
 		if err := step(v); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// count counts what is to be written, but for the tables that are small beside these.
+func (w *exportWriter) count(v *store.View) error {
+	rows, readings, err := v.CountRows()
+	if err != nil {
+		return err
+	}
+	files, err := v.Files()
+	w.total = rows + readings + int64(len(files))
+	return err
+}
+
+// step notes that something more was written. Readings that were moved have no spectrum without history.
+func (w *exportWriter) step(n int64) {
+	const often = 200 // times that it is shown
+	w.done += n
+	if n > 0 && w.opt.Progress != nil && (w.done-w.shown > w.total/often || w.done == w.total) {
+		w.shown = w.done
+		w.opt.Progress(int(w.done), int(w.total))
+	}
 }
 
 // exportTable is a table of the export: its columns, and what hands its rows over.
@@ -142,6 +168,7 @@ func (w *exportWriter) spectra(v *store.View) exportTable {
 				for i := range columns {
 					cells[i] = columns[i].Cell(s)
 				}
+				w.step(1)
 				return yield(cells)
 			})
 		}}
@@ -220,13 +247,31 @@ func (w *exportWriter) writeOriginals(v *store.View) error {
 		if err := w.writeFile(path.Join(exportOriginals, named.names[i]), e.Data); err != nil {
 			return err
 		}
+		w.step(1)
 	}
 	return nil
 }
 
 // writeRows writes all rows as they are stored.
 func (w *exportWriter) writeRows(v *store.View) error {
-	return v.WriteDump(func(name string) (io.WriteCloser, error) { return w.create(path.Join(exportRows, name)) })
+	return v.WriteDump(func(name string) (io.WriteCloser, error) {
+		f, err := w.create(path.Join(exportRows, name))
+		if err != nil || path.Ext(name) != ".jsonl" {
+			return f, err
+		}
+		return &rowsFile{f, w}, nil
+	})
+}
+
+// rowsFile is a file with a row in each line.
+type rowsFile struct {
+	io.WriteCloser
+	of *exportWriter
+}
+
+func (f *rowsFile) Write(data []byte) (int, error) {
+	f.of.step(int64(bytes.Count(data, []byte("\n"))))
+	return f.WriteCloser.Write(data)
 }
 
 // writeSums writes the SHA-256 of all other files, in the order of their names.

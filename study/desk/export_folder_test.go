@@ -209,6 +209,20 @@ func TestAnExportIsWholeOrNotThere(t *testing.T) {
 	assert.Len(t, strings.Split(string(sums), "\n"), checkSums(t, before)+1)
 }
 
+// The progress of an export rises, and gets to everything that is written.
+func TestAnExportShowsItsProgress(t *testing.T) {
+	_, d := measured(t)
+	var last, of, calls int
+	_, err := d.Export(t.Context(), filepath.Join(t.TempDir(), "out"), ExportOptions{History: true, Progress: func(done, total int) {
+		assert.Greater(t, done, last)
+		last, of = done, total
+		calls++
+	}})
+	require.NoError(t, err)
+	assert.Greater(t, calls, 10)
+	assert.Equal(t, of, last)
+}
+
 // Nothing in an export is a number that is none.
 func TestAnExportHasNoNaN(t *testing.T) {
 	_, d := measured(t)

@@ -47,6 +47,16 @@ func totalsOf(number int64, text string) (c totals, err error) {
 	return c, nil
 }
 
+// CountRows returns how many rows all tables have, and how many of them are readings, current or not.
+func (v *View) CountRows() (all, readings int64, err error) {
+	found, err := checkTotals(v.ctx, v.q)
+	if err != nil {
+		return 0, 0, v.refuse(err)
+	}
+	last, err := lastLine(v.ctx, v.q)
+	return found.sum() + last.number, found[readingTable.index], v.refuse(err)
+}
+
 // checkTotals compares how many rows the tables have with what the log says: no row is
 // missing, and none is there that no line accounts for. Of tables that grow it reads no
 // rows, only their indexes: with 900,000 readings of 225,000 exports it takes 12 ms.
