@@ -106,7 +106,11 @@ func (t *protocolPage) write(p *desk.KnownProtocol) {
 		t.paragraph("\n", fmt.Sprintf("Dose in %s: %s", p.DoseUnit, p.Dose))
 		pulls := fmt.Sprintf("Pulls 0 to %d at %s %s", len(p.Pulls)-1, strings.Join(dosesWritten(p.Pulls), ", "), p.DoseUnit)
 		if p.DosePerDay > 0 && p.DoseUnit != "days" {
-			pulls += fmt.Sprintf("; %s %s a day without stops", dosesWritten([]float64{p.DosePerDay})[0], p.DoseUnit)
+			unit := p.DoseUnit
+			if p.DosePerDay == 1 {
+				unit = strings.TrimSuffix(unit, "s")
+			}
+			pulls += fmt.Sprintf("; %s %s a day without stops", dosesWritten([]float64{p.DosePerDay})[0], unit)
 		}
 		t.paragraph("", pulls+".")
 	}
