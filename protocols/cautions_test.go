@@ -12,13 +12,15 @@ import (
 // On one page a caution stands once, though another protocol says it in more words. One that forbids what the other
 // one asks for is not taken for it.
 func TestCautionsTogether(t *testing.T) {
-	const short, long = "Glass: edges cut. Wear cut-resistant gloves.", "Glass: its edges cut when it breaks. Wear cut-resistant gloves and a mask."
+	const short = "Glass: edges cut. Wear cut-resistant gloves."
+	const long = "Glass: its edges cut when it breaks. Wear cut-resistant gloves and a mask."
 	for name, c := range map[string]struct{ of, want []string }{
-		"the same":        {[]string{short, short}, []string{short}},
-		"longer before":   {[]string{long, short}, []string{long}},
-		"longer after":    {[]string{short, long}, []string{long}},
-		"another danger":  {[]string{short, "Height: use the fall protection."}, []string{short, "Height: use the fall protection."}},
-		"forbidden there": {[]string{"Drill: wear gloves.", "Drill: wear no gloves at it."}, []string{"Drill: wear gloves.", "Drill: wear no gloves at it."}},
+		"the same":       {[]string{short, short}, []string{short}},
+		"longer before":  {[]string{long, short}, []string{long}},
+		"longer after":   {[]string{short, long}, []string{long}},
+		"another danger": {[]string{short, "Height: use the fall protection."}, []string{short, "Height: use the fall protection."}},
+		"forbidden there": {[]string{"Drill: wear gloves.", "Drill: wear no gloves at it."},
+			[]string{"Drill: wear gloves.", "Drill: wear no gloves at it."}},
 		"same words twice": {[]string{"Heat: burns. Wear gloves.", "Heat burns: wear gloves."},
 			[]string{"Heat: burns. Wear gloves.", "Heat burns: wear gloves."}},
 	} {

@@ -203,7 +203,9 @@ func placementRemarks(s *desk.PlacementSeries) []string {
 	if len(names) == 1 {
 		return append(lines, "nothing is proposed: set the coupon down more often")
 	}
-	return append(lines, "proposed for the table of instruments; write these columns into a copy of its row, under another name:", "", "  "+strings.Join(names, ","),
+	return append(lines,
+		"proposed for the table of instruments; write these columns into a copy of its row, under another name:", "",
+		"  "+strings.Join(names, ","),
 		"  "+strings.Join(values, ","))
 }
 

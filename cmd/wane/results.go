@@ -341,7 +341,8 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 	}
 	return append(columns,
 		value("spots_without_state", func(g *group) any { return g.States[""] }),
-		value("spots_session_not_trusted", func(g *group) any { return g.Flags[study.FlagSessionNotTrusted] }).ranked(7, "not trusted", nil),
+		value("spots_session_not_trusted",
+			func(g *group) any { return g.Flags[study.FlagSessionNotTrusted] }).ranked(7, "not trusted", nil),
 		value("spots_baseline_not_trusted", func(g *group) any { return g.Flags[study.FlagBaselineNotTrusted] }).
 			ranked(8, "baseline not trusted", nil),
 		value("spots_lossless", func(g *group) any { return g.Clear }),

@@ -184,7 +184,8 @@ func differNote(rows, differ int, worst *ageing.RouteRow) string {
 	}
 	r, p := worst.By[0], worst.Pairs[i]
 	return fmt.Sprintf("note the routes do not agree on %d of %s: two of them differ by more than %g standard uncertainties, "+
-		"as about one in ten does by chance; most on coupon %s, pull %g, spot %s: %s less %s %s pp; see wane help routes", differ, count(rows, "change"),
+		"as about one in ten does by chance; most on coupon %s, pull %g, spot %s: %s less %s %s pp; see wane help routes",
+		differ, count(rows, "change"),
 		float64(ageing.RouteSigmas), r.Coupon, float64(r.Pull), r.Spot, p.From, p.Less, plusMinus(p.Difference, 1, ""))
 }
 

@@ -16,9 +16,10 @@ instruments are listed too.
 The last row is the coupon itself, with the line of the roster in which it stood.
 
 --export goes the other way: it lists all that came from an export, a table of measurements or
-a picture, and the lines of the history that used a map, a roster or another table. Give its name as it was taken in, or at least eight digits of its SHA-256. The
-list has spectra, measurements, coupons and fits, and the rows of results that would differ
-without this file: also those that are compared with it or corrected by it.
+a picture, and the lines of the history that used a map, a roster or another table. Give its
+name as it was taken in, or at least eight digits of its SHA-256. The list has spectra,
+measurements, coupons and fits, and the rows of results that would differ without this file:
+also those that are compared with it or corrected by it.
 
 --pull, --spot, --session and --flagged choose rows, and with --export also --coupon. There is
 no --coating: a coupon has one coating, and wane results --coating names the coupons.

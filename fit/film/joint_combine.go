@@ -53,7 +53,8 @@ func (j *Joint) Difference(q Measurand, a, b int) (Estimate, error) {
 // parameters, and t_i how much the measurand at spot i moves with them when the spot's
 // own parameters follow, two spots have the covariance t_i·Σ·t_k. The pulls of one spot also have in common what the
 // spot owns, and the spots of a session what their coating owns: a_i·a_k for each effect, as in [Joint.Errors]. What is
-// uncertain of a spot besides is its own and independent. An [*InputError] says which spot has no part in the joint fit, or that there is no such measurand.
+// uncertain of a spot besides is its own and independent. An [*InputError] says which spot has no part in the joint
+// fit, or that there is no such measurand.
 func (j *Joint) Combine(q Measurand, weights ...Weight) (Estimate, error) {
 	var sum Estimate
 	own, whole := 0.0, map[int]float64{}

@@ -263,7 +263,8 @@ func TestSessionOfOne(t *testing.T) {
 	j, err := FitSession(context.Background(), []Member{m}, 1)
 	require.NoError(t, err)
 	v := j.Spots[0].Verdict
-	assert.InDelta(t, 1, j.ReducedChi2/own.ReducedChi2, 1e-4, "by itself it has one factor for those of angle and curve, of which the product is quadratic")
+	assert.InDelta(t, 1, j.ReducedChi2/own.ReducedChi2, 1e-4,
+		"by itself it has one factor for those of angle and curve, of which the product is quadratic")
 	assert.Equal(t, own.Flags, v.Flags)
 	assert.InDelta(t, 1, v.RMSResidual/own.RMSResidual, 1e-6)
 	for name, e := range map[string][2]Estimate{"thickness": {own.ThicknessNM, v.ThicknessNM},

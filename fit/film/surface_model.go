@@ -415,7 +415,8 @@ func (c *curve) prepare(g *filmState, x []float64) {
 	a := &c.state
 	*a = curveState{structured: g.structured, bare: x[pBare], capture: x[pCapture(c.setting)], share: c.share,
 		rough2: x[pRough2], scale: x[pScale], factor: x[pFactor(c.setting)], place: x[c.at.factor],
-		zero: x[pZero], offset: x[c.at.zero], angleError: x[pAngleError(c.setting)], leak: x[pLeak], wavelength: x[pWavelength], d: g.d, skin: g.skin,
+		zero: x[pZero], offset: x[c.at.zero], angleError: x[pAngleError(c.setting)], leak: x[pLeak],
+		wavelength: x[pWavelength], d: g.d, skin: g.skin,
 		perTau: g.dTau, perIndex: g.dIndex * g.iIndex, perSkeleton: g.dIndex * g.iSkeleton,
 		indexByIndex: g.iIndex, indexBySkeleton: g.iSkeleton}
 	switch c.beam {

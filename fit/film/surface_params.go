@@ -25,7 +25,7 @@ const (
 	pVariance   = int(kVariance)   // variance of the thickness over its square
 	pWavelength = int(kWavelength) // error of the wavelengths, nm
 	pZero       = int(kZero)       // what the instrument reads without light from the coupon, a fraction
-	pLeak       = int(kLeak)       // share of the light at a matched far face that comes back, or the error of that share at a laminated one
+	pLeak       = int(kLeak)       // share of the light that a matched far face returns, or its error at a laminated one
 	pAngles     = int(kFactor)     // first of the three of each angle setting
 )
 

@@ -331,7 +331,8 @@ func (s *Spot) check() error {
 		}
 	}
 	if !(math.Abs(known.Session.Zero) <= maxZero && math.Abs(known.Coupon.Leak) <= maxLeak) {
-		return &InputError{"session", fmt.Sprintf("a zero of %g or a leak of %g is outside -%g to %g", known.Session.Zero, known.Coupon.Leak,
+		return &InputError{"session", fmt.Sprintf("a zero of %g or a leak of %g is outside -%g to %g",
+			known.Session.Zero, known.Coupon.Leak,
 			maxZero, maxZero), "state them as fractions"}
 	}
 	if scale, nm := known.Session.scale(), known.Session.WavelengthNM; !(scale >= minScale && scale <= maxScale &&

@@ -343,8 +343,9 @@ func (s *Spot) checkThrough() error {
 		}
 		if !s.Glass.LetsThrough() {
 			return &InputError{what, fmt.Sprintf("it is of transmittance, and behind a %v far face the light that should be measured "+
-				"is absorbed", s.Glass.Back), "leave it out, or measure transmittance of a pane whose far face is bare or coated, of known " +
-				"thickness"}
+				"is absorbed", s.Glass.Back),
+				"leave it out, or measure transmittance of a pane whose far face is bare or coated, of known " +
+					"thickness"}
 		}
 	}
 	return nil

@@ -66,8 +66,9 @@ func TestOrder(t *testing.T) {
 }
 
 // Each coupon is as often in each place. Of random permutations of k things, (k-1)/k times the sum over the table of
-// things and places has (k-1)^2 degrees of freedom (from memory). Source of the bound: the chi-squared distribution with 25 degrees of freedom
-// exceeds 52.6 with a chance of 0.001 (Abramowitz, Stegun, Handbook of Mathematical Functions, table 26.8, from memory).
+// things and places has (k-1)^2 degrees of freedom (from memory). Source of the bound: the chi-squared distribution
+// with 25 degrees of freedom exceeds 52.6 with a chance of 0.001 (Abramowitz, Stegun, Handbook of Mathematical
+// Functions, table 26.8, from memory).
 func TestOrderIsByChance(t *testing.T) {
 	const draws = 6000
 	r := roster(2) // with B1, K1, KR and the light trap six lines
@@ -137,7 +138,8 @@ func TestCouponsAtAPull(t *testing.T) {
 		}
 	}
 	at := func(pull float64) study.Stated { return study.Stated{Value: pull, Is: true} }
-	r.Lives = []study.CouponEvent{{Coupon: "E001", Event: study.EventBroken, Pull: at(2)}, {Coupon: "E002", Event: study.EventEnd, Pull: at(1)},
+	r.Lives = []study.CouponEvent{{Coupon: "E001", Event: study.EventBroken, Pull: at(2)},
+		{Coupon: "E002", Event: study.EventEnd, Pull: at(1)},
 		{Coupon: "E003", Event: study.EventLost, Date: "2031-04-10"}, {Coupon: "E004", Event: study.EventLost},
 		{Coupon: "E005", Event: study.EventDamage, Pull: at(1)}}
 	for pull, want := range map[int][]string{1: {"B1", "K1", "KR", "E001", "E002", "E003", "E005"}, 2: {"B1", "K1", "KR", "E000", "E005"}} {

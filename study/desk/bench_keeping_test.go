@@ -34,8 +34,8 @@ var keptAngles = []float64{8, 45, 60}
 
 // BenchmarkKeeping looks at a large study that was kept for ten pulls: 10,000 coupons, or
 // WANE_BENCH_COUPONS, three spots, three angles, 401 points, put by the store directly, with fits that are
-// not stale: that takes 7 ms of processor time a coupon. WANE_BENCH_FILE names a file to keep it in, which is used as it is if it is there. Each step
-// opens the study anew:
+// not stale: that takes 7 ms of processor time a coupon. WANE_BENCH_FILE names a file to keep it in, which is used as
+// it is if it is there. Each step opens the study anew:
 //
 //	WANE_BENCH_FILE=/tmp/kept.wane go test ./study/desk -run '^$' -bench Keeping -benchtime 1x -timeout 2h
 func BenchmarkKeeping(b *testing.B) {

@@ -66,9 +66,9 @@ func countsInWords(all []added) (words []string) {
 }
 
 // Enrol registers the rows of roster files, all or none: exposures, coupons and pulls, what happened to coupons and what
-// exposures gave them, and the register of instruments, references, check standards and sessions. Their headers say which they are. They are
-// checked together and with what the study holds. The paths of tables that coupons and references name
-// are relative to the folder of the roster.
+// exposures gave them, and the register of instruments, references, check standards and sessions. Their headers say
+// which they are. They are checked together and with what the study holds. The paths of tables that coupons and
+// references name are relative to the folder of the roster.
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster sheet.Roster
 	var given givenFiles

@@ -43,7 +43,8 @@ func addLives(tx *store.Tx, roster *sheet.Roster, n *Enrolled) error {
 }
 
 // dosesKnown returns the rows of doses of exposures that are enrolled, in their unit, and refuses the others.
-func dosesKnown(known *study.Roster, lines []sheet.Line[study.DoseReading], refused *study.Refusals) (good []sheet.Line[study.DoseReading]) {
+func dosesKnown(known *study.Roster, lines []sheet.Line[study.DoseReading],
+	refused *study.Refusals) (good []sheet.Line[study.DoseReading]) {
 	units, names := map[string]string{}, []string{}
 	for _, e := range known.Exposures {
 		units[e.Exposure], names = e.DoseUnit, append(names, e.Exposure)
@@ -64,7 +65,8 @@ func dosesKnown(known *study.Roster, lines []sheet.Line[study.DoseReading], refu
 }
 
 // namesOfLives returns the events that name coupons and exposures which are enrolled, and refuses the others.
-func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent], refused *study.Refusals) (good []sheet.Line[study.CouponEvent]) {
+func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent],
+	refused *study.Refusals) (good []sheet.Line[study.CouponEvent]) {
 	coupons, exposures := couponsByCode(known), []string{""}
 	for _, e := range known.Exposures {
 		exposures = append(exposures, e.Exposure)
@@ -84,9 +86,9 @@ func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent], re
 	return good
 }
 
-// checkLives refuses events that cannot be or, of those in lines, are doubtful, and a baseline or an end that readings contradict. read holds the pulls at
-// which coupons were read. A refusal has the place of the line of its event, or of the last line of its coupon; without
-// lines it has none.
+// checkLives refuses events that cannot be or, of those in lines, are doubtful, and a baseline or an end that readings
+// contradict. read holds the pulls at which coupons were read. A refusal has the place of the line of its event, or of
+// the last line of its coupon; without lines it has none.
 func checkLives(whole *study.Roster, read map[string][]int, lines []sheet.Line[study.CouponEvent]) error {
 	var refused study.Refusals
 	faulty := map[string]bool{}

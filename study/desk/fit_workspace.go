@@ -56,7 +56,8 @@ func (d *Desk) workspaceOf(v *store.View, workers int) (*fitWorkspace, error) {
 // is a [*study.Failure].
 func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers int) (*fitWorkspace, error) {
 	w := &fitWorkspace{
-		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, throughs: map[study.Unit]int{}, geometries: map[study.Unit]string{},
+		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, throughs: map[study.Unit]int{},
+		geometries: map[study.Unit]string{},
 		coupons:    couponsByCode(roster),
 		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings,
 		together: d.Settings().Correction == study.RouteSession,

@@ -98,7 +98,8 @@ func TestMovesThatAreRefused(t *testing.T) {
 		{"no such pull", nil, func(to *MoveTo) { to.Pull = 9 }, "x", "readings 1-2: pull 9 is not planned"},
 		{"both on one place", nil, func(to *MoveTo) { to.AngleDeg = 8 }, "x", "reading 2: column 3 of a.csv says 60 degrees itself, not 8"},
 		{"no such file", func(of *MoveSelection) { of.Export = "z.csv" }, func(to *MoveTo) { to.Spot = "2" }, "x", `called "z.csv"`},
-		{"nothing chosen", func(of *MoveSelection) { of.Spots = []string{"7"} }, func(to *MoveTo) { to.Spot = "2" }, "x", "no reading is chosen"},
+		{"nothing chosen", func(of *MoveSelection) { of.Spots = []string{"7"} }, func(to *MoveTo) { to.Spot = "2" },
+			"x", "no reading is chosen"},
 		{"nothing of the other", nil, func(to *MoveTo) { to.Exchange = []string{"E1", "C1"} }, "x",
 			"nothing of coupon C1 is there to be exchanged"},
 	} {

@@ -20,7 +20,8 @@ import (
 // taken in and fitted by the last program of that version, from version 4 on with a measurement, and from version 6
 // on with a reading that was set aside and released. That of version 9 has an amendment, a withdrawal, a move, an
 // export that was replaced, events, kept tables, a protocol, a blind sheet and a merged study, too. Version 3 came into
-// the program together with version 4, so that no file has it. The hash and the solar transmittances are what that program printed by wane verify and wane results.
+// the program together with version 4, so that no file has it. The hash and the solar transmittances are what that
+// program printed by wane verify and wane results.
 var oldStudies = []struct {
 	version int
 	head    string

@@ -137,7 +137,8 @@ func TestEnrolBatchesOfGlass(t *testing.T) {
 	ctx, f := context.Background(), newFolder(t)
 	d := f.start()
 	files := []string{f.write("batches.csv", "glass,batch,u_index,model\nsoda-lime,melt 7,0.0003,\n"),
-		f.write("more.csv", strings.TrimSuffix(couponHeader, "\n")+",glass_batch,leak\nE2,exposed,m,K,1,soda-lime,,matched,roof,melt 7,0.001\n")}
+		f.write("more.csv", strings.TrimSuffix(couponHeader, "\n")+
+			",glass_batch,leak\nE2,exposed,m,K,1,soda-lime,,matched,roof,melt 7,0.001\n")}
 	n, err := d.Enrol(ctx, files)
 	require.NoError(t, err)
 	assert.Equal(t, []int{1, 1}, []int{n.Coupons, n.Batches})

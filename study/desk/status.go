@@ -69,7 +69,8 @@ func AttentionWords() []AttentionWord {
 	return []AttentionWord{
 		{AttentionMissed, "nothing is read at this pull, and a later pull of the coupon is read",
 			"nothing: its dose has passed; if readings exist, take them in"},
-		{AttentionOverdue, "nothing is read, and the day of the pull has come; one without a day is due when others of its exposure are read",
+		{AttentionOverdue,
+			"nothing is read, and the day of the pull has come; one without a day is due when others of its exposure are read",
 			"`wane due` says what to do"},
 		{AttentionSpot, "this spot is expected at this pull and is not read", "read it before the coupon goes out again"},
 		{AttentionAngle, "this spot (before the @) is expected at this angle in degrees and is not read; a T behind the " +

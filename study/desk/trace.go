@@ -165,8 +165,9 @@ func (d *Desk) newTracer(v *store.View) (*tracer, error) {
 		return nil, err
 	}
 	t := &tracer{
-		standings: standings, workspace: w, lives: life.New(roster), view: v, units: map[study.Unit]jobUnit{}, sessions: map[string]*study.Session{},
-		files: map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{},
+		standings: standings, workspace: w, lives: life.New(roster), view: v, units: map[study.Unit]jobUnit{},
+		sessions: map[string]*study.Session{},
+		files:    map[string]store.Kept[store.KeptFile]{}, log: map[int64]study.Entry{},
 	}
 	for _, j := range t.workspace.jobs() {
 		for _, u := range j.units {

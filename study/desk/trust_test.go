@@ -71,8 +71,10 @@ func TestResultsKnowCheck(t *testing.T) {
 	groups, err := d.Groups(context.Background(), ageing.ByCoating, ResultsOptions{})
 	require.NoError(t, err)
 	require.Len(t, groups, 2)
-	assert.Equal(t, []int{1, 0, 0}, []int{groups[0].Spots, groups[0].Flags[study.FlagSessionNotTrusted], groups[0].Flags[study.FlagBaselineNotTrusted]})
-	assert.Equal(t, []int{1, 1, 0}, []int{groups[1].Spots, groups[1].Flags[study.FlagSessionNotTrusted], groups[1].Flags[study.FlagBaselineNotTrusted]})
+	assert.Equal(t, []int{1, 0, 0}, []int{groups[0].Spots, groups[0].Flags[study.FlagSessionNotTrusted],
+		groups[0].Flags[study.FlagBaselineNotTrusted]})
+	assert.Equal(t, []int{1, 1, 0}, []int{groups[1].Spots, groups[1].Flags[study.FlagSessionNotTrusted],
+		groups[1].Flags[study.FlagBaselineNotTrusted]})
 
 	f.enrol(d, "second.csv", standardReadingHeader+"s1,TILE,8,u,0.0421,\n")
 	rows, check = suspects(t, d)

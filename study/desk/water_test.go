@@ -46,7 +46,8 @@ func TestDeclaredWaterOfASession(t *testing.T) {
 				for i := range listed {
 					r := &listed[i]
 					dried := r.Pull == 1 && (r.Coupon == "E1" || r.Coupon == "C1")
-					assert.Equal(t, dried, slices.Contains(r.Flags, study.FlagDried), "%s, %s, pull %v: %v", kind, r.Coupon, r.Pull, r.Flags)
+					assert.Equal(t, dried, slices.Contains(r.Flags, study.FlagDried), "%s, %s, pull %v: %v", kind,
+						r.Coupon, r.Pull, r.Flags)
 					if r.Pull == 1 {
 						at[r.Coupon] = r
 					}

@@ -38,10 +38,10 @@ type Support struct {
 	Why string // in a sentence
 }
 
-// Session evaluates all units of one session together, on workers goroutines and with fitters, which may be empty. It estimates the errors of the
-// instrument that they share from blanks, controls and coupons together, and removes them from each. If nothing
-// determines the scale of the session, the fits are those of the single units, with [study.FlagNoSession]. If ctx is
-// done, the error is that of ctx.
+// Session evaluates all units of one session together, on workers goroutines and with fitters, which may be empty. It
+// estimates the errors of the instrument that they share from blanks, controls and coupons together, and removes them
+// from each. If nothing determines the scale of the session, the fits are those of the single units, with
+// [study.FlagNoSession]. If ctx is done, the error is that of ctx.
 func Session(ctx context.Context, name string, units []SessionUnit, fitters *film.Fitters, workers int) (*SessionResult,
 	error) {
 	out := &SessionResult{Fits: make([]*study.Fit, len(units)), Refused: make([]error, len(units))}

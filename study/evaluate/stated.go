@@ -182,8 +182,9 @@ type BrightTrapError struct{ Session, Trap string }
 
 func (e *BrightTrapError) Error() string { return "the trap is brighter than the coupon" }
 
-// CheckZero returns a [*study.Refusal] with the cause [*BrightTrapError] if a light trap is brighter than the coupon: if the zero that it states lies above
-// the smallest reading, averaged over 9 points, by more than 2 standard uncertainties.
+// CheckZero returns a [*study.Refusal] with the cause [*BrightTrapError] if a light trap is brighter than the coupon:
+// if the zero that it states lies above the smallest reading, averaged over 9 points, by more than 2 standard
+// uncertainties.
 func (c *Conditions) CheckZero(readings []study.Reading) error {
 	for _, o := range c.Stated {
 		if o.Effect != "zero" || o.Mean == 0 {

@@ -20,9 +20,9 @@ const modelVersion = 7
 var readingFlags = []string{study.FlagHeld, study.FlagAside, study.FlagOverBlank, study.FlagNoSession,
 	study.FlagNoAnchor}
 
-// CouponSetup returns the setup of a coupon: its glass, known by name, as a formula or from a table, what is stated of both, and the mixing rule of
-// the study. roster has what is enrolled of its glass; nil: nothing. A far face that cannot be evaluated and an
-// unknown glass give a [*study.Refusal].
+// CouponSetup returns the setup of a coupon: its glass, known by name, as a formula or from a table, what is stated of
+// both, and the mixing rule of the study. roster has what is enrolled of its glass; nil: nothing. A far face that
+// cannot be evaluated and an unknown glass give a [*study.Refusal].
 func CouponSetup(c *study.Coupon, mixing string, roster *study.Roster) (Setup, error) {
 	if roster == nil {
 		roster = &study.Roster{}

@@ -241,7 +241,8 @@ func bareRange(glass *film.Glass, k levelKey) levelRange {
 	var s levelRange
 	for _, back := range backs {
 		for _, share := range slices.Compact([]float64{least, most}) {
-			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back, Far: glass.Return}.RT(nil, nil, nm, k.angleDeg,
+			r, _, err := optics.Pane{Glass: glass.Index, GlassMM: glass.ThicknessMM, Back: back,
+				Far: glass.Return}.RT(nil, nil, nm, k.angleDeg,
 				optics.Polarisation(share))
 			if err != nil || !ok {
 				return levelRange{}

@@ -439,7 +439,8 @@ func (t *trial) choose(off []*trial) {
 
 // samePane reports whether two coupons have the same glass, far face and thickness.
 func samePane(a, b *guarded) bool {
-	return a.Glass == b.Glass && a.Back == b.Back && a.ReturnSpectrum == b.ReturnSpectrum && (a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
+	return a.Glass == b.Glass && a.Back == b.Back && a.ReturnSpectrum == b.ReturnSpectrum &&
+		(a.GlassMM == b.GlassMM || !a.GlassMM.Valid() && !b.GlassMM.Valid())
 }
 
 // allLose reports whether all coupons of the ring of a trial are coated and have lost film since their last pulls,

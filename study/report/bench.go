@@ -26,8 +26,9 @@ func BenchSheet(s *bench.Sheet, size paper.Size) *paper.Document {
 			d.Blocks = append(d.Blocks, protocolBlocks(p)...)
 		}
 	}
-	d.Blocks = append(d.Blocks, paper.Heading{Text: "Done", Level: 2}, paper.Fields{{Label: "read by"}, {Label: "date and hour of the last reading"},
-		{Label: "checked by"}, {Label: "what was unusual"}})
+	d.Blocks = append(d.Blocks, paper.Heading{Text: "Done", Level: 2},
+		paper.Fields{{Label: "read by"}, {Label: "date and hour of the last reading"},
+			{Label: "checked by"}, {Label: "what was unusual"}})
 	return d
 }
 
@@ -153,7 +154,8 @@ func readingTable(s *bench.Sheet) paper.Table {
 }
 
 func readingRows(s *bench.Sheet, no int, l study.SheetLine) (rows []paper.Row) {
-	first := []paper.Cell{{Text: strconv.Itoa(no), Key: true}, {Text: codeOn(l), Bold: true, Key: true}, {Text: whatIsRead(s, l), Down: true}}
+	first := []paper.Cell{{Text: strconv.Itoa(no), Key: true}, {Text: codeOn(l), Bold: true, Key: true},
+		{Text: whatIsRead(s, l), Down: true}}
 	row := func(spot string, boxes func(angle float64) int) {
 		r := append(slices.Clone(first), paper.Cell{Text: spot, Bold: true})
 		for _, a := range s.AnglesDeg {

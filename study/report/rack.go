@@ -60,12 +60,14 @@ func rackPage(r *bench.Rack) []paper.Block {
 		paper.Banner{Code: r.Coupon.Coupon, Below: []string{describe(r.Coupon), "study " + r.Study}},
 		paper.Fields{{Label: "exposure", Value: r.Of.Exposure}, {Label: "protocol", Value: orWords(r.Followed, r.Of.Protocol)},
 			{Label: "site", Value: r.Of.Site}, {Label: "start", Value: r.Of.Start},
-			{Label: "place on the rack", Value: r.Position}, {Label: "controls and blanks kept in the dark", Value: strings.Join(r.Companion, ", ")},
+			{Label: "place on the rack", Value: r.Position}, {Label: "controls and blanks kept in the dark",
+				Value: strings.Join(r.Companion, ", ")},
 			{Label: "spots: never touch, clamp or mark them", Value: spots},
 			{Label: "orientation", Value: "marked edge up, front to the exposure" + turned}},
 		table, cautions(r.Protocol)}
 	if r.Protocol == nil {
-		return append(blocks, paper.Text("The exposure follows no protocol that the study keeps. Follow the rules of your laboratory for it."))
+		return append(blocks,
+			paper.Text("The exposure follows no protocol that the study keeps. Follow the rules of your laboratory for it."))
 	}
 	return append(blocks, paper.Heading{Text: "The run is worth nothing if", Level: 2}, paper.List{Items: r.Protocol.InvalidIf},
 		paper.Text("If it is damaged, lost or broken: write down the day and what happened, and report it. Do not put another one in its "+

@@ -35,7 +35,8 @@ const mapHeader = "file,column,coupon,pull,spot,angle_deg,polarisation,quantity,
 func (s *Scenario) rosters() map[string]string {
 	return map[string]string{
 		"exposures.csv": exposureRoster, "pulls.csv": pullRoster(), "coupons.csv": s.couponRoster(),
-		"events.csv": s.eventRoster(), "instruments.csv": instrumentRoster, "standards.csv": standardRoster, "sessions.csv": sessionRoster(),
+		"events.csv": s.eventRoster(), "instruments.csv": instrumentRoster, "standards.csv": standardRoster,
+		"sessions.csv": sessionRoster(),
 	}
 }
 

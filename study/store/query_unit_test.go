@@ -41,7 +41,8 @@ func TestUnits(t *testing.T) {
 	// text order, "Z" comes before "a".
 	want := []study.Unit{
 		{Coupon: "C001", Pull: 0, Spot: "Z"}, {Coupon: "C001", Pull: 0, Spot: "a"}, onlyT,
-		{Coupon: "C001", Pull: 2, Spot: "a"}, {Coupon: "C001", Pull: 2, Spot: "a", Condition: "rinsed"}, {Coupon: "C002", Pull: 1, Spot: "a"},
+		{Coupon: "C001", Pull: 2, Spot: "a"}, {Coupon: "C001", Pull: 2, Spot: "a",
+			Condition: "rinsed"}, {Coupon: "C002", Pull: 1, Spot: "a"},
 	}
 	for i := range want {
 		if u := want[len(want)-1-i]; u != onlyT {

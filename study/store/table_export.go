@@ -415,10 +415,11 @@ func (s *Store) Placed(ctx context.Context, sum [sha256.Size]byte) (places map[i
 			return err
 		}
 		places = map[int]study.Place{}
-		return readingTable.each(ctx, q, "FROM reading WHERE superseded_by IS NULL AND export = ?", []any{e.Number}, func(k *Kept[readingRow]) error {
-			places[k.Row.Column] = k.Row.Place
-			return nil
-		})
+		return readingTable.each(ctx, q, "FROM reading WHERE superseded_by IS NULL AND export = ?", []any{e.Number},
+			func(k *Kept[readingRow]) error {
+				places[k.Row.Column] = k.Row.Place
+				return nil
+			})
 	})
 	return places, err
 }

@@ -66,8 +66,8 @@ func (t *table) keyOf(r row) string {
 }
 
 // Withdraw takes a row out of the study, with what belongs to it alone: the events of a coupon, the pulls and doses of an
-// exposure, the events of an instrument, the values of a certificate, the readings of check standards in a session. A row that others name is
-// refused, which are said: readings that count or are held, and measurements.
+// exposure, the events of an instrument, the values of a certificate, the readings of check standards in a session. A
+// row that others name is refused, which are said: readings that count or are held, and measurements.
 func (tx *Tx) Withdraw(of string, number int64) (made []Correction, err error) {
 	err = tx.atomically(func() error {
 		made = nil
@@ -166,7 +166,8 @@ var uses = map[string][]use{
 	"reference": {
 		{readingTable.table, reads + `JOIN reference c ON c.id = ?1 WHERE (r.reference, r.reference_issued) = (c.reference, c.issued)
 			ORDER BY r.id`},
-		{sessionTable.table, `SELECT s.id FROM reference c JOIN v_sessions n ON n.reference = c.reference JOIN session s ON s.session = n.session
+		{sessionTable.table, `SELECT s.id FROM reference c JOIN v_sessions n ON n.reference = c.reference
+			JOIN session s ON s.session = n.session
 			WHERE c.id = ?1 AND (SELECT count(*) FROM v_references o WHERE o.reference = c.reference) = 1 ORDER BY s.id`},
 	},
 	"standard": {{standardReadingTable.table, current("standard_reading", `EXISTS (SELECT 1 FROM standard c WHERE c.id = ?1

@@ -46,7 +46,8 @@ func (p *Profile) readHeader(d *document, n *node) error {
 			return d.refuseFor(item.Line, tryHeader, "header", err)
 		}
 		if len(parsed.names()) == 0 {
-			return d.refuse(item.Line, "write {name} where the text stands that the curves use", "the line of the header %q catches nothing",
+			return d.refuse(item.Line, "write {name} where the text stands that the curves use",
+				"the line of the header %q catches nothing",
 				text)
 		}
 		for _, name := range parsed.names() {

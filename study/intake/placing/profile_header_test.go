@@ -84,9 +84,11 @@ func TestHeaderIsChecked(t *testing.T) {
 		{"a gap twice", "header:\n  - \"Sample {a}\"\n  - \"Probe {a}\"\n", "b.yaml:4: {a} is caught twice"},
 		{"in files too", "files: \"{a}.csv\"\nheader:\n  - \"Sample {a}\"\n", "b.yaml:4: {a} is caught twice"},
 		{"another kind", "header:\n  - \"Sample {a:digits}\"\n", "b.yaml:3: header: {a:digits} is neither {a} nor {a:number}"},
-		{"in column too", "header:\n  - \"Sample {a}\"\ncurves:\n  - {column: \"{a} deg\", coupon: x, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
+		{"in column too",
+			"header:\n  - \"Sample {a}\"\ncurves:\n  - {column: \"{a} deg\", coupon: x, pull: 0, spot: 1, angle: 8, polarisation: u}\n",
 			"b.yaml:5: {a} is caught by header and by column"},
-		{"a kind in a field", "files: \"{a}.csv\"\ncurves:\n  - {column: \"#2\", coupon: x, pull: 0, spot: \"{a:number}\", angle: 8, polarisation: u}\n",
+		{"a kind in a field",
+			"files: \"{a}.csv\"\ncurves:\n  - {column: \"#2\", coupon: x, pull: 0, spot: \"{a:number}\", angle: 8, polarisation: u}\n",
 			"b.yaml:4: spot: :number belongs into a pattern"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

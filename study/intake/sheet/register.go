@@ -236,7 +236,8 @@ var unitsOfUncertainties = map[string]string{
 	"u_place_zero":    "of what is added to readings in a placement, as a fraction such as 0.0002",
 	"u_wavelength_nm": "of the wavelengths of a session, in nm such as 0.3",
 	"u_index":         "of the index of the batch, such as 0.0005",
-	"leak":            "of a far face that should return no light, or of the return spectrum of a laminated one, as a fraction such as 0.0002",
+	"leak": "of a far face that should return no light, or of the return spectrum of a laminated one, as a " +
+		"fraction such as 0.0002",
 }
 
 // LeastLineNM and mostLineNM are the wavelengths that a line can have, in nm; mostULineNM is the largest standard

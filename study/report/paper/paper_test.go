@@ -175,12 +175,15 @@ const hostile = "<script>alert('x')</script>&amp; \u202eabc\u2067 \"'><img src=x
 // everything has each kind of block with a hostile text in each place.
 func everything() *paper.Document {
 	x := hostile
-	return &paper.Document{Title: x, Footer: x, Size: paper.Sizes()[0], Made: time.Date(2031, 5, 1, 0, 0, 0, 0, time.UTC), Blocks: []paper.Block{
-		paper.Heading{Text: x, Level: 1}, paper.Heading{Text: x, Level: 2}, paper.Text(x), paper.List{Items: []string{x}, Numbered: true},
-		paper.Frame{Heading: x, Items: []string{x}}, paper.Fields{{Label: x, Value: x}, {Label: x}},
-		paper.Choice{Label: x, Words: []string{x, "b"}, Chosen: x},
-		paper.Table{Columns: []paper.Column{{Head: x, Width: 1}, {Head: "b", Width: 2}}, Groups: [][]paper.Row{{{{Text: x, Bold: true}, {Boxes: 3}}}}},
-		paper.NewPage{}, paper.Banner{Code: x, Below: []string{x}}, paper.Labels{Labels: []paper.Label{{Code: x, Below: []string{x}}}}}}
+	return &paper.Document{Title: x, Footer: x, Size: paper.Sizes()[0],
+		Made: time.Date(2031, 5, 1, 0, 0, 0, 0, time.UTC), Blocks: []paper.Block{
+			paper.Heading{Text: x, Level: 1}, paper.Heading{Text: x, Level: 2}, paper.Text(x),
+			paper.List{Items: []string{x}, Numbered: true},
+			paper.Frame{Heading: x, Items: []string{x}}, paper.Fields{{Label: x, Value: x}, {Label: x}},
+			paper.Choice{Label: x, Words: []string{x, "b"}, Chosen: x},
+			paper.Table{Columns: []paper.Column{{Head: x, Width: 1}, {Head: "b", Width: 2}},
+				Groups: [][]paper.Row{{{{Text: x, Bold: true}, {Boxes: 3}}}}},
+			paper.NewPage{}, paper.Banner{Code: x, Below: []string{x}}, paper.Labels{Labels: []paper.Label{{Code: x, Below: []string{x}}}}}}
 }
 
 // Whatever a text holds, it stays a text: an HTML parser that is not ours finds no element or attribute of it, and no
@@ -259,7 +262,8 @@ func TestTextsOfThePDF(t *testing.T) {
 
 // A code with points too fine to print is refused.
 func TestLongCodesAreRefused(t *testing.T) {
-	d := &paper.Document{Size: paper.Sizes()[1], Blocks: []paper.Block{paper.Labels{Labels: []paper.Label{{Code: strings.Repeat("long ", 60)}}}}}
+	d := &paper.Document{Size: paper.Sizes()[1],
+		Blocks: []paper.Block{paper.Labels{Labels: []paper.Label{{Code: strings.Repeat("long ", 60)}}}}}
 	for _, write := range []func() error{
 		func() error { _, err := d.PDF(&bytes.Buffer{}); return err },
 		func() error { return d.HTML(&bytes.Buffer{}) },
