@@ -361,13 +361,13 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 	)
 }
 
-// flagCounts says how many spots of a group have each flag: "misfit=3;structure=12".
-func flagCounts(flags map[string]int) any {
-	var said []string
+// flagCounts says how many spots of a group have each flag: misfit=3.
+func flagCounts(flags map[string]int) []string {
+	said := []string{}
 	for _, flag := range slices.Sorted(maps.Keys(flags)) {
 		said = append(said, fmt.Sprintf("%s=%d", flag, flags[flag]))
 	}
-	return orEmpty(strings.Join(said, ";"))
+	return said
 }
 
 // intervalMethod says how the interval of a group was made.
