@@ -12,28 +12,37 @@ import (
 )
 
 const amendLong = `Correct rows that were enrolled or measured, with a reason. A table of corrections is a CSV table
-of coupons, exposures, pulls, batches of glass, instruments, events, references, standards,
-sessions, readings of check standards or measurements, as for wane enrol and wane measure. It
-needs the columns of the key and those that change; what it does not give stays as it is, and an
-empty cell of a column that it gives empties the cell.
+of coupons, exposures, pulls, events of coupons, doses, batches of glass, instruments and their
+events, references, standards, sessions, readings of check standards or measurements, as for wane
+enrol and wane measure, or the sheet of a workbook: BOOK.xlsx#SHEET. It needs the columns of the
+key and those that change; what it does not give stays as it is, and an empty cell of a column
+that it gives empties the cell.
 
   coupons      coupon                      exposures    exposure
   pulls        exposure,pull               sessions     session
   instruments  instrument                  references   reference,issued
-  events       instrument,date,event       batches      glass,batch
+  doses        exposure,date               batches      glass,batch
+  events of coupons      coupon,event (and pull; without a pull, date)
+  events of instruments  instrument,date,event
   standards    standard,issued,angle_deg,polarisation
   readings of check standards
                session,standard,angle_deg,polarisation (and replicate)
   measurements coupon,pull,spot,quantity,method,date (and condition, replicate)
 
+An event of a coupon is found by its pull, and by its date if it has no pull or if several are of
+that pull; lost, broken and end, which a coupon has once, without both. A date that is not needed
+to find it is the right one. Otherwise the columns to_pull and to_date say what pull and date
+should be; to_date says it of a row of doses, too.
+
 A row with an unknown key is refused, and so is a change after which the study would contradict
-itself: doses that do not rise, dates that fall, a name that is not enrolled. All tables of one
-command are checked together, so that several rows may change at once. If one row is refused,
-nothing changes. The old row stays in the study, with who changed it, when and why. Fits that
+itself: doses that do not rise, dates that fall, an event before the baseline or after the end of
+its coupon, a name that is not enrolled. All tables of one command are checked together, so that
+several rows may change at once. If one row is refused, nothing changes, and every row that is
+wrong is named. The old row stays in the study, with who changed it, when and why. Fits that
 depend on a row become stale: run wane fit. Guards check the readings again.
 
 --withdraw KIND:KEY takes out a row that should never have been enrolled, with what belongs to
-it alone: coupon:A09, pull:roof/3, session:S4. It is refused, with their numbers, if readings
+it alone: coupon:A09, pull:roof/3, session:S4, event:A09/clean/2, dose:roof/2031-01-13. It is refused, with their numbers, if readings
 count that name it. A key that was withdrawn is not used again.
 
 --preview shows what would change, and changes nothing. See wane help corrections.

@@ -24,6 +24,10 @@ where they belong with --to-coupon and the other flags; what you do not say stay
   --to-angle                          the angle was mistyped (degrees from the normal)
   --to-replicate, --to-mounting       the coupon was read twice, or set down anew
   --to-session                        the readings belong to another session
+  --to-condition                      what was done to the coupon before they were read:
+                                      as_found, rinsed, cleaned, or none if nothing is stated
+  --to-polarisation s|p|u|n           the polariser was written down wrongly
+  --to-position                       where the spot lies on the coupon, such as edge
   --to-unit fraction|percent          the values are read again from the export
 
 --exchange A,B moves the readings of two coupons to each other in one step. All readings are
@@ -72,13 +76,16 @@ func newMoveCommand() *cobra.Command {
 	f.IntVar(&o.to.Replicate, "to-replicate", 0, "which replicate they are, from 1")
 	f.IntVar(&o.to.Mounting, "to-mounting", 0, "how often the coupon had been set down for them, from 1")
 	f.StringVar(&o.to.Session, "to-session", "", "the session in which they were read")
+	f.StringVar(&o.to.Condition, "to-condition", "", "what was done to the coupon before: as_found, rinsed, cleaned or none")
+	f.StringVar(&o.to.Polarisation, "to-polarisation", "", "their polarisation: s, p, u or n")
+	f.StringVar(&o.to.Position, "to-position", "", "where their spot lies on the coupon, such as edge")
 	f.StringVar(&o.to.Unit, "to-unit", "", "the unit of their values in the export: fraction or percent")
 	f.StringVar(&o.exchange, "exchange", "", "two coupons whose readings change places: A,B")
 	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
 	f.BoolVar(&o.preview, "preview", false, "list what would move and which fits that concerns; change nothing")
 	o.study.completeFlag(cmd, "to-coupon", func(c *desk.Codes) []string { return c.Coupons })
 	o.study.completeFlag(cmd, "to-session", func(c *desk.Codes) []string { return c.Sessions })
-	completeWords(cmd, map[string][]string{"to-unit": {"fraction", "percent"}})
+	completeWords(cmd, moveWords)
 	return cmd
 }
 
@@ -159,7 +166,7 @@ func (o *moveOptions) checkTo(cmd *cobra.Command) (err error) {
 	}
 	given := flags.Changed("to-pull") || o.to.AngleDeg.Valid() || o.to.Replicate+o.to.Mounting > 0
 	for name, code := range map[string]string{"to-coupon": o.to.Coupon, "to-spot": o.to.Spot, "to-session": o.to.Session,
-		"to-unit": o.to.Unit} {
+		"to-unit": o.to.Unit, "to-condition": o.to.Condition, "to-polarisation": o.to.Polarisation, "to-position": o.to.Position} {
 		if !flags.Changed(name) {
 			continue
 		}
@@ -168,8 +175,12 @@ func (o *moveOptions) checkTo(cmd *cobra.Command) (err error) {
 			return usagef(orWord(try, "name it, or leave the flag out"), "--%s: %s", name, orWord(fault, "it is empty"))
 		}
 	}
-	if flags.Changed("to-unit") {
-		if err := oneOf("to-unit", o.to.Unit, []string{"fraction", "percent"}); err != nil {
+	for name, word := range map[string]string{"to-unit": o.to.Unit, "to-condition": o.to.Condition,
+		"to-polarisation": o.to.Polarisation} {
+		if !flags.Changed(name) {
+			continue
+		}
+		if err := oneOf(name, word, moveWords[name]); err != nil {
 			return err
 		}
 	}
@@ -193,6 +204,10 @@ func (o *moveOptions) checkTo(cmd *cobra.Command) (err error) {
 	}
 	return nil
 }
+
+// moveWords are the words that flags take.
+var moveWords = map[string][]string{"to-unit": {"fraction", "percent"}, "to-polarisation": {"s", "p", "u", "n"},
+	"to-condition": {"as_found", "rinsed", "cleaned", desk.NoCondition}}
 
 // orWord is a text, or another one if it is empty.
 func orWord(text, otherwise string) string {
@@ -253,6 +268,8 @@ var movedColumns = listing[*desk.MovedPair]{
 	valueColumn("to_replicate", func(p *desk.MovedPair) any { return p.To.Replicate }),
 	valueColumn("to_mounting", func(p *desk.MovedPair) any { return p.ToMounting }),
 	valueColumn("to_session", func(p *desk.MovedPair) any { return orEmpty(p.ToSession) }),
+	fromColumn("position", func(p *desk.MovedPair) any { return orEmpty(p.FromPosition) }),
+	valueColumn("to_position", func(p *desk.MovedPair) any { return orEmpty(p.ToPosition) }),
 	valueColumn("read_again", func(p *desk.MovedPair) any { return p.ReadAgain }),
 }
 
@@ -274,6 +291,9 @@ func movedOtherwise(p *desk.MovedPair) string {
 	}
 	if p.Old != 0 && p.FromMounting != p.ToMounting {
 		words = append(words, fmt.Sprintf("mounting %d to %d", p.FromMounting, p.ToMounting))
+	}
+	if p.Old != 0 && p.FromPosition != p.ToPosition {
+		words = append(words, "position "+dash(p.FromPosition)+" to "+dash(p.ToPosition))
 	}
 	if p.ReadAgain {
 		words = append(words, "values read again")

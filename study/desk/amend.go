@@ -48,12 +48,16 @@ func (d *Desk) Amend(ctx context.Context, files []string, why string, preview bo
 		}
 	}
 	out, err := d.correct(ctx, why, preview, func(tx *store.Tx) (*correcting, error) {
-		c := &correcting{desk: d, tx: tx, given: slices.Clone(given), faults: slices.Clone(tables.Faults)}
-		c.findAll(&tables)
-		if len(c.faults) > 0 {
-			return nil, c.faults
+		c, err := d.newCorrecting(tx)
+		if err != nil {
+			return nil, err
 		}
-		return c, nil
+		c.given, c.faults = slices.Clone(given), slices.Clone(tables.Faults)
+		c.findAll(&tables)
+		if err := c.checkNames(); err != nil {
+			return nil, err
+		}
+		return c, c.faults.Err()
 	})
 	if err != nil {
 		return nil, err
@@ -66,13 +70,16 @@ func (d *Desk) Amend(ctx context.Context, files []string, why string, preview bo
 // a key, as coupon:A01 or pull:roof/3. One that others name is refused. With preview nothing changes.
 func (d *Desk) Withdraw(ctx context.Context, names []string, why string, preview bool) (*Amended, error) {
 	return d.correct(ctx, why, preview, func(tx *store.Tx) (*correcting, error) {
-		c := &correcting{desk: d, tx: tx}
+		c, err := d.newCorrecting(tx)
+		if err != nil {
+			return nil, err
+		}
 		for _, name := range names {
-			if err := c.findNamed(name); err != nil {
+			if err := c.findNamed(name); err != nil && !c.faults.Note(err) {
 				return nil, err
 			}
 		}
-		return c, nil
+		return c, c.faults.Err()
 	})
 }
 
@@ -97,17 +104,13 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 		if err != nil {
 			return err
 		}
-		before, err := c.upToDate()
-		if err != nil {
-			return err
-		}
 		if err := c.make(); err != nil {
 			return err
 		}
 		if err := c.check(); err != nil {
 			return err
 		}
-		if out.Stale, err = c.stale(before); err != nil {
+		if out.Stale, err = c.stale(); err != nil {
 			return err
 		}
 		if out.Notes, err = c.notesOfValues(); err != nil {
@@ -147,6 +150,9 @@ func (d *Desk) previewGuards(tx *store.Tx, out *Amended) error {
 // changesOf returns corrections as a person reads them. Of tables of numbers it says once that they are others.
 func changesOf(made []store.Correction) (all []Change) {
 	for _, c := range made {
+		if c.Field == "done_by" {
+			c.Field = "by" // as tables call it
+		}
 		change := Change{What: c.What, Field: c.Field, Was: cellWords(c.Was), Becomes: cellWords(c.Is)}
 		if c.Field == "curves" || c.Field == "sha256" || slices.Contains(all, change) {
 			continue

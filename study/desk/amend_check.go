@@ -1,129 +1,91 @@
 package desk
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
 
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/intake/sheet"
 	"wane/study/store"
 )
 
-// hangsNothing are tables whose rows enter no fit, so that nobody looks for fits that become stale.
-var hangsNothing = map[string]bool{"exposure": true, "pull": true, "event": true, "measurement": true,
-	"coupon_event": true, "dose_reading": true}
-
-// fitsBefore are the units of a study and those of them whose fit is up to date.
-type fitsBefore struct {
-	units    []store.Unit
-	upToDate map[study.Unit]bool
-}
-
-// upToDate returns the units whose fit is up to date, before anything is corrected. It is nil if no fit can hang on what is
-// to be corrected.
-func (c *correcting) upToDate() (*fitsBefore, error) {
-	if !slices.ContainsFunc(c.touched, func(t touched) bool { return !hangsNothing[t.table] }) {
-		return nil, nil
-	}
-	v := c.tx.View()
-	roster, err := v.Roster()
-	if err != nil {
-		return nil, err
-	}
-	b := &fitsBefore{upToDate: map[study.Unit]bool{}}
-	if b.units, err = v.Units(); err != nil {
-		return nil, err
-	}
-	err = c.eachDigest(roster, b.units, func(u *jobUnit) { b.upToDate[u.Unit] = u.digest == u.fit })
-	return b, err
-}
-
-// stale returns those of the units whose fit is up to date no more.
-func (c *correcting) stale(before *fitsBefore) (stale []study.Unit, err error) {
-	if before == nil || len(c.made) == 0 {
-		return nil, nil
-	}
-	roster, err := c.tx.Roster()
-	if err != nil {
-		return nil, err
-	}
-	coupons := couponsByCode(roster)
-	units := slices.DeleteFunc(slices.Clone(before.units), func(u store.Unit) bool { return coupons[u.Coupon] == nil })
-	err = c.eachDigest(roster, units, func(u *jobUnit) {
-		if before.upToDate[u.Unit] && u.digest != u.fit {
-			stale = append(stale, u.Unit)
-		}
-	})
-	return stale, err
-}
-
-// eachDigest hands the units with the digests of what their fits hang on to see.
-func (c *correcting) eachDigest(roster *study.Roster, units []store.Unit, see func(*jobUnit)) error {
-	w, err := c.desk.newWorkspace(roster, units, 1)
-	if err != nil {
-		return err
-	}
-	for _, job := range w.jobs() {
-		for i := range job.units {
-			see(&job.units[i])
+// checkNames notes the rows that name what is not enrolled.
+func (c *correcting) checkNames() error {
+	namesOfLives(c.before, c.roster.Lives, &c.faults)
+	for _, err := range []error{exposuresKnown(c.before, &c.roster), namesKnown(c.before, &c.roster)} {
+		if err != nil && !c.faults.Note(err) {
+			return err
 		}
 	}
 	return nil
 }
 
-// check checks the study as a whole after the corrections.
+// check checks the study as a whole after the corrections. The error has every fault, but those that were there before.
 func (c *correcting) check() error {
 	whole, err := c.tx.Roster()
 	if err != nil {
 		return err
 	}
-	for _, l := range c.roster.Batches {
-		if err := withPlace(l, evaluate.CheckBatch(&l.Row)); err != nil {
-			return err
-		}
-	}
-	for _, l := range c.roster.Instruments {
-		if err := withPlace(l, evaluate.CheckInstrument(&l.Row)); err != nil {
-			return err
-		}
-	}
+	var faults study.Refusals
 	for _, check := range []func() error{
-		func() error { return exposuresKnown(whole, &c.roster) },
-		func() error { return namesKnown(whole, &c.roster) },
+		func() error { return batchesPossible(&c.roster) },
+		func() error { return instrumentsPossible(&c.roster) },
+		func() error { return quantitiesAgree(whole, &c.roster) },
 		func() error { return checksKnown(whole, &c.roster) },
 		func() error { return evaluate.CheckStandards(whole) },
 		func() error { return c.desk.checkResolved(whole, &c.roster) },
 		func() error { return c.checkCoupons(whole) },
-		func() error { return c.checkDates(whole) },
+		func() error { return checkDates(whole, &c.roster) },
+		func() error { return c.checkLives(whole) },
 		c.checkPlans,
 	} {
-		if err := check(); err != nil {
-			return c.placed(err)
+		if err := check(); err != nil && !faults.Note(err) {
+			return err
 		}
 	}
-	return nil
+	return placed(faults).Err()
 }
 
-// placed adds to a refusal that names no line that it comes of the correction.
-func (c *correcting) placed(err error) error {
-	var r *study.Refusal
-	if errors.As(err, &r) && r.File == "" && r.Line == 0 {
-		return &study.Refusal{Fault: "after this correction: " + r.Fault, Try: r.Try, Cause: r}
+// mostConsequences is how many faults are said that are in no line of a table.
+const mostConsequences = 10
+
+// placed returns first the refusals of lines, then the first of the others, which come of the correction.
+func placed(faults study.Refusals) (lines study.Refusals) {
+	var others study.Refusals
+	for _, r := range faults {
+		if r.File != "" || r.Line != 0 {
+			lines = append(lines, r)
+		} else {
+			others = append(others, consequence(r))
+		}
 	}
-	return err
+	if more := len(others) - mostConsequences; more > 1 {
+		others = append(others[:mostConsequences], &study.Refusal{
+			Fault: fmt.Sprintf("after this correction: %d more faults like these", more), Try: "begin with those above"})
+	}
+	return append(lines, others...)
+}
+
+// consequence says of a refusal that it comes of the correction.
+func consequence(r *study.Refusal) *study.Refusal {
+	return &study.Refusal{Fault: "after this correction: " + r.Fault,
+		Try: r.Try + "; what changes together goes into one command, which takes several tables", Cause: r}
+}
+
+// isMade reports whether a cell of one of these tables was corrected, or a row withdrawn.
+func (c *correcting) isMade(tables ...string) bool {
+	return slices.ContainsFunc(c.made, func(m store.Correction) bool { return slices.Contains(tables, m.Of) })
 }
 
 // checkCoupons checks that the optics of every coupon are known where a batch, a table of a glass or a return spectrum was
 // corrected.
 func (c *correcting) checkCoupons(whole *study.Roster) error {
-	of := func(m store.Correction) bool {
-		return m.Of == "glass" || m.Of == "glass_batch" || m.Of == "return_spectrum"
-	}
-	if !slices.ContainsFunc(c.made, of) {
+	if !c.isMade("glass", "glass_batch", "return_spectrum") {
 		return nil
 	}
+	var faults study.Refusals
 	checked := map[string]bool{}
 	for i := range whole.Coupons {
 		p := &whole.Coupons[i]
@@ -136,53 +98,147 @@ func (c *correcting) checkCoupons(whole *study.Roster) error {
 		if err == nil {
 			_, err = evaluate.NewEvaluator(setup)
 		}
-		if err != nil {
+		if err != nil && !faults.Note(err) {
 			return err
 		}
 	}
-	return nil
+	return faults.Err()
 }
 
-// checkDates refuses dates of pulls that fall from one pull to the next, of the exposures whose pulls were corrected.
-func (c *correcting) checkDates(whole *study.Roster) error {
-	for _, l := range c.roster.Pulls {
-		last := study.Pull{}
-		for _, p := range whole.Pulls { // in the order of their numbers
-			if p.Exposure != l.Row.Exposure || p.Date == "" {
-				continue
+// checkDates refuses dates of pulls that were corrected and fall from one pull to the next.
+func checkDates(whole *study.Roster, roster *sheet.Roster) error {
+	last := map[string]study.Pull{} // with a date, by exposure
+	var faults study.Refusals
+	for _, p := range whole.Pulls { // in the order of their numbers
+		if p.Date == "" {
+			continue
+		}
+		if before, is := last[p.Exposure]; is && before.Date > p.Date {
+			if l := lineOfPulls(roster, before, p); l != nil {
+				faults.Note(l.Refuse("correct the dates of both pulls in one table, if both are wrong",
+					"exposure %s: the date %s of pull %d lies before the %s of pull %d", p.Exposure, p.Date, p.Pull, before.Date, before.Pull))
 			}
-			if last.Date > p.Date {
-				return l.Refuse("correct the dates of both pulls in one table, if both are wrong",
-					"exposure %s: the date %s of pull %d lies before the %s of pull %d", p.Exposure, p.Date, p.Pull, last.Date, last.Pull)
-			}
-			last = p
+		}
+		last[p.Exposure] = p
+	}
+	return faults.Err()
+}
+
+// checkLives checks what happened to coupons, and the unit of doses.
+func (c *correcting) checkLives(whole *study.Roster) error {
+	if !c.isMade("coupon", "exposure", "pull", "coupon_event", "dose_reading") {
+		return nil
+	}
+	var faults study.Refusals
+	dosesKnown(whole, c.roster.Doses, &faults)
+	if err := c.checkUnits(whole); err != nil && !faults.Note(err) {
+		return err
+	}
+	after, err := faultsOfLives(whole, c.tx.PullsRead, c.roster.Lives)
+	if err != nil {
+		return err
+	}
+	if len(after) > 0 {
+		var lines []sheet.Line[study.CouponEvent] // with which doubts of events count as faults, too
+		for _, e := range c.before.Lives {
+			lines = append(lines, sheet.Line[study.CouponEvent]{Row: e})
+		}
+		before, err := faultsOfLives(c.before, c.tx.PullsRead, lines)
+		if err != nil {
+			return err
+		}
+		after = slices.DeleteFunc(after, func(r *study.Refusal) bool {
+			return slices.ContainsFunc(before, func(b *study.Refusal) bool { return b.Fault == r.Fault })
+		})
+	}
+	faults = append(faults, after...)
+	if err := c.checkBaselinesRead(); err != nil && !faults.Note(err) {
+		return err
+	}
+	return faults.Err()
+}
+
+// checkUnits refuses units of exposures in which their rows of doses are not.
+func (c *correcting) checkUnits(whole *study.Roster) error {
+	var faults study.Refusals
+	for _, l := range c.roster.Exposures {
+		other := func(d study.DoseReading) bool { return d.Exposure == l.Row.Exposure && d.Unit != l.Row.DoseUnit }
+		if i := slices.IndexFunc(whole.Doses, other); i >= 0 {
+			faults.Note(l.Refuse("amend value and unit of these rows in the same command, or leave the unit",
+				"exposure %s: its doses would be in %s, and its row of doses of %s is in %s", l.Row.Exposure, l.Row.DoseUnit,
+				whole.Doses[i].Date, whole.Doses[i].Unit))
 		}
 	}
-	return nil
+	return faults.Err()
+}
+
+// checkBaselinesRead refuses a baseline pull after which a coupon begins, but was read before.
+func (c *correcting) checkBaselinesRead() error {
+	var faults study.Refusals
+	for _, l := range c.roster.Coupons {
+		if l.Row.BaselinePull == 0 {
+			continue
+		}
+		pulls, err := c.tx.PullsRead(l.Row.Coupon)
+		if err != nil {
+			return err
+		}
+		if len(pulls) > 0 && pulls[0] < l.Row.BaselinePull {
+			faults.Note(l.Refuse("put these readings where they belong with `wane move`, or set them aside with `wane review "+
+				"--aside`; or correct baseline_pull", "coupon %s: it was read at pull %d, before its baseline pull %d", l.Row.Coupon,
+				pulls[0], l.Row.BaselinePull))
+		}
+	}
+	return faults.Err()
 }
 
 // checkPlans refuses a correction after which nobody plans a pull at which something was read.
 func (c *correcting) checkPlans() error {
-	if !slices.ContainsFunc(c.made, func(m store.Correction) bool {
-		return m.Of == "coupon" || m.Of == "pull" || m.Of == "exposure" || m.Of == "coupon_event"
-	}) {
+	if !c.isMade("coupon", "coupon_event") {
 		return nil
 	}
-	readings, measurements, err := c.tx.Unplanned()
-	if err != nil || len(readings)+len(measurements) == 0 {
-		return err
+	coupons := slices.Clone(c.coupons)
+	for _, l := range c.roster.Coupons {
+		coupons = append(coupons, l.Row.Coupon)
 	}
-	var words []string
-	if len(readings) > 0 {
-		words = append(words, fmt.Sprintf("readings %s", numbersUpTo(readings)))
+	for _, l := range c.roster.Lives {
+		coupons = append(coupons, l.Row.Coupon)
 	}
-	if len(measurements) > 0 {
-		words = append(words, fmt.Sprintf("measurements %s", numbersUpTo(measurements)))
+	slices.Sort(coupons)
+	var faults study.Refusals
+	for _, coupon := range slices.Compact(coupons) {
+		readings, measurements, err := c.tx.Unplanned(coupon)
+		if err != nil {
+			return err
+		}
+		var words []string
+		if len(readings) > 0 {
+			words = append(words, countedReadings(readings))
+		}
+		if len(measurements) > 0 {
+			words = append(words, fmt.Sprintf("measurements %s", numbersUpTo(measurements)))
+		}
+		if len(words) > 0 {
+			faults.Note(c.lineOfCoupon(coupon).Refuse("enrol these pulls for the exposure that the coupon is to have, then amend again",
+				"coupon %s: nobody would plan the pull of %s any more", coupon, strings.Join(words, " and ")))
+		}
 	}
-	return &study.Refusal{
-		Fault: "nobody would plan the pull of " + strings.Join(words, " and ") + " any more",
-		Try:   "enrol these pulls for the exposure that the coupon is to have, then amend again",
+	return faults.Err()
+}
+
+// lineOfCoupon returns the line that corrects a coupon or an event of it; without a File: there is none.
+func (c *correcting) lineOfCoupon(coupon string) sheet.Line[string] {
+	for _, l := range c.roster.Coupons {
+		if l.Row.Coupon == coupon {
+			return sheet.Line[string]{File: l.File, Number: l.Number}
+		}
 	}
+	for _, l := range c.roster.Lives {
+		if l.Row.Coupon == coupon {
+			return sheet.Line[string]{File: l.File, Number: l.Number}
+		}
+	}
+	return sheet.Line[string]{}
 }
 
 // numbersUpTo lists the first numbers, and says how many more there are.

@@ -3,7 +3,6 @@ package desk
 import (
 	"errors"
 	"slices"
-	"strings"
 
 	"wane/study"
 	"wane/study/intake/sheet"
@@ -19,10 +18,17 @@ type correcting struct {
 	touched []touched
 	steps   []func() ([]store.Correction, error)
 	given   givenFiles
+	coupons []string // whose events or exposure are corrected
 	faults  study.Refusals
+	before  *study.Roster // as it was
 
 	made []store.Correction
 	same int // rows of which nothing changed
+}
+
+func (d *Desk) newCorrecting(tx *store.Tx) (*correcting, error) {
+	before, err := tx.Roster()
+	return &correcting{desk: d, tx: tx, before: before}, err
 }
 
 // findAll finds the rows of all tables.
@@ -31,6 +37,8 @@ func (c *correcting) findAll(t *sheet.Corrections) {
 	found(c, t.Exposures, func(e *study.Exposure) any { return e }, &c.roster.Exposures, c.amendExposure, nil)
 	found(c, t.Pulls, func(p *study.Pull) any { return p }, &c.roster.Pulls, c.tx.AmendPull, nil)
 	found(c, t.Coupons, func(p *study.Coupon) any { return p }, &c.roster.Coupons, c.tx.AmendCoupon, c.bringTables)
+	c.findLives(t.Lives)
+	found(c, t.Doses, func(d *study.DoseReading) any { return d }, &c.roster.Doses, nil, c.amendDose)
 	found(c, t.Instruments, func(i *study.Instrument) any { return i }, &c.roster.Instruments, c.tx.AmendInstrument, nil)
 	found(c, t.Events, func(e *study.Event) any { return e }, &c.roster.Events, c.tx.AmendEvent, nil)
 	found(c, t.References, func(r *study.Reference) any { return r }, &c.roster.References, c.tx.AmendReference, c.bringValues)
@@ -45,7 +53,7 @@ func (c *correcting) findAll(t *sheet.Corrections) {
 // names and may amend in place of amend.
 func found[T any](c *correcting, rows []sheet.Correction[T], key func(*T) any, into *[]sheet.Line[T],
 	amend func(T, ...string) ([]store.Correction, error),
-	bring func(*sheet.Line[T], []string) (func() ([]store.Correction, error), error)) {
+	bring func(*sheet.Line[T], *sheet.Correction[T]) (func() ([]store.Correction, error), error)) {
 	seen := map[string]int{} // lines by key
 	for _, r := range rows {
 		present, err := c.tx.Present(key(&r.Row))
@@ -62,7 +70,7 @@ func found[T any](c *correcting, rows []sheet.Correction[T], key func(*T) any, i
 		step := func() ([]store.Correction, error) { return amend(line.Row, r.Given...) }
 		if err == nil && bring != nil {
 			var instead func() ([]store.Correction, error)
-			if instead, err = bring(&line, r.Given); instead != nil {
+			if instead, err = bring(&line, &r); instead != nil {
 				step = instead
 			}
 		}
@@ -106,10 +114,7 @@ func (c *correcting) make() error {
 		}
 		c.made = append(c.made, made...)
 	}
-	if len(c.faults) > 0 {
-		return c.faults
-	}
-	return nil
+	return c.faults.Err()
 }
 
 // amendExposure amends an exposure. With another protocol, exposure and pulls remember the version of that.
@@ -142,8 +147,8 @@ func (c *correcting) amendExposure(e study.Exposure, columns ...string) ([]store
 }
 
 // bringTables reads the tables of glass and of return spectra that a coupon is to name.
-func (c *correcting) bringTables(l *sheet.Line[study.Coupon], given []string) (func() ([]store.Correction, error), error) {
-	only := sheet.Roster{Coupons: []sheet.Line[study.Coupon]{*l}}
+func (c *correcting) bringTables(l *sheet.Line[study.Coupon], r *sheet.Correction[study.Coupon]) (func() ([]store.Correction, error), error) {
+	only, given := sheet.Roster{Coupons: []sheet.Line[study.Coupon]{*l}}, r.Given
 	var glasses []glassLine
 	var returns []returnLine
 	var err error
@@ -190,8 +195,9 @@ func (c *correcting) bringTables(l *sheet.Line[study.Coupon], given []string) (f
 }
 
 // bringValues reads the table of values that a certificate is to name.
-func (c *correcting) bringValues(l *sheet.Line[study.Reference], given []string) (func() ([]store.Correction, error), error) {
-	if !slices.Contains(given, "values") {
+func (c *correcting) bringValues(l *sheet.Line[study.Reference], r *sheet.Correction[study.Reference]) (
+	func() ([]store.Correction, error), error) {
+	if !slices.Contains(r.Given, "values") {
 		return nil, nil
 	}
 	only := sheet.Roster{References: []sheet.Line[study.Reference]{*l}}
@@ -201,42 +207,17 @@ func (c *correcting) bringValues(l *sheet.Line[study.Reference], given []string)
 }
 
 // amendMeasurement reads the picture that a measurement is to name, and amends it.
-func (c *correcting) amendMeasurement(l *sheet.Line[sheet.Measured], given []string) (func() ([]store.Correction, error), error) {
+func (c *correcting) amendMeasurement(l *sheet.Line[sheet.Measured], r *sheet.Correction[sheet.Measured]) (
+	func() ([]store.Correction, error), error) {
 	var picture *study.Export
 	var err error
-	if slices.Contains(given, "picture") {
+	if slices.Contains(r.Given, "picture") {
 		if picture, err = pictureOf(l.File, l.Row); err != nil {
 			return nil, err
 		}
 	}
-	columns := slices.DeleteFunc(slices.Clone(given), func(c string) bool { return c == "unit" }) // it follows from the quantity
+	columns := slices.DeleteFunc(slices.Clone(r.Given), func(c string) bool { return c == "unit" }) // it follows from the quantity
 	return func() ([]store.Correction, error) {
 		return c.tx.AmendMeasurement(l.Row.Measurement, picture, columns...)
 	}, nil
-}
-
-// findNamed finds a row that is named as coupon:A01 or pull:roof/3.
-func (c *correcting) findNamed(name string) error {
-	kind, key, ok := strings.Cut(name, ":")
-	kinds := store.KeyedTables()
-	if !ok || !slices.Contains(kinds, kind) {
-		return &study.Refusal{Fault: study.Shown(name) + " does not name what is to be withdrawn",
-			Try: "write a kind, a colon and the key, as coupon:A01, pull:roof/3 or session:S4; the kinds are " +
-				strings.Join(kinds, ", ")}
-	}
-	rows, err := c.tx.FindKeyed(kind, key)
-	if err != nil {
-		return err
-	}
-	if len(rows) != 1 {
-		all, err := c.tx.KeysOf(kind)
-		if err != nil {
-			return err
-		}
-		return &study.Refusal{Fault: "there is no " + kind + " " + study.Shown(key),
-			Try: study.DidYouMean(key, all, "write the key as the table has it, its columns with / between them")}
-	}
-	c.touched = append(c.touched, touched{kind, rows[0].Number, rows[0].What})
-	c.steps = append(c.steps, func() ([]store.Correction, error) { return c.tx.Withdraw(kind, rows[0].Number) })
-	return nil
 }

@@ -231,13 +231,8 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 	if err := addLines(returns, tx.AddReturnSpectrum, &n.Returns); err != nil {
 		return err
 	}
-	for _, l := range roster.Batches {
-		if _, err := namesTable(l, l.Row.Glass); err != nil {
-			return err
-		}
-		if err := withPlace(l, evaluate.CheckBatch(&l.Row)); err != nil {
-			return err
-		}
+	if err := batchesPossible(roster); err != nil {
+		return err
 	}
 	if err := addLines(roster.Batches, tx.AddGlassBatch, &n.Batches); err != nil {
 		return err
@@ -268,6 +263,21 @@ func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns 
 		return err
 	}
 	return addLines(roster.Coupons, tx.AddCoupon, &n.Coupons)
+}
+
+// batchesPossible refuses batches of a glass that there is not, and those that cannot be.
+func batchesPossible(roster *sheet.Roster) error {
+	var refused study.Refusals
+	for _, l := range roster.Batches {
+		_, err := namesTable(l, l.Row.Glass)
+		if err == nil {
+			err = withPlace(l, evaluate.CheckBatch(&l.Row))
+		}
+		if err != nil && !refused.Note(err) {
+			return err
+		}
+	}
+	return refused.Err()
 }
 
 // notesOfModels says which models of batches are words.
@@ -328,58 +338,93 @@ func exposuresKnown(known *study.Roster, roster *sheet.Roster) error {
 		return study.DidYouMean(name, names[1:],
 			"enrol the exposure too, in this call or an earlier one, or correct the name")
 	}
+	var refused study.Refusals
 	for _, l := range roster.Coupons {
 		if !slices.Contains(names, l.Row.Exposure) {
-			return l.Refuse(try(l.Row.Exposure), "coupon %s: there is no exposure %q", l.Row.Coupon, l.Row.Exposure)
+			refused.Note(l.Refuse(try(l.Row.Exposure), "coupon %s: there is no exposure %q", l.Row.Coupon, l.Row.Exposure))
 		}
 	}
 	for _, l := range roster.Pulls {
 		if !slices.Contains(names, l.Row.Exposure) {
-			return l.Refuse(try(l.Row.Exposure), "pull %d: there is no exposure %q", l.Row.Pull, l.Row.Exposure)
+			refused.Note(l.Refuse(try(l.Row.Exposure), "pull %d: there is no exposure %q", l.Row.Pull, l.Row.Exposure))
 		}
 	}
-	return nil
+	return refused.Err()
 }
 
 // checkResolved checks what rows say of one another, old and new together: doses rise from pull to
-// pull, and the index of each glass is known over the solar band.
+// pull, and the index of each glass is known over the solar band. The error has every fault.
 func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
-	byExposure := map[string][]study.Pull{}
+	var refused study.Refusals
+	for _, err := range []error{checkDoses(whole, added), checkBaselines(whole, added.Coupons), d.checkOptics(whole, added.Coupons)} {
+		if err != nil && !refused.Note(err) {
+			return err
+		}
+	}
+	return refused.Err()
+}
+
+// checkDoses refuses doses of pulls that do not rise from pull to pull, where one of two pulls was added.
+func checkDoses(whole *study.Roster, added *sheet.Roster) error {
+	byExposure, order := map[string][]study.Pull{}, []string{}
 	for _, p := range whole.Pulls {
+		if byExposure[p.Exposure] == nil {
+			order = append(order, p.Exposure)
+		}
 		byExposure[p.Exposure] = append(byExposure[p.Exposure], p)
 	}
-	for _, l := range added.Pulls {
-		pulls := byExposure[l.Row.Exposure]
+	var refused study.Refusals
+	for _, exposure := range order {
+		pulls := byExposure[exposure]
 		sort.Slice(pulls, func(i, j int) bool { return pulls[i].Pull < pulls[j].Pull })
 		for i := 1; i < len(pulls); i++ {
-			if pulls[i].Dose <= pulls[i-1].Dose {
-				return l.Refuse("let the dose rise from pull to pull",
-					"exposure %s: the dose %g of pull %d is not above the %g of pull %d",
-					l.Row.Exposure, pulls[i].Dose, pulls[i].Pull, pulls[i-1].Dose, pulls[i-1].Pull)
+			if pulls[i].Dose > pulls[i-1].Dose {
+				continue
+			}
+			if l := lineOfPulls(added, pulls[i-1], pulls[i]); l != nil {
+				refused.Note(l.Refuse("let the dose rise from pull to pull", "exposure %s: the dose %g of pull %d is not above the %g of "+
+					"pull %d", exposure, pulls[i].Dose, pulls[i].Pull, pulls[i-1].Dose, pulls[i-1].Pull))
 			}
 		}
 	}
-	if err := checkBaselines(whole, added.Coupons); err != nil {
-		return err
+	return refused.Err()
+}
+
+// lineOfPulls returns the line of the second of two pulls, else that of the first; nil if neither is in the roster.
+func lineOfPulls(roster *sheet.Roster, first, second study.Pull) (line *sheet.Line[study.Pull]) {
+	for i := range roster.Pulls {
+		switch l := &roster.Pulls[i]; {
+		case l.Row.Exposure != first.Exposure:
+		case l.Row.Pull == second.Pull:
+			return l
+		case l.Row.Pull == first.Pull:
+			line = l
+		}
 	}
+	return line
+}
+
+// checkOptics refuses coupons whose optics are not known.
+func (d *Desk) checkOptics(whole *study.Roster, coupons []sheet.Line[study.Coupon]) error {
+	var refused study.Refusals
 	checked := map[string]bool{}
-	for _, l := range added.Coupons {
+	for _, l := range coupons {
 		key := l.Row.Glass + "\x00" + evaluate.KeyOfCoupon(&l.Row, whole)
 		if checked[key] {
 			continue
 		}
+		checked[key] = true
 		setup, err := evaluate.CouponSetup(&l.Row, d.Settings().Mixing, whole)
 		if err == nil {
 			_, err = evaluate.NewEvaluator(setup)
 		}
 		var r *study.Refusal
 		if errors.As(err, &r) && r.File == "" {
-			return r.At(l.File, l.Number)
+			err = r.At(l.File, l.Number)
 		}
-		if err != nil {
+		if err != nil && !refused.Note(err) {
 			return err
 		}
-		checked[key] = true
 	}
-	return nil
+	return refused.Err()
 }

@@ -35,11 +35,10 @@ func addLives(tx *store.Tx, roster *sheet.Roster, n *Enrolled) error {
 	if err != nil {
 		return err
 	}
-	read, err := tx.PullsRead()
-	if err != nil {
+	if refused, err = faultsOfLives(whole, tx.PullsRead, roster.Lives); err != nil {
 		return err
 	}
-	return checkLives(whole, read, roster.Lives)
+	return refused.Err()
 }
 
 // dosesKnown returns the rows of doses of exposures that are enrolled, in their unit, and refuses the others.
@@ -86,11 +85,11 @@ func namesOfLives(known *study.Roster, lines []sheet.Line[study.CouponEvent],
 	return good
 }
 
-// checkLives refuses events that cannot be or, of those in lines, are doubtful, and a baseline or an end that readings
-// contradict. read holds the pulls at which coupons were read. A refusal has the place of the line of its event, or of
+// faultsOfLives returns the events that cannot be or, of those in lines, are doubtful, and the ends that readings
+// contradict. read returns the pulls at which a coupon was read. A refusal has the place of the line of its event, or of
 // the last line of its coupon; without lines it has none.
-func checkLives(whole *study.Roster, read map[string][]int, lines []sheet.Line[study.CouponEvent]) error {
-	var refused study.Refusals
+func faultsOfLives(whole *study.Roster, read func(coupon string) ([]int, error), lines []sheet.Line[study.CouponEvent]) (
+	refused study.Refusals, err error) {
 	faulty := map[string]bool{}
 	for _, f := range life.Check(whole) {
 		if f.IsDoubt && !slices.ContainsFunc(lines, func(l sheet.Line[study.CouponEvent]) bool { return l.Row == f.Event }) {
@@ -106,15 +105,17 @@ func checkLives(whole *study.Roster, read map[string][]int, lines []sheet.Line[s
 		if end == nil || faulty[l.Coupon.Coupon] {
 			continue
 		}
-		for _, pull := range read[l.Coupon.Coupon] {
-			if l.After(pull) {
-				refused = append(refused, placeOfEvent(lines, end).refusal("correct the time of the event, or put the readings where "+
-					"they belong", "%s: the coupon was read at pull %d, which is later", end.String(), pull))
-				break
-			}
+		pulls, err := read(l.Coupon.Coupon)
+		if err != nil {
+			return nil, err
+		}
+		if i := slices.IndexFunc(pulls, l.After); i >= 0 {
+			refused = append(refused, placeOfEvent(lines, end).refusal("correct the time of the event; or put the readings where "+
+				"they belong with `wane move`, or set them aside with `wane review --aside`",
+				"%s: the coupon was read at pull %d, which is later", end.String(), pulls[i]))
 		}
 	}
-	return refused.Err()
+	return refused, nil
 }
 
 // checkBaselines refuses coupons whose baseline pull is not planned.

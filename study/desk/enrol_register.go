@@ -46,10 +46,8 @@ func loadReferences(roster *sheet.Roster, given *givenFiles) error {
 
 // addRegister adds the rows of the register, those that others name first.
 func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
-	for _, l := range roster.Instruments {
-		if err := withPlace(l, evaluate.CheckInstrument(&l.Row)); err != nil {
-			return err
-		}
+	if err := instrumentsPossible(roster); err != nil {
+		return err
 	}
 	if err := addLines(roster.Instruments, tx.AddInstrument, &n.Instruments); err != nil {
 		return err
@@ -64,8 +62,10 @@ func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
 	if err != nil {
 		return err
 	}
-	if err := namesKnown(known, roster); err != nil {
-		return err
+	for _, err := range []error{namesKnown(known, roster), quantitiesAgree(known, roster)} {
+		if err != nil {
+			return err
+		}
 	}
 	if err := addLines(roster.Events, tx.AddEvent, &n.Events); err != nil {
 		return err
@@ -88,6 +88,17 @@ func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
 	return evaluate.CheckStandards(known)
 }
 
+// instrumentsPossible refuses instruments that cannot be.
+func instrumentsPossible(roster *sheet.Roster) error {
+	var refused study.Refusals
+	for _, l := range roster.Instruments {
+		if err := withPlace(l, evaluate.CheckInstrument(&l.Row)); err != nil && !refused.Note(err) {
+			return err
+		}
+	}
+	return refused.Err()
+}
+
 // withPlace gives a refusal the place of a line.
 func withPlace[T any](l sheet.Line[T], err error) error {
 	var r *study.Refusal
@@ -99,8 +110,7 @@ func withPlace[T any](l sheet.Line[T], err error) error {
 
 const tryRegister = "enrol it too, in this call or an earlier one, or correct the name"
 
-// namesKnown refuses events and sessions that name an instrument or a reference that is not enrolled, and
-// a check standard that is certified for two quantities.
+// namesKnown refuses events and sessions that name an instrument or a reference that is not enrolled.
 func namesKnown(known *study.Roster, roster *sheet.Roster) error {
 	instruments, references := map[string]bool{}, map[string]bool{"": true}
 	for _, i := range known.Instruments {
@@ -109,19 +119,26 @@ func namesKnown(known *study.Roster, roster *sheet.Roster) error {
 	for _, r := range known.References {
 		references[r.Reference] = true
 	}
+	var refused study.Refusals
 	for _, l := range roster.Events {
 		if !instruments[l.Row.Instrument] {
-			return l.Refuse(tryRegister, "there is no instrument %q", l.Row.Instrument)
+			refused.Note(l.Refuse(tryRegister, "there is no instrument %q", l.Row.Instrument))
 		}
 	}
 	for _, l := range roster.Sessions {
 		if !instruments[l.Row.Instrument] {
-			return l.Refuse(tryRegister, "session %s: there is no instrument %q", l.Row.Session, l.Row.Instrument)
+			refused.Note(l.Refuse(tryRegister, "session %s: there is no instrument %q", l.Row.Session, l.Row.Instrument))
 		}
 		if !references[l.Row.Reference] {
-			return l.Refuse(tryRegister, "session %s: there is no reference %q", l.Row.Session, l.Row.Reference)
+			refused.Note(l.Refuse(tryRegister, "session %s: there is no reference %q", l.Row.Session, l.Row.Reference))
 		}
 	}
+	return refused.Err()
+}
+
+// quantitiesAgree refuses a check standard that is certified for two quantities.
+func quantitiesAgree(known *study.Roster, roster *sheet.Roster) error {
+	var refused study.Refusals
 	certified := map[string]*study.Standard{}
 	for i := range known.Standards {
 		c := &known.Standards[i]
@@ -131,11 +148,11 @@ func namesKnown(known *study.Roster, roster *sheet.Roster) error {
 	}
 	for _, l := range roster.Standards {
 		if first := certified[l.Row.Standard]; quantity(first) != quantity(&l.Row) {
-			return l.Refuse("give each certified quantity of a piece a name of its own; the serial says that it is one piece",
-				"standard %s is certified for %s here, and for %s elsewhere", l.Row.Standard, quantity(&l.Row), quantity(first))
+			refused.Note(l.Refuse("give each certified quantity of a piece a name of its own; the serial says that it is one piece",
+				"standard %s is certified for %s here, and for %s elsewhere", l.Row.Standard, quantity(&l.Row), quantity(first)))
 		}
 	}
-	return nil
+	return refused.Err()
 }
 
 // quantity says what a standard is certified for.
@@ -158,22 +175,23 @@ func checksKnown(known *study.Roster, roster *sheet.Roster) error {
 		standards[c.Standard], lines[c.Standard] = true, c.Quantity == study.Line
 		certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}] = true
 	}
+	var refused study.Refusals
 	for _, l := range roster.Checks {
 		c := &l.Row
 		switch {
 		case !sessions[c.Session]:
-			return l.Refuse(tryRegister, "there is no session %q", c.Session)
+			refused.Note(l.Refuse(tryRegister, "there is no session %q", c.Session))
 		case !standards[c.Standard]:
-			return l.Refuse(tryRegister, "there is no check standard %q", c.Standard)
+			refused.Note(l.Refuse(tryRegister, "there is no check standard %q", c.Standard))
 		case !certified[checkKey{standard: c.Standard, angleDeg: c.AngleDeg, polarisation: c.Polarisation}]:
-			return l.Refuse("enrol what its certificate says there, or correct angle and polarisation",
-				"standard %s has no certified value at %g degrees, %s", c.Standard, c.AngleDeg, c.Polarisation)
+			refused.Note(l.Refuse("enrol what its certificate says there, or correct angle and polarisation",
+				"standard %s has no certified value at %g degrees, %s", c.Standard, c.AngleDeg, c.Polarisation))
 		case lines[c.Standard] && c.Value < sheet.LeastLineNM:
-			return l.Refuse("write the wavelength in nm at which the line was read",
-				"standard %s is a line, and %g is no wavelength of one", c.Standard, c.Value)
+			refused.Note(l.Refuse("write the wavelength in nm at which the line was read",
+				"standard %s is a line, and %g is no wavelength of one", c.Standard, c.Value))
 		case !lines[c.Standard] && c.Value >= sheet.LeastLineNM:
-			return l.Refuse("write a fraction: 0.042 for 4.2 %", "%g is outside -0.1 to 2", c.Value)
+			refused.Note(l.Refuse("write a fraction: 0.042 for 4.2 %", "%g is outside -0.1 to 2", c.Value))
 		}
 	}
-	return nil
+	return refused.Err()
 }

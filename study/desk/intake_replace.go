@@ -127,11 +127,11 @@ func (r *replacer) addExport(v *store.View, j *exportJob) error {
 	}
 	for i := range j.readings {
 		is := &j.readings[i]
-		pair := MovedPair{To: is.Place, ToSession: is.Session, ToMounting: max(1, is.Mounting), Export: j.export.Name,
-			Column: is.Column}
+		pair := MovedPair{To: is.Place, ToSession: is.Session, ToMounting: max(1, is.Mounting), ToPosition: is.Position,
+			Export: j.export.Name, Column: is.Column}
 		if was, known := now[is.Column]; known {
 			pair.Old, pair.From, pair.FromSession = was.Number, was.Row.Place, was.Row.Session
-			pair.FromMounting = max(1, was.Row.Mounting)
+			pair.FromMounting, pair.FromPosition = max(1, was.Row.Mounting), was.Row.Position
 			pair.ReadAgain, pair.Standing = !slices.Equal(is.Values, was.Row.Values), standings[was.Number].Standing
 			delete(now, is.Column)
 		}

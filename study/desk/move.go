@@ -20,6 +20,9 @@ type MoveSelection struct {
 // MoveTo says where readings belong. What is empty or 0 stays as it is.
 type MoveTo struct {
 	Coupon, Spot, Session string
+	Condition             string    // of the coupon; [NoCondition]: none is stated
+	Polarisation          string    // s, p, u or n
+	Position              string    // of the spot on the coupon
 	Pull                  int       // [AllPulls]: it stays
 	AngleDeg              study.Num // null: it stays
 	Replicate, Mounting   int
@@ -27,18 +30,25 @@ type MoveTo struct {
 	Exchange              []string // two coupons whose readings change places; the other fields are empty then
 }
 
+// NoCondition takes the condition of a reading away.
+const NoCondition = "none"
+
 // isEmpty reports whether everything would stay as it is.
 func (to *MoveTo) isEmpty() bool {
-	return to.Coupon+to.Spot+to.Session+to.Unit == "" && to.Pull == AllPulls && !to.AngleDeg.Valid() &&
+	return to.Coupon+to.Spot+to.Session+to.Condition+to.Polarisation+to.Position+to.Unit == "" && to.Pull == AllPulls && !to.AngleDeg.Valid() &&
 		to.Replicate == 0 && to.Mounting == 0 && len(to.Exchange) == 0
 }
 
 // apply puts a reading where it belongs.
 func (to *MoveTo) apply(r *study.Reading) {
-	for field, value := range map[*string]string{&r.Coupon: to.Coupon, &r.Spot: to.Spot, &r.Session: to.Session} {
+	for field, value := range map[*string]string{&r.Coupon: to.Coupon, &r.Spot: to.Spot, &r.Session: to.Session,
+		&r.Condition: to.Condition, &r.Polarisation: to.Polarisation, &r.Position: to.Position} {
 		if value != "" {
 			*field = value
 		}
+	}
+	if to.Condition == NoCondition {
+		r.Condition = ""
 	}
 	if to.Pull != AllPulls {
 		r.Pull = to.Pull
@@ -72,6 +82,7 @@ type MovedPair struct {
 	From, To                 study.Place
 	FromSession, ToSession   string
 	FromMounting, ToMounting int
+	FromPosition, ToPosition string // of the spot on the coupon
 	Export                   string // the name of the file
 	Column                   int
 	ReadAgain                bool           // its values are not those that they were
@@ -163,7 +174,11 @@ func (d *Desk) replaceReadings(ctx context.Context, entry *study.Entry, changes 
 
 // replaceIn makes changes in a transaction, and finds which fits they touch.
 func (d *Desk) replaceIn(tx *store.Tx, changes []readingChange) (*Moved, error) {
-	before, err := d.fitStates(tx.View())
+	var coupons []string
+	for i := range changes {
+		coupons = append(coupons, changes[i].pair.From.Coupon, changes[i].pair.To.Coupon)
+	}
+	before, err := d.fitStates(tx.View(), coupons)
 	if err != nil {
 		return nil, err
 	}
@@ -178,7 +193,7 @@ func (d *Desk) replaceIn(tx *store.Tx, changes []readingChange) (*Moved, error) 
 	if len(done) == 0 {
 		return nil, errNothingMoves
 	}
-	after, err := d.fitStates(tx.View())
+	after, err := d.fitStates(tx.View(), coupons)
 	if err != nil {
 		return nil, err
 	}

@@ -200,7 +200,7 @@ func (m *mover) add(j *Judged) error {
 	if taking != nil {
 		how = taking.Row
 	}
-	readAgain := m.to.Unit != "" || m.to.AngleDeg.Valid() && taking != nil ||
+	readAgain := m.to.Unit != "" || (m.to.AngleDeg.Valid() || m.to.Polarisation != "") && taking != nil ||
 		r.Reference != "" && (r.Session != k.Row.Session || r.AngleDeg != k.Row.AngleDeg)
 	if readAgain {
 		if how, err = m.readAgain(line, &r, taking); err != nil {
@@ -224,7 +224,8 @@ func (m *mover) add(j *Judged) error {
 	}
 	m.changes = append(m.changes, readingChange{
 		pair: MovedPair{Old: j.Number, From: k.Row.Place, To: r.Place, FromSession: k.Row.Session, ToSession: r.Session,
-			FromMounting: max(1, k.Row.Mounting), ToMounting: max(1, r.Mounting), Export: j.Export, Column: r.Column,
+			FromMounting: max(1, k.Row.Mounting), ToMounting: max(1, r.Mounting), FromPosition: k.Row.Position,
+			ToPosition: r.Position, Export: j.Export, Column: r.Column,
 			ReadAgain: !slices.Equal(r.Values, k.Row.Values), Standing: j.Standing},
 		pending: store.PendingExport{Packed: packed, How: how},
 	})
@@ -262,6 +263,10 @@ func (m *mover) readAgain(line *sheet.Line[placing.Placing], r *study.Reading, t
 	if _, ok := study.AgreedAngle(s.AngleDeg, r.AngleDeg); !ok {
 		return how, line.Refuse("correct the angle", "column %d of %s says %g degrees itself, not %g",
 			r.Column, x.Name, s.AngleDeg, r.AngleDeg)
+	}
+	if _, ok := study.AgreedPolarisation(s.Polarisation, r.Polarisation); !ok {
+		return how, line.Refuse("correct the polarisation", "column %d of %s says polarisation %s itself, not %s",
+			r.Column, x.Name, s.Polarisation, r.Polarisation)
 	}
 	r.NM, r.Values = s.NM, s.Values
 	if r.Reference, r.Issued = "", ""; needsCertificate(stated.RelativeTo) {

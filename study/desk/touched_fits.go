@@ -20,12 +20,14 @@ type fitStates map[study.Unit]fitState
 
 type fitState struct{ fitted, stale bool }
 
-func (d *Desk) fitStates(v *store.View) (fitStates, error) {
+// fitStates returns the states of the units of some coupons, and where fits depend on other coupons of their session, of
+// all.
+func (d *Desk) fitStates(v *store.View, coupons []string) (fitStates, error) {
 	roster, err := v.Roster()
 	if err != nil {
 		return nil, err
 	}
-	units, err := v.Units()
+	units, err := d.unitsOf(v, coupons)
 	if err != nil {
 		return nil, err
 	}
@@ -41,6 +43,16 @@ func (d *Desk) fitStates(v *store.View) (fitStates, error) {
 		}
 	}
 	return states, nil
+}
+
+// unitsOf returns the units of coupons, and where fits depend on other coupons of their session, all units.
+func (d *Desk) unitsOf(v *store.View, coupons []string) ([]store.Unit, error) {
+	if sharesSessions(d.Settings()) {
+		return v.Units()
+	}
+	coupons = slices.Clone(coupons)
+	slices.Sort(coupons)
+	return v.UnitsOf(slices.Compact(coupons))
 }
 
 // touched returns what a correction touched, of which after are the states.

@@ -215,37 +215,45 @@ const mostTrapDeviation = 4
 // written for a fraction. Common practice, no source.
 const mostZero = 0.02
 
-// CheckStandards returns a [*study.Refusal] for the first session whose light trap reads what no light trap can, or
-// contradicts the u_zero of its instrument: both cannot be right, and sessions without a light trap are evaluated by
-// u_zero. The same holds of line standards and u_wavelength_nm.
+// CheckStandards returns a [*study.Refusal], or [study.Refusals], for each session whose light trap reads what no light
+// trap can, or contradicts the u_zero of its instrument: both cannot be right, and sessions without a light trap are
+// evaluated by u_zero. The same holds of line standards and u_wavelength_nm.
 func CheckStandards(roster *study.Roster) error {
 	instruments := map[string]*study.Instrument{}
 	for i := range roster.Instruments {
 		instruments[roster.Instruments[i].Instrument] = &roster.Instruments[i]
 	}
+	var refused study.Refusals
 	for i := range roster.Sessions {
 		s := &roster.Sessions[i]
 		instrument := instruments[s.Instrument]
 		if instrument == nil {
 			instrument = &study.Instrument{} // nothing is stated
 		}
-		if err := checkLine(roster, s, instrument); err != nil {
-			return err
+		for _, check := range []func(*study.Roster, *study.Session, *study.Instrument) error{checkLine, checkTrap} {
+			if err := check(roster, s, instrument); err != nil && !refused.Note(err) {
+				return err
+			}
 		}
-		u := instrument.UZero
-		trap, read := ZeroByTrap(roster, s)
-		if read && math.Abs(trap.Mean) > mostZero {
-			return &study.Refusal{
-				Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and a zero is at most %g", s.Session, trap.Mean, mostZero),
-				Try:   "write the value as a fraction: 0.0004 for 0.04 %; if it is one, look for light that passes the sample"}
-		}
-		if !u.Is || !read || math.Abs(trap.Mean) <= mostTrapDeviation*math.Hypot(u.Value, trap.U) {
-			continue
-		}
-		return &study.Refusal{
-			Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and the u_zero of instrument %s is stated as %.3g, which "+
-				"also applies to its sessions without a light trap", s.Session, trap.Mean, s.Instrument, u.Value),
-			Try: "correct the reading, or enrol the instrument under another name with a larger u_zero or none"}
 	}
-	return nil
+	return refused.Err()
+}
+
+// checkTrap returns a [*study.Refusal] for a light trap that reads what none can, or contradicts the u_zero of its
+// instrument.
+func checkTrap(roster *study.Roster, s *study.Session, instrument *study.Instrument) error {
+	u := instrument.UZero
+	trap, read := ZeroByTrap(roster, s)
+	if read && math.Abs(trap.Mean) > mostZero {
+		return &study.Refusal{
+			Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and a zero is at most %g", s.Session, trap.Mean, mostZero),
+			Try:   "write the value as a fraction: 0.0004 for 0.04 %; if it is one, look for light that passes the sample"}
+	}
+	if !u.Is || !read || math.Abs(trap.Mean) <= mostTrapDeviation*math.Hypot(u.Value, trap.U) {
+		return nil
+	}
+	return &study.Refusal{
+		Fault: fmt.Sprintf("session %s: its light trap reads %.3g, and the u_zero of instrument %s is stated as %.3g, which "+
+			"also applies to its sessions without a light trap", s.Session, trap.Mean, s.Instrument, u.Value),
+		Try: "correct the reading, or enrol the instrument under another name with a larger u_zero or none"}
 }

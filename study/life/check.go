@@ -20,9 +20,10 @@ type Fault struct {
 // Check returns the events of a roster that cannot be, in the order of their coupons: before the baseline or after the
 // end, at a pull that is not planned, on a date that contradicts its pull, out of order, with a dose that falls.
 func Check(roster *study.Roster) (faults []Fault) {
-	plans, codes := newPlans(roster), make([]string, len(roster.Coupons))
+	plans, coupons, codes := newPlans(roster), map[string]*study.Coupon{}, make([]string, len(roster.Coupons))
 	for i := range roster.Coupons {
 		codes[i] = roster.Coupons[i].Coupon
+		coupons[codes[i]] = &roster.Coupons[i]
 	}
 	lives := map[string]*Life{}
 	var order []*Life
@@ -30,11 +31,12 @@ func Check(roster *study.Roster) (faults []Fault) {
 		e := roster.Lives[i]
 		l := lives[e.Coupon]
 		if l == nil {
-			if l = bare(roster, e.Coupon, plans); l == nil {
+			if coupons[e.Coupon] == nil {
 				faults = append(faults, Fault{Event: e, Fault: fmt.Sprintf("there is no coupon %q", e.Coupon),
 					Try: study.DidYouMean(e.Coupon, codes, "enrol the coupon too, in this call or an earlier one, or correct the code")})
 				continue
 			}
+			l = &Life{Coupon: coupons[e.Coupon], plans: plans}
 			lives[e.Coupon], order = l, append(order, l)
 		}
 		l.events = append(l.events, event{CouponEvent: e})
@@ -43,16 +45,6 @@ func Check(roster *study.Roster) (faults []Fault) {
 		faults = append(faults, l.check()...)
 	}
 	return faults
-}
-
-// bare returns the life of a coupon without events; nil if it is not enrolled.
-func bare(roster *study.Roster, code string, plans plans) *Life {
-	for i := range roster.Coupons {
-		if roster.Coupons[i].Coupon == code {
-			return &Life{Coupon: &roster.Coupons[i], plans: plans}
-		}
-	}
-	return nil
 }
 
 // check returns the faults of the events of one coupon: first those of each by itself; where there are none, those of

@@ -28,10 +28,6 @@ func (v *View) Corrections(yield func(Kept[Correction]) error) error {
 
 // amendments returns the amendments, each with what was there before.
 func (v *View) amendments() (all []Kept[Correction], err error) {
-	type place struct {
-		of  string
-		row int64
-	}
 	last := map[place]row{} // rows after the amendments until then
 	err = amendmentTable.each(v.ctx, v.q, "", nil, func(k *Kept[amendmentRow]) error {
 		at := place{k.Row.of, k.Row.row}
@@ -72,11 +68,13 @@ func (v *View) withdrawals() (all []Kept[Correction], err error) {
 	if err != nil {
 		return nil, err
 	}
-	for i := range all {
-		c := &all[i].Row
+	followed := map[place]bool{}
+	var whole []Kept[Correction]
+	for _, k := range all {
+		c := &k.Row
 		t := tableCalled(c.Of)
 		if t == nil {
-			return nil, &damage{table: withdrawalTable.name, row: all[i].Number, fault: "it is of what is not withdrawn"}
+			return nil, &damage{table: withdrawalTable.name, row: k.Number, fault: "it is of what is not withdrawn"}
 		}
 		r, err := v.asEnrolled(t, c.Row)
 		if err != nil {
@@ -86,8 +84,57 @@ func (v *View) withdrawals() (all []Kept[Correction], err error) {
 		if c.What, err = t.keyed.describe(r); err != nil {
 			return nil, err
 		}
+		changed, err := v.withAnotherKey(t, r, &k, followed)
+		if err != nil {
+			return nil, err
+		}
+		if len(changed) == 0 {
+			changed = []Kept[Correction]{k}
+		}
+		whole = append(whole, changed...)
 	}
-	return all, nil
+	return whole, nil
+}
+
+// place is a row of a table.
+type place struct {
+	of  string
+	row int64
+}
+
+// withAnotherKey returns what changed when a row was withdrawn because another one, with another key, took its place: the
+// first one that came under the same line of the log, and has followed no other. It returns nothing if there is none.
+func (v *View) withAnotherKey(t *table, enrolled row, k *Kept[Correction], followed map[place]bool) (all []Kept[Correction],
+	err error) {
+	if len(t.keyed.lasting) == 0 {
+		return nil, nil
+	}
+	now, err := correctionsOf(v.ctx, v.q, t)
+	if err != nil {
+		return nil, err
+	}
+	now.overlay(enrolled)
+	tail, args := "FROM "+t.name+" WHERE log = ?", []any{k.Line}
+	for _, i := range t.keyed.lasting {
+		tail, args = tail+" AND "+t.columns[i]+" = ?", append(args, enrolled[i])
+	}
+	found := false
+	err = t.eachEnrolled(v.ctx, v.q, tail+" ORDER BY id", args, func(next row) error {
+		at := place{t.name, next.whole(0)}
+		if found || followed[at] {
+			return nil
+		}
+		found, followed[at] = true, true
+		for i := len(headColumns); i < len(t.columns); i++ {
+			if !same(enrolled[i], next[i]) {
+				c := k.Row
+				c.Field, c.Was, c.Is = t.columns[i], enrolled[i], next[i]
+				all = append(all, Kept[Correction]{c, k.Number, k.Line})
+			}
+		}
+		return nil
+	})
+	return all, err
 }
 
 // asEnrolled returns a row as it was enrolled.

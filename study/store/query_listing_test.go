@@ -49,10 +49,7 @@ func TestListingsWithHistory(t *testing.T) {
 	c.Lot = "L4"
 	amend(func(tx *store.Tx) error { _, err := tx.AmendCoupon(c, "lot"); return err })
 	amend(func(tx *store.Tx) error {
-		found, err := tx.FindKeyed("coupon", "C002")
-		require.NoError(t, err)
-		require.Len(t, found, 1)
-		_, err = tx.Withdraw("coupon", found[0].Number)
+		_, err := tx.Withdraw("coupon", numberOf(t, tx, "coupon", "C002"))
 		return err
 	})
 	assert.Equal(t, []string{"C001 L4 maker-B", "C003 L2 maker-A", "C004 L2 maker-A", "K001 L2 maker-A", "B001 <nil> <nil>"},

@@ -5,6 +5,8 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
+	"maps"
+	"slices"
 	"strings"
 
 	"wane/study"
@@ -66,6 +68,21 @@ func (v *View) UnitsOf(coupons []string) (all []Unit, err error) {
 		all = append(all, units...)
 	}
 	return all, nil
+}
+
+// CouponsReadIn returns the coupons that were read in some sessions.
+func (v *View) CouponsReadIn(sessions map[string]bool) (coupons []string, err error) {
+	for _, session := range slices.Sorted(maps.Keys(sessions)) {
+		err := ask(v.ctx, v.q, "SELECT DISTINCT coupon FROM reading WHERE session = ? AND superseded_by IS NULL", []any{session},
+			func(r row) error {
+				coupons = append(coupons, r.text(0))
+				return nil
+			})
+		if err != nil {
+			return nil, v.refuse(err)
+		}
+	}
+	return coupons, nil
 }
 
 // unitsWhere is Units of the coupons that a condition selects.
@@ -218,7 +235,7 @@ func compare(a, b study.Unit) int {
 // addFits fills in the digests of the current fits. Both run in the same order.
 func addFits(ctx context.Context, q querier, units []Unit, condition string, args []any) error {
 	rows, err := q.QueryContext(ctx, `SELECT coupon, pull, spot, condition, digest, model IS NOT NULL FROM `+currentFits+`
-		ORDER BY coupon, pull, spot, condition`)
+		WHERE TRUE`+condition+" ORDER BY coupon, pull, spot, condition", args...)
 	if err != nil {
 		return err
 	}

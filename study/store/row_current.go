@@ -28,13 +28,18 @@ func (c *corrections) apply(r row) bool {
 	if !c.there(r) {
 		return false
 	}
+	c.overlay(r)
+	return true
+}
+
+// overlay makes a row what it is now, or was when it was withdrawn.
+func (c *corrections) overlay(r row) {
 	if c == nil {
-		return true
+		return
 	}
 	for _, amended := range c.cells[r.whole(0)] {
 		r[amended.column] = amended.value
 	}
-	return true
 }
 
 // corrected is a querier that keeps what its moment of the study says of corrections.

@@ -14,11 +14,14 @@ type keyed struct {
 	describe func(r row) (string, error)        // names a row by its key
 	noted    map[string]bool                    // columns that hold what the program notes, not what people write
 	alike    func(column string, a, b any) bool // reports whether two cells that differ say the same
+	again    string                             // what to try instead of a key that was withdrawn
+	lasting  []int                              // columns of the key that stay when a row gets another one; none: it never does
 }
 
 // keyedBy makes the rows of the table keyed ones: what names a row, of which only the key is looked at.
 func (t *tableOf[T]) keyedBy(what func(*T) string, keys ...string) *tableOf[T] {
-	t.keyed = &keyed{noted: map[string]bool{}, alike: func(string, any, any) bool { return false }}
+	t.keyed = &keyed{noted: map[string]bool{}, alike: func(string, any, any) bool { return false },
+		again: "enrol the right row under a name that is new"}
 	for _, key := range keys {
 		t.keyed.keys = append(t.keyed.keys, t.column(key))
 	}
@@ -41,6 +44,20 @@ func (t *tableOf[T]) noting(columns ...string) *tableOf[T] {
 // taking says which cells that differ say the same.
 func (t *tableOf[T]) taking(alike func(column string, a, b any) bool) *tableOf[T] {
 	t.keyed.alike = alike
+	return t
+}
+
+// afterWithdrawal says what to try instead of a key that was withdrawn.
+func (t *tableOf[T]) afterWithdrawal(try string) *tableOf[T] {
+	t.keyed.again = try
+	return t
+}
+
+// lasting lets rows get another key, all but these columns of it.
+func (t *tableOf[T]) lasting(columns ...string) *tableOf[T] {
+	for _, column := range columns {
+		t.keyed.lasting = append(t.keyed.lasting, t.column(column))
+	}
 	return t
 }
 
@@ -96,7 +113,7 @@ func (tx *Tx) enrol(t *table, r row) (added bool, err error) {
 		case err != nil:
 			return err
 		case old.withdrawn:
-			return withdrawn(what)
+			return withdrawn(t, what)
 		case old.now != nil:
 			return difference(t, what, old.now, r)
 		}
@@ -119,10 +136,10 @@ func doesNotFit(what string, cause error) error {
 }
 
 // withdrawn refuses a row of which the key was taken out of the study.
-func withdrawn(what string) error {
+func withdrawn(t *table, what string) error {
 	return &study.Refusal{
 		Fault: what + " was withdrawn, and what was withdrawn does not come back under the same name",
-		Try:   "enrol the right row under a name that is new",
+		Try:   t.keyed.again,
 	}
 }
 

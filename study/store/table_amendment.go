@@ -93,16 +93,6 @@ func (tx *Tx) AmendSession(s study.Session, columns ...string) ([]Correction, er
 	return sessionTable.amend(tx, &s, columns)
 }
 
-// AmendCouponEvent amends an event in the life of a coupon.
-func (tx *Tx) AmendCouponEvent(e study.CouponEvent, columns ...string) ([]Correction, error) {
-	return couponEventTable.amend(tx, &e, columns)
-}
-
-// AmendDoseReading amends what an exposure received by a day.
-func (tx *Tx) AmendDoseReading(d study.DoseReading, columns ...string) ([]Correction, error) {
-	return doseTable.amend(tx, &d, columns)
-}
-
 // AmendStandardReading amends a reading of a check standard.
 func (tx *Tx) AmendStandardReading(c study.StandardReading, columns ...string) ([]Correction, error) {
 	return standardReadingTable.amend(tx, &c, columns)
@@ -123,7 +113,7 @@ func (tx *Tx) amend(t *table, to row, columns []string) (made []Correction, err 
 		made = nil
 		old, err := tx.find(t, to)
 		if err == nil {
-			err = old.refuseMissing(what)
+			err = old.refuseMissing(t, what)
 		}
 		if err != nil {
 			return err
@@ -141,8 +131,10 @@ func (tx *Tx) amend(t *table, to row, columns []string) (made []Correction, err 
 			} else if err != nil {
 				return err
 			}
+			if known := tx.corrected[t]; known != nil {
+				known.cells[c.Row] = append(known.cells[c.Row], cell{t.column(c.Field), c.Is})
+			}
 		}
-		tx.corrected = nil
 		return nil
 	})
 	if err != nil {
@@ -152,10 +144,10 @@ func (tx *Tx) amend(t *table, to row, columns []string) (made []Correction, err 
 }
 
 // refuseMissing refuses a row that is not there.
-func (f foundRow) refuseMissing(what string) error {
+func (f foundRow) refuseMissing(t *table, what string) error {
 	switch {
 	case f.withdrawn:
-		return withdrawn(what)
+		return withdrawn(t, what)
 	case f.now == nil:
 		return &study.Refusal{Fault: what + " is not enrolled", Try: "correct its key, or enrol it with `wane enrol`"}
 	}
@@ -359,10 +351,13 @@ func (tx *Tx) Present(of any) (*Present, error) {
 	if err != nil {
 		return nil, tx.fail(err)
 	}
-	if err := old.refuseMissing(what); err != nil {
+	if err := old.refuseMissing(t, what); err != nil {
 		return nil, err
 	}
-	p := &Present{KeyedRow{t.name, old.now.whole(0), t.keyOf(old.now), what}, map[string]string{}}
+	p := &Present{Cells: map[string]string{}}
+	if p.KeyedRow, err = t.keyedRow(old.now); err != nil {
+		return nil, tx.fail(err)
+	}
 	for i := len(headColumns); i < len(t.columns); i++ {
 		if name := t.columns[i]; name == "done_by" {
 			p.Cells["by"] = cellText(old.now[i])

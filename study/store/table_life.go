@@ -17,7 +17,9 @@ var couponEventTable = newTable(29, "coupon_event", fields[study.CouponEvent]{
 	textOrNull("done_by", func(e *study.CouponEvent) *string { return &e.By }),
 	textOrNull("note", func(e *study.CouponEvent) *string { return &e.Note }),
 	textOrNull("picture", func(e *study.CouponEvent) *string { return &e.Picture }).asGiven(),
-}).keyedBy(func(e *study.CouponEvent) string { return e.String() }, "date", "coupon", "event", "pull")
+}).keyedBy(func(e *study.CouponEvent) string { return e.String() }, "date", "coupon", "event", "pull").
+	lasting("coupon", "event").
+	afterWithdrawal("write the same time in another way: by its pull and its date, or by one of them alone")
 
 var doseTable = newTable(30, "dose_reading", fields[study.DoseReading]{
 	textField("exposure", func(d *study.DoseReading) *string { return &d.Exposure }),
@@ -26,7 +28,8 @@ var doseTable = newTable(30, "dose_reading", fields[study.DoseReading]{
 	textField("unit", func(d *study.DoseReading) *string { return &d.Unit }),
 }).keyedBy(func(d *study.DoseReading) string {
 	return fmt.Sprintf("the dose of exposure %q on %s", d.Exposure, d.Date)
-}, "date", "exposure")
+}, "date", "exposure").
+	lasting("exposure").afterWithdrawal("add the value to that of the row of a day beside it")
 
 // AddCouponEvent adds an event in the life of a coupon that is there. It reports false if the same is there already;
 // one of the same coupon, word, pull and date that differs is refused.
@@ -72,13 +75,13 @@ func (v *View) Positions(coupon string) (positions map[study.Unit]string, err er
 const positionsOfCoupon = `SELECT DISTINCT pull, spot, condition, position FROM reading
 	WHERE position IS NOT NULL AND +superseded_by IS NULL AND coupon = ? ORDER BY position`
 
-// PullsRead returns the pulls at which coupons were read, each list rising, by the code of the coupon.
-func (tx *Tx) PullsRead() (map[string][]int, error) {
-	pulls := map[string][]int{}
-	err := ask(tx.ctx, prepared{tx}, "SELECT DISTINCT coupon, pull FROM reading WHERE superseded_by IS NULL ORDER BY coupon, pull", nil,
-		func(r row) error {
-			pulls[r.text(0)] = append(pulls[r.text(0)], int(r.whole(1)))
-			return nil
-		})
+// PullsRead returns the pulls of which a coupon has readings that count or are held, in rising order.
+func (tx *Tx) PullsRead(coupon string) (pulls []int, err error) {
+	const query = "SELECT DISTINCT r.pull FROM reading r JOIN v_standings s ON s.reading = r.id AND s.standing <> 'aside' " +
+		"WHERE r.coupon = ? ORDER BY r.pull"
+	err = ask(tx.ctx, prepared{tx}, query, []any{coupon}, func(r row) error {
+		pulls = append(pulls, int(r.whole(0)))
+		return nil
+	})
 	return pulls, tx.fail(err)
 }

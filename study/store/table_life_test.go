@@ -72,7 +72,7 @@ func TestLives(t *testing.T) {
 		}
 		_, err = tx.AddDoseReading(study.DoseReading{Exposure: "rack", Date: "2031-04-02", Value: 1, Unit: "days"})
 		assert.ErrorContains(t, err, "the dose of exposure \"rack\" on 2031-04-02 is known already, and differs")
-		read, err := tx.PullsRead()
+		read, err := tx.PullsRead("C001")
 		assert.Empty(t, read)
 		return err
 	}))

@@ -126,7 +126,8 @@ var standardReadingTable = newTable(16, "standard_reading", fields[study.Standar
 }).keyedBy(func(c *study.StandardReading) string {
 	return fmt.Sprintf("reading %d of standard %q at %g degrees, %s, in session %q", c.Replicate, c.Standard, c.AngleDeg,
 		c.Polarisation, c.Session)
-}, "replicate", "session", "standard", "angle_deg", "polarisation")
+}, "replicate", "session", "standard", "angle_deg", "polarisation").
+	afterWithdrawal("give the reading another replicate")
 
 // referenceRow is a certificate of a reference without its curves.
 type referenceRow struct {

@@ -10,10 +10,11 @@ import (
 
 // KeyedRow is a row that people find by a key.
 type KeyedRow struct {
-	Of     string // the table
-	Number int64  // in it
-	Key    string // the values of the key in the order of the columns, with / between them
-	What   string // the row by its key, in words
+	Of     string   // the table
+	Number int64    // in it
+	Parts  []string // the values of the key in the order of the columns
+	Key    string   // the parts with / between them
+	What   string   // the row by its key, in words
 }
 
 // KeyedTables returns the names of the tables whose rows can be withdrawn.
@@ -26,43 +27,40 @@ func KeyedTables() (names []string) {
 	return names
 }
 
-// FindKeyed returns the rows of a table that have this key, as they are now: more than one where names have a / in them.
-// It is empty if there is no such table.
-func (tx *Tx) FindKeyed(of, key string) (found []KeyedRow, err error) {
+// KeyedRows returns the rows of a table, as they are now. It is empty if there is no such table.
+func (tx *Tx) KeyedRows(of string) (all []KeyedRow, err error) {
 	t := tableCalled(of)
 	if t == nil {
 		return nil, nil
 	}
 	err = t.eachRow(tx.ctx, prepared{tx}, "", nil, func(r row) error {
-		if t.keyOf(r) != key {
-			return nil
-		}
-		what, err := t.keyed.describe(r)
-		found = append(found, KeyedRow{of, r.whole(0), key, what})
+		k, err := t.keyedRow(r)
+		all = append(all, k)
 		return err
 	})
-	return found, tx.fail(err)
+	return all, tx.fail(err)
+}
+
+// keyedRow returns a row as people find it.
+func (t *table) keyedRow(r row) (KeyedRow, error) {
+	k := KeyedRow{Of: t.name, Number: r.whole(0), Parts: t.keyParts(r)}
+	k.Key = strings.Join(k.Parts, "/")
+	what, err := t.keyed.describe(r)
+	k.What = what
+	return k, err
 }
 
 // keyOf returns the key of a row as KeyedRow has it.
-func (t *table) keyOf(r row) string {
-	var parts []string
+func (t *table) keyOf(r row) string { return strings.Join(t.keyParts(r), "/") }
+
+// keyParts returns the values of the key of a row, in the order of the columns.
+func (t *table) keyParts(r row) (parts []string) {
 	for i := range t.columns {
-		if !t.keyed.isKey(i) {
-			continue
-		}
-		switch v := r[i].(type) {
-		case nil:
-			parts = append(parts, "")
-		case string:
-			parts = append(parts, v)
-		case float64:
-			parts = append(parts, strconv.FormatFloat(v, 'g', -1, 64))
-		default:
-			parts = append(parts, fmt.Sprint(v))
+		if t.keyed.isKey(i) {
+			parts = append(parts, cellText(r[i]))
 		}
 	}
-	return strings.Join(parts, "/")
+	return parts
 }
 
 // Withdraw takes a row out of the study, with what belongs to it alone: the events of a coupon, the pulls and doses of an
@@ -75,6 +73,9 @@ func (tx *Tx) Withdraw(of string, number int64) (made []Correction, err error) {
 		if t == nil {
 			return &study.Refusal{Fault: fmt.Sprintf("there is no table %q of rows that can be withdrawn", of),
 				Try: "name one of " + strings.Join(KeyedTables(), ", ")}
+		}
+		if now, err := tx.corrections(tx.ctx, t); err != nil || now.withdrawn[number] {
+			return err // it went with another
 		}
 		for _, u := range uses[of] {
 			if err := tx.refuseUsed(u, t, number); err != nil {
@@ -111,7 +112,9 @@ func (tx *Tx) takeOut(t *table, number int64) (made Correction, err error) {
 		return made, err
 	}
 	_, err = withdrawalTable.add(tx, &withdrawalRow{t.name, number})
-	tx.corrected = nil
+	if known := tx.corrected[t]; known != nil {
+		known.withdrawn[number] = true
+	}
 	return made, err
 }
 
@@ -273,15 +276,4 @@ func spans(numbers []int64) string {
 		i = j + 1
 	}
 	return strings.Join(words, ", ")
-}
-
-// KeysOf returns the keys of the rows of a table, as [KeyedRow] has them, in the order of the rows.
-func (tx *Tx) KeysOf(of string) (keys []string, err error) {
-	if t := tableCalled(of); t != nil {
-		err = t.eachRow(tx.ctx, prepared{tx}, "", nil, func(r row) error {
-			keys = append(keys, t.keyOf(r))
-			return nil
-		})
-	}
-	return keys, tx.fail(err)
 }

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"database/sql"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,13 +16,20 @@ import (
 func withdraw(t testing.TB, s *store.Store, of, key string) (made []store.Correction, err error) {
 	t.Helper()
 	err = s.Write(t.Context(), entry("amend"), func(tx *store.Tx) error {
-		found, err := tx.FindKeyed(of, key)
-		require.NoError(t, err)
-		require.Len(t, found, 1, "%s:%s", of, key)
-		made, err = tx.Withdraw(of, found[0].Number)
+		made, err = tx.Withdraw(of, numberOf(t, tx, of, key))
 		return err
 	})
 	return made, err
+}
+
+// numberOf returns the number of the one row with this key.
+func numberOf(t testing.TB, tx *store.Tx, of, key string) int64 {
+	t.Helper()
+	rows, err := tx.KeyedRows(of)
+	require.NoError(t, err)
+	rows = slices.DeleteFunc(rows, func(k store.KeyedRow) bool { return k.Key != key })
+	require.Len(t, rows, 1, "%s:%s", of, key)
+	return rows[0].Number
 }
 
 func TestAWithdrawnCouponIsGoneAndItsCodeStaysTaken(t *testing.T) {

@@ -11,6 +11,7 @@ import (
 type Correction[T any] struct {
 	Line[T]          // of which only the key is filled
 	Given   []string // the columns that the table has besides the key, as it calls them
+	Key     []string // the columns of the key that the table has
 
 	whole *Row // with room for all columns
 	read  func(*Row) T
@@ -35,6 +36,8 @@ type Corrections struct {
 	Pulls        []Correction[study.Pull]
 	Batches      []Correction[study.GlassBatch]
 	Coupons      []Correction[study.Coupon]
+	Lives        []Correction[study.CouponEvent]
+	Doses        []Correction[study.DoseReading]
 	Instruments  []Correction[study.Instrument]
 	Events       []Correction[study.Event]
 	References   []Correction[study.Reference]
@@ -63,9 +66,11 @@ func corrected[T any](name string, key, keyElse []string, into func(*Corrections
 	k.add = func(c *Corrections, s *Table, k *correctable) {
 		whole := NewTable(s.File, slices.Concat(k.key, k.keyElse, k.columns))
 		whole.separator, whole.comments = s.separator, s.comments
-		var given []string
+		var given, named []string
 		for _, column := range s.columns {
-			if !isKey(column) {
+			if isKey(column) {
+				named = append(named, column)
+			} else {
 				given = append(given, column)
 			}
 		}
@@ -79,7 +84,7 @@ func corrected[T any](name string, key, keyElse []string, into func(*Corrections
 				c.Faults = append(c.Faults, refused)
 				continue
 			}
-			*into(c) = append(*into(c), Correction[T]{Line[T]{s.File, r.Line, row}, given, &r, read})
+			*into(c) = append(*into(c), Correction[T]{Line[T]{s.File, r.Line, row}, given, named, &r, read})
 		}
 		c.Notes = append(c.Notes, whole.Notes()...)
 	}
@@ -101,6 +106,14 @@ func correctables() []correctable {
 		corrected("events of instruments", []string{"instrument", "date", "event"}, nil,
 			func(c *Corrections) *[]Correction[study.Event] { return &c.Events },
 			(*Row).event, (*Row).event, eventColumns, noteColumn),
+		corrected("events of coupons", []string{"coupon", "event"}, []string{"pull", "date"},
+			func(c *Corrections) *[]Correction[study.CouponEvent] { return &c.Lives },
+			(*Row).couponEventKey, (*Row).correctedEvent, lifeColumns, lifeOptional, toPullColumn, toDateColumn),
+		corrected("doses", []string{"exposure", "date"}, nil,
+			func(c *Corrections) *[]Correction[study.DoseReading] { return &c.Doses },
+			func(r *Row) study.DoseReading {
+				return study.DoseReading{Exposure: r.needed("exposure"), Date: r.neededDate("date")}
+			}, (*Row).correctedDose, doseColumns, toDateColumn),
 		corrected("references", []string{"reference", "issued"}, nil,
 			func(c *Corrections) *[]Correction[study.Reference] { return &c.References },
 			func(r *Row) study.Reference {
