@@ -25,7 +25,7 @@ var arrows = map[string]string{
 	"study/guard":    "study study/evaluate fit/film optics",
 	"study/ageing":   "study study/life",
 	"study/life":     "study",
-	"study/bench":    "study protocols",
+	"study/bench":    "study study/life protocols",
 	"study/report":   "study study/bench study/report/paper protocols fit/film",
 	"study/scenario": "study optics optics/solar",
 	"study/desk": "study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +

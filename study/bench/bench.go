@@ -14,6 +14,7 @@ import (
 
 	"wane/protocols"
 	"wane/study"
+	"wane/study/life"
 )
 
 // Wanted is what a person asks of a bench sheet.
@@ -66,8 +67,8 @@ func Draw(w Wanted, roster *study.Roster, before Before) (*study.Sheet, error) {
 // checkDrawn refuses a sheet on which something would be missing.
 func checkDrawn(s *study.Sheet, w Wanted, coupons []study.Coupon, before Before) error {
 	if len(coupons) == 0 {
-		return &study.Refusal{Fault: fmt.Sprintf("no coupon goes with exposure %s", w.Exposure),
-			Try: "enrol its coupons first: wane enrol coupons.csv"}
+		return &study.Refusal{Fault: fmt.Sprintf("no coupon goes with exposure %s at pull %d", w.Exposure, w.Pull),
+			Try: "correct the exposure or the pull, or enrol its coupons first: wane enrol coupons.csv"}
 	}
 	if len(s.AnglesDeg) == 0 {
 		return &study.Refusal{Fault: fmt.Sprintf("nothing was read with exposure %s before, so that its angles are not known",
@@ -114,36 +115,29 @@ func CouponsWith(roster *study.Roster, exposure string) (all []study.Coupon) {
 	return all
 }
 
-// CouponsAt is CouponsWith, without the coupons that have not joined yet at a pull and those whose history has ended.
-func CouponsAt(roster *study.Roster, exposure string, pull int) []study.Coupon {
-	date := ""
-	for _, p := range roster.Pulls {
-		if p.Exposure == exposure && p.Pull == pull {
-			date = p.Date
+// CouponsAt returns the coupons that are read at a pull of an exposure, in the order of their codes: those that are in it
+// by then, and the controls and blanks that accompany it or all. Not among them are coupons that have not joined yet, and
+// those whose history has ended.
+func CouponsAt(roster *study.Roster, exposure string, pull int) (all []study.Coupon) {
+	lives, own := life.New(roster), false
+	for _, c := range roster.Coupons {
+		l := lives.Of(c.Coupon)
+		with := c.Exposure != "" && l.ExposureAt(pull) == exposure
+		if own = own || with; (with || c.Exposure == "") && c.BaselinePull <= pull && !isOver(l, pull) {
+			all = append(all, c)
 		}
 	}
-	ended := map[string]bool{}
-	for i := range roster.Lives {
-		if e := &roster.Lives[i]; e.Event.Ends() {
-			ended[e.Coupon] = ended[e.Coupon] || isOver(e, pull, date)
-		}
+	if !own {
+		return nil
 	}
-	return slices.DeleteFunc(CouponsWith(roster, exposure),
-		func(c study.Coupon) bool { return ended[c.Coupon] || c.BaselinePull > pull })
+	return all
 }
 
-// isOver reports whether a coupon is not read at a pull since an event ended its history: one that is lost or broken at
-// a pull is not read at it, and one whose history ends at a pull is. Where no pull is stated, the dates tell.
-func isOver(e *study.CouponEvent, pull int, date string) bool {
-	switch at := int(e.Pull.Value); {
-	case e.Pull.Is && e.Event == study.EventEnd:
-		return pull > at
-	case e.Pull.Is:
-		return pull >= at
-	case e.Date != "" && date != "":
-		return e.Date < date
-	}
-	return true
+// isOver reports whether a coupon is not read at a pull since its history has ended: one that is lost or broken at a pull
+// is not read at it, and one whose history is said to end at a pull is.
+func isOver(l *life.Life, pull int) bool {
+	e := l.End()
+	return e != nil && l.EndedBy(pull) && !(e.Event == study.EventEnd && e.Pull.Is && int(e.Pull.Value) == pull)
 }
 
 // reference is the line of the reference: that of the session where it is registered.

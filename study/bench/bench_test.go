@@ -131,7 +131,9 @@ func TestSpotsReadBefore(t *testing.T) {
 // A coupon is read from the pull on with which its history begins until it ends.
 func TestCouponsAtAPull(t *testing.T) {
 	r := roster(6)
-	r.Pulls = []study.Pull{{Exposure: "roof", Pull: 1, Date: "2031-03-01"}, {Exposure: "roof", Pull: 2, Date: "2031-06-01"}}
+	r.Exposures = []study.Exposure{{Exposure: "roof", DoseUnit: "days"}, {Exposure: "box", DoseUnit: "hours"}}
+	r.Pulls = []study.Pull{{Exposure: "roof", Pull: 1, Date: "2031-03-01"}, {Exposure: "roof", Pull: 2, Date: "2031-06-01"},
+		{Exposure: "box", Pull: 2, Date: "2031-06-01"}}
 	for i := range r.Coupons {
 		if r.Coupons[i].Coupon == "E000" {
 			r.Coupons[i].BaselinePull = 2
@@ -140,15 +142,23 @@ func TestCouponsAtAPull(t *testing.T) {
 	at := func(pull float64) study.Stated { return study.Stated{Value: pull, Is: true} }
 	r.Lives = []study.CouponEvent{{Coupon: "E001", Event: study.EventBroken, Pull: at(2)},
 		{Coupon: "E002", Event: study.EventEnd, Pull: at(1)},
-		{Coupon: "E003", Event: study.EventLost, Date: "2031-04-10"}, {Coupon: "E004", Event: study.EventLost},
+		{Coupon: "E003", Event: study.EventLost, Date: "2031-04-10"},
+		{Coupon: "E004", Event: study.EventTransfer, Pull: at(1), Exposure: "box"},
 		{Coupon: "E005", Event: study.EventDamage, Pull: at(1)}}
-	for pull, want := range map[int][]string{1: {"B1", "K1", "KR", "E001", "E002", "E003", "E005"}, 2: {"B1", "K1", "KR", "E000", "E005"}} {
+	for pull, want := range map[int][]string{1: {"B1", "K1", "KR", "E001", "E002", "E003", "E004", "E005"},
+		2: {"B1", "K1", "KR", "E000", "E005"}} {
 		var got []string
 		for _, c := range bench.CouponsAt(r, "roof", pull) {
 			got = append(got, c.Coupon)
 		}
 		assert.Equal(t, want, got, pull)
 	}
+	var box []string
+	for _, c := range bench.CouponsAt(r, "box", 2) {
+		box = append(box, c.Coupon)
+	}
+	assert.Equal(t, []string{"B1", "K1", "E004"}, box, "one that went into it, and what goes with all")
+	assert.Empty(t, bench.CouponsAt(r, "box", 1))
 }
 
 func TestSheetsThatCannotBe(t *testing.T) {

@@ -1,16 +1,24 @@
 package desk
 
-import "wane/study/life"
+import (
+	"cmp"
+	"slices"
+
+	"wane/study"
+	"wane/study/life"
+	"wane/study/store"
+)
 
 // pullPlan says which pulls are planned for each coupon, and how far the exposures are read.
 type pullPlan struct {
 	lives *life.Lives
+	reads map[string]*store.CouponReads
 	last  map[string]int // by exposure, the last pull at which a coupon was read that is in it by then
 }
 
 // newPullPlan returns the plan of what was read. Coupons without an exposure go with all of them.
 func newPullPlan(s *standing) *pullPlan {
-	p := &pullPlan{lives: s.lives, last: map[string]int{}}
+	p := &pullPlan{lives: s.lives, reads: s.reads, last: map[string]int{}}
 	for i := range s.roster.Coupons {
 		code := s.roster.Coupons[i].Coupon
 		last := s.lastRead(code)
@@ -33,8 +41,22 @@ func (p *pullPlan) reach(exposure string, pull int) {
 	}
 }
 
-// of returns the pulls that are planned for a coupon, rising.
-func (p *pullPlan) of(coupon string) []life.Planned { return p.lives.Of(coupon).Plan() }
+// of returns the pulls that are planned for a coupon, rising, and those at which it was read all the same: as one of an
+// exposure that it has left by then.
+func (p *pullPlan) of(coupon string) []life.Planned {
+	of := p.lives.Of(coupon)
+	plan := of.Plan()
+	if r := p.reads[coupon]; r != nil {
+		for i := range r.Pulls {
+			n := r.Pulls[i].Pull
+			at, there := slices.BinarySearchFunc(plan, n, func(p life.Planned, pull int) int { return cmp.Compare(p.Pull, pull) })
+			if !there {
+				plan = slices.Insert(plan, at, life.Planned{Pull: n, Exposure: of.ExposureAt(n), Dose: float64(study.Null())})
+			}
+		}
+	}
+	return plan
+}
 
 // begun reports whether a coupon of the exposure of a pull is read at it, or at a later one.
 func (p *pullPlan) begun(planned *life.Planned) bool {

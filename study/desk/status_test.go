@@ -127,6 +127,25 @@ func TestStatusOfReadings(t *testing.T) {
 	}
 }
 
+// A coupon that went from one exposure into another is expected by the plan of that. One that is read at a pull that
+// only the exposure before plans is there too, so that nothing that is held is hidden.
+func TestStatusAfterATransfer(t *testing.T) {
+	f := newFolder(t)
+	d := f.startFrom(f.write("coupons.csv", couponHeader+"E1,exposed,m,K,1,soda-lime,,matched,roof\n"),
+		f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\nbox,heat,nowhere,hours,\n"),
+		f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\nroof,2,180,2026-06-30\nbox,3,500,2026-05-01\n"))
+	f.enrol(d, "events.csv", "coupon,event,pull,exposure\nE1,transfer,1,box\n")
+	f.takeIn(d, "map.csv", mapHeader+f.spotsOf("E1", 0, "1")+f.spotsOf("E1", 1, "1"))
+	rows, s := rowsOf(t, d, "2026-05-02")
+	assert.Equal(t, []string{"E1 0 read 1/1 2 not-fitted", "E1 1 read 1/1 2 not-fitted", "E1 3 missing 0/1 0 overdue"}, rows)
+	assert.Equal(t, "box", s.Rows[2].Exposure)
+	assert.Contains(t, tasksOf(s.Tasks), "pull E1 3 2026-05-01 1: take it out at 500 hours and measure spot 1 at 8, 60 degrees")
+
+	f.takeIn(d, "wrong.csv", mapHeader+f.spotsOf("E1", 2, "1"))
+	rows, _ = rowsOf(t, d, "2026-05-02")
+	assert.Contains(t, rows, "E1 2 read 1/1 2 not-fitted")
+}
+
 // Held readings are there and wait for a person. Those that are set aside are not there. Fits follow.
 func TestStatusOfHeldAndStale(t *testing.T) {
 	f, ctx := newFolder(t), context.Background()
