@@ -34,6 +34,7 @@ func (c *correcting) stale() (stale []study.Unit, err error) {
 			stale = append(stale, u.Unit)
 		}
 	})
+	slices.SortFunc(stale, compareUnits)
 	return stale, err
 }
 
