@@ -359,6 +359,7 @@ func TestKilledWhileMigrating(t *testing.T) {
 		verified(t, s)
 		require.NoError(t, s.Close())
 	}
+	t.Logf("%d kills of the migration of %d studies", kills, len(olds))
 }
 
 // A writer that has to wait for another says so, and for what.
