@@ -36,8 +36,8 @@ func (o *resultsOptions) history(cmd *cobra.Command, d *desk.Desk) error {
 		return err
 	}
 	p := pageOf(cmd)
-	for _, part := range []func(page, *desk.History) error{headOfHistory, protocolsOfHistory, lifeOfHistory, o.rowsOfHistory,
-		lineOfHistory, measuredOfHistory, judgedOfHistory, correctedOfHistory} {
+	for _, part := range []func(page, *desk.History) error{headOfHistory, protocolsOfHistory, lifeOfHistory,
+		o.rowsOfHistory, lineOfHistory, measuredOfHistory, judgedOfHistory, correctedOfHistory} {
 		if err := part(p, h); err != nil {
 			return err
 		}
@@ -312,8 +312,9 @@ func correctedOfHistory(p page, h *desk.History) error {
 	for i := range h.Corrected {
 		c := &h.Corrected[i]
 		day, _, _ := strings.Cut(c.Line.At, "T")
-		if err := writeWrapped(p, "", fmt.Sprintf("corrected on line %d, %s, %s: %s; why: %s", c.Line.Number, day, dash(c.Line.Who),
-			c.Words(h.Coupon.Coupon), c.Line.Why)); err != nil {
+		words := fmt.Sprintf("corrected on line %d, %s, %s: %s; why: %s", c.Line.Number, day, dash(c.Line.Who),
+			c.Words(h.Coupon.Coupon), c.Line.Why)
+		if err := writeWrapped(p, "", words); err != nil {
 			return err
 		}
 	}

@@ -115,15 +115,15 @@ func CouponsWith(roster *study.Roster, exposure string) (all []study.Coupon) {
 	return all
 }
 
-// CouponsAt returns the coupons that are read at a pull of an exposure, in the order of their codes: those that are in it
-// by then, and the controls and blanks that accompany it or all. Not among them are coupons that have not joined yet, and
-// those whose history has ended.
+// CouponsAt returns the coupons that are read at a pull of an exposure, in the order of their codes: those that are in
+// it by then, and the controls and blanks that accompany it or all. Not among them are coupons that have not joined
+// yet, and those whose history has ended.
 func CouponsAt(roster *study.Roster, exposure string, pull int) (all []study.Coupon) {
 	lives, own := life.New(roster), false
 	for _, c := range roster.Coupons {
 		l := lives.Of(c.Coupon)
 		with := c.Exposure != "" && l.ExposureAt(pull) == exposure
-		if own = own || with; (with || c.Exposure == "") && c.BaselinePull <= pull && !isOver(l, pull) {
+		if own = own || with; (with || c.Exposure == "") && c.BaselinePull <= pull && !l.OverAt(pull) {
 			all = append(all, c)
 		}
 	}
@@ -131,13 +131,6 @@ func CouponsAt(roster *study.Roster, exposure string, pull int) (all []study.Cou
 		return nil
 	}
 	return all
-}
-
-// isOver reports whether a coupon is not read at a pull since its history has ended: one that is lost or broken at a pull
-// is not read at it, and one whose history is said to end at a pull is.
-func isOver(l *life.Life, pull int) bool {
-	e := l.End()
-	return e != nil && l.EndedBy(pull) && !(e.Event == study.EventEnd && e.Pull.Is && int(e.Pull.Value) == pull)
 }
 
 // reference is the line of the reference: that of the session where it is registered.

@@ -14,16 +14,17 @@ import (
 	"wane/study"
 )
 
-// The view v_results has the planned dose since the baseline and the exposure of the roster, also where events and rows of
-// doses say otherwise: the guide says when these are those of results. By the plan below; the actual doses are worked by
-// hand in the tests of package life.
+// The view v_results has the planned dose since the baseline and the exposure of the roster, also where events and rows
+// of doses say otherwise: the guide says when these are those of results. By the plan below; the actual doses are worked
+// by hand in the tests of package life.
 func TestTheViewOfResultsHasPlannedDoses(t *testing.T) {
 	f, ctx := newFolder(t), context.Background()
-	d, err := New(ctx, filepath.Join(f.path, "made.wane"), study.Settings{Correction: study.RouteNone, Mixing: "bruggeman"}, tester())
+	settings := study.Settings{Correction: study.RouteNone, Mixing: "bruggeman"}
+	d, err := New(ctx, filepath.Join(f.path, "made.wane"), settings, tester())
 	require.NoError(t, err)
 	f.enrol(d, "exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\nbox,heat,nowhere,hours,\n")
-	f.enrol(d, "pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\nbox,1,500,2026-03-01\nbox,2,900,2026-05-01\n"+
-		"roof,2,180,2026-06-30\n")
+	f.enrol(d, "pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\nroof,2,180,2026-06-30\n"+
+		"box,1,500,2026-03-01\nbox,2,900,2026-05-01\n")
 	f.enrol(d, "coupons.csv", "coupon,role,supplier,coating,lot,glass,glass_mm,back,exposure,baseline_pull,position\n"+
 		"P1,exposed,m,K,1,soda-lime,,matched,roof,,row 1\nL1,exposed,m,K,1,soda-lime,,matched,roof,1,\n"+
 		"S1,exposed,m,K,1,soda-lime,,matched,roof,,\nT1,exposed,m,K,1,soda-lime,,matched,roof,,\n"+
@@ -65,7 +66,8 @@ func TestTheViewOfResultsHasPlannedDoses(t *testing.T) {
 	db, err := sql.Open("sqlite", "file:"+filepath.Join(f.path, "made.wane")+"?mode=ro")
 	require.NoError(t, err)
 	defer db.Close()
-	found, err := db.QueryContext(ctx, `SELECT coupon, ifnull(exposure, ''), ifnull(dose_unit, ''), pull, ifnull(dose, -1) FROM v_results`)
+	found, err := db.QueryContext(ctx,
+		"SELECT coupon, ifnull(exposure, ''), ifnull(dose_unit, ''), pull, ifnull(dose, -1) FROM v_results")
 	require.NoError(t, err)
 	defer found.Close()
 	for found.Next() {
@@ -74,9 +76,11 @@ func TestTheViewOfResultsHasPlannedDoses(t *testing.T) {
 		planned = append(planned, r)
 	}
 	require.NoError(t, found.Err())
-	assert.Equal(t, []row{{"C1", "", "", 0, -1}, {"C1", "", "", 1, -1}, {"L1", "roof", "days", 1, 0}, {"L1", "roof", "days", 2, 90},
-		{"P1", "roof", "days", 0, 0}, {"P1", "roof", "days", 1, 90}, {"P1", "roof", "days", 2, 180}, {"S1", "roof", "days", 0, 0},
-		{"S1", "roof", "days", 1, 90}, {"T1", "roof", "days", 1, 90}, {"T1", "roof", "days", 2, 180}}, planned)
+	assert.Equal(t, []row{{"C1", "", "", 0, -1}, {"C1", "", "", 1, -1},
+		{"L1", "roof", "days", 1, 0}, {"L1", "roof", "days", 2, 90},
+		{"P1", "roof", "days", 0, 0}, {"P1", "roof", "days", 1, 90}, {"P1", "roof", "days", 2, 180},
+		{"S1", "roof", "days", 0, 0}, {"S1", "roof", "days", 1, 90},
+		{"T1", "roof", "days", 1, 90}, {"T1", "roof", "days", 2, 180}}, planned)
 	for r, agrees := range actual {
 		if agrees {
 			assert.Contains(t, planned, r)

@@ -284,19 +284,19 @@ func (s *standing) addRows(c *study.Coupon) {
 		row.Fits, row.Stale, row.Unfitted = f.fits, f.stale, f.missing
 		spots := s.expect.spots(c, p.Pull)
 		row.SpotsExpected = len(spots)
-		row.State = s.stateOf(&row, p, last)
+		row.State = s.stateOf(&row, p, last, of.OverAt(p.Pull))
 		row.passed = last > p.Pull || i+1 < len(plan) && s.isDue(&plan[i+1])
 		row.Attention = s.attention(c, &row, spots, read)
 		s.rows = append(s.rows, row)
 	}
 }
 
-// stateOf returns the state of a row but for missing spots and angles, which make read partly.
-func (s *standing) stateOf(row *CouponPull, p *life.Planned, last int) PullState {
+// stateOf returns the state of a row, which is over where the coupon is not read any more, but for missing spots and angles, which make read partly.
+func (s *standing) stateOf(row *CouponPull, p *life.Planned, last int, over bool) PullState {
 	switch {
 	case row.SpotsRead > 0:
 		return PullRead
-	case row.Ended != "":
+	case over:
 		return PullEnded
 	case last > p.Pull:
 		return PullMissed

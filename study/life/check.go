@@ -12,8 +12,8 @@ type Fault struct {
 	Fault string // what is wrong, lower case, no full stop
 	Try   string
 
-	// IsDoubt says that the event could be, but that nobody knows before which pull it was. It is a fault of a new event;
-	// an enrolled one may come to it by pulls that are planned later.
+	// IsDoubt says that the event could be, but that nobody knows before which pull it was. It is a fault of a new
+	// event; an enrolled one may come to it by pulls that are planned later.
 	IsDoubt bool
 }
 
@@ -63,8 +63,9 @@ func (l *Life) check() (faults []Fault) {
 	}
 	for _, e := range l.events {
 		if why := l.doubt(&e.CouponEvent); why != "" {
-			faults = append(faults, Fault{Event: e.CouponEvent, Fault: why + ": nobody knows whether it was before that pull or after it",
-				Try: "write the pull before which it was", IsDoubt: true})
+			faults = append(faults, Fault{Event: e.CouponEvent, IsDoubt: true,
+				Fault: why + ": nobody knows whether it was before that pull or after it",
+				Try:   "write the pull before which it was"})
 		}
 	}
 	return faults

@@ -210,6 +210,13 @@ func (l *Life) EndedBy(pull int) bool {
 	return e != nil && e.pull <= pull
 }
 
+// OverAt reports whether the coupon is not to be read at a pull since its history has ended. One that is lost or broken
+// at a pull is not read at it, and one whose end is stated with a pull is.
+func (l *Life) OverAt(pull int) bool {
+	e := l.end()
+	return l.EndedBy(pull) && !(e.Event == study.EventEnd && e.Pull.Is && e.pull == pull)
+}
+
 // After reports whether a pull lies after the end of the coupon's history, so that it cannot be read there.
 func (l *Life) After(pull int) bool {
 	e := l.end()

@@ -331,3 +331,13 @@ func TestPlan(t *testing.T) {
 	assert.Equal(t, []string{"0  0  2031-01-10 ", "1  0  2031-02-10 ", "2  0  2031-03-10 ", "3  0  2031-05-01 ", "4  0   "},
 		words(all, "K"))
 }
+
+// A coupon whose end is stated with a pull is read at it once more; one that broke is not.
+func TestOver(t *testing.T) {
+	for kind, want := range map[study.EventKind][]bool{study.EventEnd: {false, false, true}, study.EventBroken: {false, true, true}} {
+		l := life.New(roster("rack", study.CouponEvent{Event: kind, Pull: at(2)})).Of("E")
+		assert.Equal(t, want, []bool{l.OverAt(1), l.OverAt(2), l.OverAt(3)}, kind)
+		assert.Equal(t, []bool{false, true}, []bool{l.EndedBy(1), l.EndedBy(2)}, kind)
+	}
+	assert.False(t, life.New(roster("rack")).Of("E").OverAt(3))
+}

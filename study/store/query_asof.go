@@ -96,7 +96,8 @@ func (a asOf) checksums(ctx context.Context) (map[int64]int64, error) {
 		return nil, nil
 	}
 	then, room := map[int64]int64{}, []byte(nil)
-	const tail = "FROM reading WHERE superseded_by IS NULL AND id IN (SELECT id FROM main.reading WHERE superseded_by IS NOT NULL)"
+	const tail = `FROM reading WHERE superseded_by IS NULL
+		AND id IN (SELECT id FROM main.reading WHERE superseded_by IS NOT NULL)`
 	err := readingTable.eachRow(ctx, a, tail, nil, func(r row) error {
 		var pieces [][]byte
 		pieces, room = encode(room, readingTable.table, r)
