@@ -149,7 +149,12 @@ func fitsOfCoupons(v *store.View, coupons []string) eachFit {
 
 // controlsOf returns the controls that can correct a coupon, in the order of their codes.
 func controlsOf(roster *study.Roster, coupon string) (controls []string) {
-	of := life.New(roster).Of(coupon)
+	alone := *roster // whose lives are not made for all
+	alone.Coupons = nil
+	if k := slices.IndexFunc(roster.Coupons, func(c study.Coupon) bool { return c.Coupon == coupon }); k >= 0 {
+		alone.Coupons = roster.Coupons[k : k+1]
+	}
+	of := life.New(&alone).Of(coupon)
 	if of == nil {
 		return nil
 	}

@@ -102,11 +102,9 @@ func (d *Desk) Status(ctx context.Context, opt StatusOptions) (*Status, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Status{Day: s.day, Tasks: s.tasks(), NextPull: s.nextPull(), Overview: s.overview}
-	for i := range s.rows {
-		if row := &s.rows[i]; opt.Keep == nil || opt.Keep(row) {
-			out.Rows = append(out.Rows, *row)
-		}
+	out := &Status{Day: s.day, Rows: s.rows, Tasks: s.tasks(), NextPull: s.nextPull(), Overview: s.overview}
+	if opt.Keep != nil {
+		out.Rows = slices.DeleteFunc(s.rows, func(row CouponPull) bool { return !opt.Keep(&row) })
 	}
 	return out, nil
 }
@@ -183,6 +181,11 @@ func (s *standing) addReads(r store.CouponReads) error {
 func (s *standing) addAllRows(coupons []study.Coupon) {
 	s.plan = newPullPlan(s)
 	s.expect = newExpectation(s)
+	n := 0
+	for i := range coupons {
+		n += len(s.plan.of(coupons[i].Coupon))
+	}
+	s.rows = make([]CouponPull, 0, n)
 	for i := range coupons {
 		s.addRows(&coupons[i])
 	}

@@ -160,6 +160,10 @@ func hasSpot(spots []store.SpotReads, name string) bool {
 
 // gaps returns the words of attention for spots and angles that are expected and not read.
 func (e *expectation) gaps(c *study.Coupon, pull int, spots []string, read *store.PullReads) (words []string) {
+	base := e.s.readAt(c.Coupon, c.BaselinePull)
+	if pull != c.BaselinePull && base != nil && isOneList(base.Spots, read.Spots) && len(read.SetAside) == 0 {
+		return nil // as most are, of a study that was surveyed
+	}
 	for _, spot := range spots {
 		if !hasSpot(read.Spots, spot) {
 			words = append(words, AttentionSpot+spot)
@@ -175,3 +179,6 @@ func (e *expectation) gaps(c *study.Coupon, pull int, spots []string, read *stor
 	}
 	return words
 }
+
+// isOneList reports whether two lists of spots are the same one, not only equal, and not empty.
+func isOneList(a, b []store.SpotReads) bool { return len(a) > 0 && len(a) == len(b) && &a[0] == &b[0] }

@@ -13,12 +13,13 @@ import (
 type pullPlan struct {
 	lives *life.Lives
 	reads map[string]*store.CouponReads
-	last  map[string]int // by exposure, the last pull at which a coupon was read that is in it by then
+	plans map[string][]life.Planned // by coupon, as far as they were asked for
+	last  map[string]int            // by exposure, the last pull at which a coupon was read that is in it by then
 }
 
 // newPullPlan returns the plan of what was read. Coupons without an exposure go with all of them.
 func newPullPlan(s *standing) *pullPlan {
-	p := &pullPlan{lives: s.lives, reads: s.reads, last: map[string]int{}}
+	p := &pullPlan{lives: s.lives, reads: s.reads, plans: map[string][]life.Planned{}, last: map[string]int{}}
 	for i := range s.roster.Coupons {
 		code := s.roster.Coupons[i].Coupon
 		last := s.lastRead(code)
@@ -44,8 +45,12 @@ func (p *pullPlan) reach(exposure string, pull int) {
 // of returns the pulls that are planned for a coupon, rising, and those at which it was read all the same: as one of an
 // exposure that it has left by then.
 func (p *pullPlan) of(coupon string) []life.Planned {
+	plan, known := p.plans[coupon]
+	if known {
+		return plan
+	}
 	of := p.lives.Of(coupon)
-	plan := of.Plan()
+	plan = of.Plan()
 	if r := p.reads[coupon]; r != nil {
 		for i := range r.Pulls {
 			n := r.Pulls[i].Pull
@@ -55,6 +60,7 @@ func (p *pullPlan) of(coupon string) []life.Planned {
 			}
 		}
 	}
+	p.plans[coupon] = plan
 	return plan
 }
 

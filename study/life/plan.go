@@ -23,7 +23,8 @@ type plan struct {
 type plannedPull struct {
 	pull        int
 	day         day
-	first, last day // of those that exposures plan; of one exposure they are day
+	first, last day    // of those that exposures plan; of one exposure they are day
+	date        string // the first day, ISO 8601; empty: not known
 	dose        float64
 	protocol    string // the version that it remembers
 }
@@ -62,6 +63,11 @@ func newPlans(roster *study.Roster) plans {
 	for _, of := range all {
 		slices.SortFunc(of.pulls, func(a, b plannedPull) int { return cmp.Compare(a.pull, b.pull) })
 		slices.SortFunc(of.doses, func(a, b dosed) int { return cmp.Compare(a.day, b.day) })
+		for i := range of.pulls {
+			if p := &of.pulls[i]; p.first.known() {
+				p.date = p.first.String()
+			}
+		}
 	}
 	return all
 }
@@ -168,7 +174,9 @@ type Planned struct {
 // Plan returns the pulls that are planned for the coupon, rising: from its baseline on, each by the exposure in which
 // the coupon is by then. What is planned after the end of its history is among them.
 func (l *Life) Plan() (all []Planned) {
-	for _, n := range l.Pulls() {
+	pulls := l.Pulls()
+	all = make([]Planned, 0, len(pulls))
+	for _, n := range pulls {
 		if n < l.Coupon.BaselinePull {
 			continue
 		}
@@ -178,11 +186,8 @@ func (l *Life) Plan() (all []Planned) {
 		if p == nil {
 			continue
 		}
-		next := Planned{Pull: n, Exposure: exposure, Dose: p.dose, DoseUnit: of.unit, Protocol: p.protocol}
-		if p.first.known() {
-			next.Date = p.first.String()
-		}
-		all = append(all, next)
+		all = append(all, Planned{Pull: n, Exposure: exposure, Dose: p.dose, DoseUnit: of.unit, Date: p.date,
+			Protocol: p.protocol})
 	}
 	return all
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"fmt"
 
 	"wane/study"
@@ -222,9 +223,31 @@ func (s *Store) Roster(ctx context.Context) (*study.Roster, error) {
 
 // Roster returns what is enrolled, in the order of the names (of pulls: exposure
 // and number).
+//
+// It is read once for each line of the log, since a command looks at the study several times: nobody may change it.
 func (v *View) Roster() (*study.Roster, error) {
+	if _, past := v.q.(asOf); past {
+		roster, err := readRoster(v.ctx, v.q)
+		return roster, v.refuse(err)
+	}
+	last, err := lastLine(v.ctx, v.q)
+	if err != nil {
+		return nil, v.refuse(err)
+	}
+	if kept := v.store.roster.Load(); kept != nil && kept.hash == last.hash {
+		return kept.roster, nil
+	}
 	roster, err := readRoster(v.ctx, v.q)
+	if err == nil {
+		v.store.roster.Store(&keptRoster{last.hash, roster})
+	}
 	return roster, v.refuse(err)
+}
+
+// keptRoster is the roster after the line of the log with this hash.
+type keptRoster struct {
+	hash   [sha256.Size]byte
+	roster *study.Roster
 }
 
 // Roster returns what is enrolled, with what this transaction added, in the order
