@@ -152,13 +152,23 @@ func (g ReadingSet) where() (where string, args []any) {
 // [View.Units] it does not check rows.
 func (v *View) HeadersBefore(coupon string, pull int, yield func(ReadingHeader) error) (at int, err error) {
 	at = -1
-	err = v.readingHeaders(`(coupon, pull) = (?1,
-		(SELECT max(pull) FROM reading WHERE superseded_by IS NULL AND coupon = ?1 AND pull < ?2))`,
-		[]any{coupon, pull}, func(m ReadingHeader) error {
-			at = m.Pull
-			return yield(m)
-		})
+	err = v.readingHeadersBy(v.ready, headersBefore(), []any{coupon, pull}, func(m ReadingHeader) error {
+		at = m.Pull
+		return yield(m)
+	})
 	return at, err
+}
+
+// headersBefore is the query of HeadersBefore, which guards ask for each coupon of a session.
+func headersBefore() string {
+	return headersWhere(`(coupon, pull) = (?1,
+		(SELECT max(pull) FROM reading WHERE superseded_by IS NULL AND coupon = ?1 AND pull < ?2))`)
+}
+
+// headersWhere is the query of the headers of readings by a condition.
+func headersWhere(condition string) string {
+	return "SELECT id, log, " + headerFields.list("") + " FROM reading WHERE superseded_by IS NULL AND " + condition +
+		" ORDER BY " + placeColumns
 }
 
 // ReadingsIn hands the readings of a set that were taken in before a line of the log
@@ -244,6 +254,11 @@ func (v *View) placeOf(condition string, number int64) (found *Kept[study.Place]
 
 // readingHeaders hands the current readings that meet a condition to yield.
 func (v *View) readingHeaders(condition string, args []any, yield func(ReadingHeader) error) error {
+	return v.readingHeadersBy(v.q, headersWhere(condition), args, yield)
+}
+
+// readingHeadersBy is readingHeaders by a query of headersWhere.
+func (v *View) readingHeadersBy(q querier, query string, args []any, yield func(ReadingHeader) error) error {
 	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
@@ -252,10 +267,8 @@ func (v *View) readingHeaders(condition string, args []any, yield func(ReadingHe
 	if err != nil {
 		return v.refuse(err)
 	}
-	query := "SELECT id, log, " + headerFields.list("") + " FROM reading WHERE superseded_by IS NULL AND " + condition +
-		" ORDER BY " + placeColumns
 	var reading readingRow
-	return v.refuse(ask(v.ctx, v.q, query, args, func(r row) (err error) {
+	return v.refuse(ask(v.ctx, q, query, args, func(r row) (err error) {
 		if err := headerFields.read(r[2:], &reading); err != nil {
 			return err
 		}

@@ -23,6 +23,7 @@ func readyQueries() []string {
 		"SELECT " + exportTable.selected + " " + exportNumbered,
 		"SELECT " + fitTable.selected + " " + currentFitsOfCoupon,
 		positionsOfCoupon,
+		headersBefore(),
 	}
 }
 
