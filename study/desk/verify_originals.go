@@ -105,10 +105,12 @@ func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, placers *
 		r.compare(k.Kept, x, roster, line.Software)
 		return places.compare(k, &how.Row, x)
 	})
+	if err == nil {
+		err = places.compareMoved()
+	}
 	if err != nil {
 		return err
 	}
-	places.compareMoved()
 	return r.compareTable(v, f, original.Data)
 }
 

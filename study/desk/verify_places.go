@@ -215,11 +215,23 @@ func (a *placesAgain) placed(by placedBy, how *study.Taking, x *intake.Export) (
 	return all, nil
 }
 
-// compareMoved looks that each reading that was moved stands instead of one of the same column.
-func (a *placesAgain) compareMoved() {
+// compareMoved looks that each reading that was moved stands instead of one of the same column. If that was of a coupon
+// that is withdrawn by now, the column is not compared.
+func (a *placesAgain) compareMoved() error {
 	for i := range a.moved {
 		k := &a.moved[i]
-		switch column, known := a.before[k.Number]; {
+		column, known := a.before[k.Number]
+		if !known {
+			before, err := a.view.InsteadOf(k.Number)
+			if err != nil {
+				return err
+			}
+			if before != nil {
+				a.result.moved++
+				continue
+			}
+		}
+		switch {
 		case !known:
 			a.result.addDifference("reading %d, of %s, was moved, but no reading of %s is kept that it stands instead of",
 				k.Number, describeUnit(unitOf(&k.Row.Place)), a.file.Name)
@@ -230,4 +242,5 @@ func (a *placesAgain) compareMoved() {
 			a.result.moved++
 		}
 	}
+	return nil
 }
