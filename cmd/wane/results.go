@@ -17,12 +17,7 @@ import (
 )
 
 const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
-	case n > 0:
-		lines := []string{valuesWords(lossless > 0)}
-		if showUniform(columns) {
-			lines = append(lines, uniformWords)
-		}
-		return writeLines(p, append(lines, plannedWords(planned, n))...)
+against the baseline, and the remaining film. JSON and CSV have all columns.
 
 results COUPON shows the history of one coupon on one screen: its life, the rows of its pulls, the
 pulls that have none, the change of each spot as a line of heights (one for each pull, a dot where

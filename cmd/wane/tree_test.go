@@ -19,6 +19,7 @@ func TestCommandTree(t *testing.T) {
 		assert.NotEmpty(t, cmd.Short, cmd.CommandPath())
 		assert.NotEmpty(t, cmd.Example, cmd.CommandPath())
 		assert.Contains(t, cmd.Long, "Exit codes", cmd.CommandPath())
+		assert.NotContains(t, cmd.Long, "\t", "%s: a line that is no help", cmd.CommandPath())
 		for _, file := range regexp.MustCompile(`testdata/\S+`).FindAllString(cmd.Example, -1) {
 			assert.FileExists(t, "../../"+file, "an example of %s", cmd.CommandPath())
 		}
