@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -198,8 +199,8 @@ func budgetTable(p page, rows []film.BudgetRow, linear bool) error {
 		size := "-"
 		switch n := study.Num(r.Size); {
 		case !n.Valid():
-		case r.Unit == "of reflectance": // in percentage points, as everywhere for people
-			size = fmt.Sprintf("%.3g pp of reflectance", 100*r.Size)
+		case slices.Contains([]string{"of reflectance", "of transmittance", "of the readings"}, r.Unit):
+			size = fmt.Sprintf("%.3g pp %s", 100*r.Size, r.Unit) // as everywhere for people
 		default:
 			size = fmt.Sprintf("%.3g %s", r.Size, r.Unit)
 		}

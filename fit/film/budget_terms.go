@@ -73,7 +73,7 @@ func (b *Budget) newTask(ctx context.Context, v, base *Verdict) (*budgetTask, er
 
 // newReading prepares the reading of v.
 func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, error) {
-	p := &budgetReading{v: v, known: v.model.spot.known(), sigma: v.model.sigma()}
+	p := &budgetReading{v: v, known: v.model.spot.known()}
 	if b.Known != nil {
 		p.known = *b.Known
 	}
@@ -84,7 +84,7 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 		}
 	}
 	m, s := v.physical()
-	p.level = m.level()
+	p.level, p.sigma = m.level(), m.sigma()
 	p.scatter, p.rho = math.Sqrt(max(1, s.chi2*m.noiseFactor)/m.noiseFactor), s.correlation()
 	p.truth = slices.Clone(s.x)
 	for i, q := range m.params(0) {
@@ -100,6 +100,17 @@ func (b *Budget) newReading(ctx context.Context, v *Verdict) (*budgetReading, er
 	return p, b.fillAlternatives(ctx, p)
 }
 
+// readingUnit is the unit of what the curves read.
+func (m *model) readingUnit() string {
+	switch {
+	case !m.through:
+		return "of reflectance"
+	case !m.reflects:
+		return "of transmittance"
+	}
+	return "of the readings"
+}
+
 // listTerms lists the terms whose size is not 0.
 func (l *budgetTask) listTerms() {
 	add := func(name, unit string, size float64, shift func(*rand.Rand, []drawnInput)) {
@@ -107,7 +118,9 @@ func (l *budgetTask) listTerms() {
 			l.terms = append(l.terms, term{name, unit, size, shift})
 		}
 	}
-	add(termNoise, "of reflectance", l.readings[0].v.NoiseSD*l.readings[0].scatter, func(_ *rand.Rand, to []drawnInput) {
+	first := l.readings[0]
+	m, _ := first.v.physical()
+	add(termNoise, m.readingUnit(), first.v.NoiseSD*math.Sqrt(m.noiseFactor)*first.scatter, func(_ *rand.Rand, to []drawnInput) {
 		for k := range to {
 			to[k].noisy = true
 		}

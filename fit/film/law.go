@@ -17,6 +17,8 @@ import (
 //
 //	scale · factor(placement) · T + zero(session) + steps at joins
 //
+// A reading that was divided by that of a dark blank is such a quotient: see divisor (surface_divided.go).
+//
 // The table below has one entry for each effect. Parameter vectors, priors, joint fits, sensitivities, the budget and
 // the guide follow from it.
 

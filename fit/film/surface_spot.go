@@ -360,7 +360,7 @@ func (g *Glass) uncovered(what string, lo, hi float64) error {
 	}
 	from, to := g.Return.RangeNM()
 	return &InputError{what, fmt.Sprintf("it runs from %g to %g nm, and the return spectrum %s of the laminated far face from "+
-		"%g to %g nm", lo, hi, g.Return.Name(), from, to), "give a return spectrum that covers the curves, or cut them to its range"}
+		"%g to %g nm", lo, hi, g.Return.Name(), from, to), "give a return spectrum that covers the curves, or cut them to its range: --range"}
 }
 
 func (c *Curve) check(what string) error {

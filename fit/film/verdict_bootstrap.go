@@ -58,6 +58,9 @@ func (v *Verdict) Bootstrap(ctx context.Context, b *Bootstrap, probes ...*Probe)
 		return nil, err
 	case v.model.spot.Loss != fit.Squares:
 		return nil, robustError("the scatter of repeated fits")
+	case !v.Converged:
+		return nil, &InputError{"bootstrap", "the fit has not converged, so that repeated fits say nothing",
+			"look at the flags of the fit first: check glass, far face, units and quantities of the curves"}
 	case b.Replicates < 0 || b.Workers < 0:
 		return nil, &InputError{"bootstrap", fmt.Sprintf("%d replicates by %d workers cannot be made", b.Replicates,
 			b.Workers), "give positive numbers, or 0"}

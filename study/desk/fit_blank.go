@@ -66,7 +66,7 @@ func (w *fitWorkspace) blankDigest(u *jobUnit) [32]byte {
 	if s := w.blanks[u.session]; s != nil {
 		blanks = s.digest
 	}
-	return sha256.Sum256(fmt.Appendf(nil, "over-blank 2\x00%x\x00%x", u.digest, blanks))
+	return sha256.Sum256(fmt.Appendf(nil, "over-blank 3\x00%x\x00%x", u.digest, blanks))
 }
 
 // readingsToFit returns the readings of a unit as they are evaluated: as they are, or over the
@@ -169,16 +169,17 @@ func (w *fitWorkspace) loadBlanks(
 				Try: "read a blank with a matched or blackened far face in each session",
 			}
 		}
+		conditions := w.conditionsOf(u, session)
 		readings, err := w.checkedReadings(u, load)
 		if err == nil {
-			conditions := w.conditionsOf(u, session)
 			err = conditions.CheckGeometry(readings)
 		}
 		if err != nil {
 			return nil, err
 		}
+		seen := conditions.Under(setup)
 		for i := range readings {
-			all = append(all, evaluate.NewBlank(&setup, &readings[i]))
+			all = append(all, evaluate.NewBlank(&seen, &readings[i]))
 		}
 	}
 	return all, nil

@@ -124,6 +124,9 @@ type evaluatorKey struct {
 // conditionsOf returns the conditions of a unit whose readings are of a session.
 func (w *fitWorkspace) conditionsOf(of study.Unit, session string) evaluate.Conditions {
 	c := w.conditions[session].In(w.geometries[of])
+	if w.isOverBlank(of.Coupon) {
+		c = c.OverBlank()
+	}
 	if coupon := w.coupons[of.Coupon]; coupon.WaterRepellent || !coupon.Role.Coated() {
 		return c.Dry()
 	}

@@ -138,6 +138,14 @@ func (c Conditions) Digest(own [32]byte) [32]byte {
 	return sha256.Sum256(fmt.Appendf(nil, "register\x00%x\x00%s", own, c.Key()))
 }
 
+// OverBlank returns the conditions of readings over the dark blanks of the session, where nothing that is stated of the scale
+// counts: it cancels.
+func (c Conditions) OverBlank() Conditions {
+	c.UScale, c.Standards = 0, nil
+	c.Stated = slices.DeleteFunc(slices.Clone(c.Stated), func(o Override) bool { return o.Effect == "scale" })
+	return c
+}
+
 // Dry returns the conditions of a coupon whose pores hold no water, whatever is declared of its session.
 func (c Conditions) Dry() Conditions {
 	c.Stated = slices.DeleteFunc(slices.Clone(c.Stated), func(o Override) bool { return o.Effect == "pore water" })

@@ -81,17 +81,19 @@ func interpolate(xs, y []float64, x float64) float64 {
 	return y[k-1] + f*(y[k]-y[k-1])
 }
 
-// Blank is a reading of a dark blank with the index of its glass, and with what is expected of the leak of its far face.
+// Blank is a reading of a dark blank with the index of its glass, the half-angle of the beam in degrees, and what is expected
+// of the leak of its far face.
 type Blank struct {
 	Spectrum study.Spectrum
 	Geometry string
 	Glass    optics.Index
+	ConeDeg  float64
 	Leak     float64
 }
 
 // NewBlank returns a reading of a dark blank of that setup.
 func NewBlank(setup *Setup, r *study.Reading) Blank {
-	b := Blank{Geometry: r.Geometry, Glass: setup.Glass.Index, Spectrum: study.Spectrum{NM: r.NM, Values: r.Values,
+	b := Blank{Geometry: r.Geometry, Glass: setup.Glass.Index, ConeDeg: setup.Instrument.ConeDeg, Spectrum: study.Spectrum{NM: r.NM, Values: r.Values,
 		AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}}
 	if setup.Glass.Back == optics.Matched {
 		b.Leak = knownOf(setup).Coupon.Leak
@@ -145,31 +147,42 @@ func DivideByBlanks(readings []study.Reading, blanks []Blank) ([]study.Reading, 
 }
 
 // What a fit of readings over the blank takes to be known of scale and factors: no longer those of the reference,
-// which have cancelled, but by how much the reading of the blank may be off by what is its own. At 8 degrees the leak of
-// ± 0.00012 and the zero of its placement of ± 0.0002 do 0.55 % of what bare glass reflects, and its index
-// indexToReflectance times its own error. What they do less at other angles is among the factors, with the factor and
-// the tilt of its placement: 0.35 % in root mean square at 8, 30, 45 and 60 degrees.
+// which have cancelled, but by how much the reading of the blank may be off by what is its own: leak and index of its glass, zero,
+// tilt and factor of its placement. It is taken to be known as well as that of the coupon is. An error of 1 in each is so many
+// times the reflectance of bare glass of 1.52 at 8 degrees, which is a scale; at 30, 45 and 60 degrees it is another, and the
+// root mean square of the differences, over all four, is one of the factors.
 const (
-	uScaleOverBlank    = 0.0055
-	uFactorOverBlank   = 0.0035
-	indexToReflectance = 3 // d ln R/dn along the normal is 4/(n²-1)
+	zeroAt8, zeroBeyond   = 24, 7  // 1/R
+	leakAt8, leakBeyond   = 22, 7  // (1-R)²/R
+	indexAt8, indexBeyond = 3, 0.7 // d ln R/dn
+	tiltBeyond            = 0.03   // d ln R/dangle, a degree
 )
 
-// OverBlank returns setup for readings that were divided by those of dark blanks: see [DivideByBlanks].
+// OverBlank returns setup for readings that were divided by those of dark blanks: see [DivideByBlanks]. The index of the blank
+// counts as a part of the scale of the session, as if it were another one at each pull, and not that of the coupon; so a
+// change is stated somewhat less surely than it is.
 func OverBlank(setup Setup) Setup {
 	known := knownOf(&setup)
-	uIndex := math.Hypot(setup.Glass.UIndex, known.Coupon.UIndex)
-	known.Session.Scale, known.Session.UScale = 0, math.Hypot(uScaleOverBlank, indexToReflectance*uIndex)
-	known.Session.UFactor = uFactorOverBlank
+	zero, leak, index := known.Placement.UZero, known.Coupon.ULeak, math.Hypot(setup.Glass.UIndex, known.Coupon.UIndex)
+	known.Session.Scale, known.Session.UScale = 0, rootOfSquares(zeroAt8*zero, leakAt8*leak, indexAt8*index)
+	known.Session.UFactor = rootOfSquares(known.Placement.UFactor, tiltBeyond*known.Placement.UTiltDeg, zeroBeyond*zero,
+		leakBeyond*leak, indexBeyond*index)
 	setup.Known, setup.Divided = &known, true
 	return setup
+}
+
+func rootOfSquares(values ...float64) (root float64) {
+	for _, v := range values {
+		root = math.Hypot(root, v)
+	}
+	return root
 }
 
 // divideByBlank returns
 //
 //	values = value / blank · [R + leak·(1-R)²]
 //
-// with R the reflectance of the clean face of the blank in air by Fresnel's equations, and the leak of its far face as it
+// with R the reflectance of the clean face of the blank in air to the beam by Fresnel's equations, and the leak of its far face as it
 // is expected: of a matched one, 0 of any other. Both must come from one session, at the same angle and polarisation. The
 // blank is interpolated linearly between its wavelengths and never extrapolated. The values are as many as those of
 // s, fractions.
@@ -203,7 +216,8 @@ func divideByBlank(s *study.Spectrum, by *Blank) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	bareS, bareP := face.Bare()
+	share := float64(pol)
+	bare := bareInBeam(face, s.AngleDeg, by.ConeDeg, share)
 	values := make([]float64, len(s.NM))
 	for i, nm := range s.NM {
 		b := interpolate(blank.NM, blank.Values, nm)
@@ -211,9 +225,23 @@ func divideByBlank(s *study.Spectrum, by *Blank) ([]float64, error) {
 			return nil, &study.Refusal{File: blank.File, Fault: fmt.Sprintf("the blank reads %g at %g nm, and nothing can "+
 				"be divided by that", b, nm), Try: "cut the range there with --range, or read the blank again"}
 		}
-		share := float64(pol)
-		r := share*bareS.R[i] + (1-share)*bareP.R[i]
+		r := bare[i]
 		values[i] = s.Values[i] / b * (r + by.Leak*(1-r)*(1-r))
 	}
 	return values, nil
+}
+
+// bareInBeam returns the reflectance of bare glass to a beam about an angle with a share of s light: the mean over the rays
+// of its cone, as the fits take it.
+func bareInBeam(face *optics.Surface, angleDeg, coneDeg, share float64) (mean []float64) {
+	for _, ray := range optics.Cone(nil, angleDeg, coneDeg) {
+		face.Set(ray.AngleDeg, 0)
+		s, p := face.Bare()
+		mean = append(mean, make([]float64, len(s.R)-len(mean))...)
+		seen := share*(1-ray.Turned) + (1-share)*ray.Turned
+		for i := range mean {
+			mean[i] += ray.Weight * (seen*s.R[i] + (1-seen)*p.R[i])
+		}
+	}
+	return mean
 }
