@@ -299,7 +299,7 @@ func (q *Quick) checkExtras() error {
 // shareRemedy says how to state a share up to most: as what was given in percent, where that can be.
 func shareRemedy(flag string, given, most float64) string {
 	if given > 1 && given <= 100*most {
-		return fmt.Sprintf("if that is percent, write --%s %g", flag, given/100)
+		return fmt.Sprintf("if that is percent, write --%s %.6g", flag, given/100)
 	}
 	return fmt.Sprintf("give a share from 0 to %g, for example --%s 0.1", most, flag)
 }
