@@ -225,14 +225,14 @@ func (t *total) ownTimes(o *total) (sum float64) {
 			k = slices.IndexFunc(o.fits, func(g weightedFit) bool { return g.errors == f.errors })
 		}
 		if k >= 0 {
-			sum += f.ownTimes(&o.fits[k])
+			sum = f.addOwnTimes(sum, &o.fits[k])
 		}
 	}
 	return sum
 }
 
-// ownTimes returns the own covariance of two sums of the quantities of one fit.
-func (f *weightedFit) ownTimes(o *weightedFit) (sum float64) {
+// addOwnTimes adds the own covariance of two sums of the quantities of one fit to sum.
+func (f *weightedFit) addOwnTimes(sum float64, o *weightedFit) float64 {
 	for i, x := range f.weights {
 		if x == 0 {
 			continue
