@@ -45,7 +45,10 @@ depend on a row become stale: run wane fit. Guards check the readings again.
 it alone: coupon:A09, pull:roof/3, session:S4, event:A09/clean/2, dose:roof/2031-01-13. It is refused, with their numbers, if readings
 count that name it. A key that was withdrawn is not used again.
 
---preview shows what would change, and changes nothing. See wane help corrections.
+--preview shows what would change, and changes nothing: rows; fits that become stale; sessions that
+wane check would judge otherwise; and rows of results whose flags, state, dose or corrected change
+would be others, by the fits as they are. What wane fit will make of stale fits is not known
+before. Of fits and of verdicts the first 10 are shown, and with --all all. See wane help corrections.
 `
 
 type amendOptions struct {
@@ -53,6 +56,7 @@ type amendOptions struct {
 	why      string
 	withdraw []string
 	preview  bool
+	all      bool
 }
 
 func newAmendCommand() *cobra.Command {
@@ -68,6 +72,7 @@ func newAmendCommand() *cobra.Command {
 	f.StringVar(&o.why, "why", "", "the reason, which stays in the study")
 	f.StringArrayVar(&o.withdraw, "withdraw", nil, "take this row out, as coupon:A09; repeatable")
 	f.BoolVar(&o.preview, "preview", false, "show what would change, and change nothing")
+	f.BoolVar(&o.all, "all", false, "show all fits that become stale and all verdicts, not only the first 10")
 	return cmd
 }
 
@@ -103,27 +108,46 @@ func runAmend(cmd *cobra.Command, o *amendOptions, files []string) error {
 			fmt.Fprintln(cmd.ErrOrStderr(), "preview: the guards would change the following")
 		}
 		reportGuards(cmd.ErrOrStderr(), &done.Guards)
-		return printAmended(cmd.OutOrStdout(), done, o.preview)
+		return printAmended(cmd.OutOrStdout(), done, o.preview, o.all)
 	})
 }
 
-// mostStaleShown is how many fits that become stale are named.
-const mostStaleShown = 10
+// mostAmendedShown is how many fits that become stale, and how many verdicts, are named without --all.
+const mostAmendedShown = 10
 
 // printAmended prints what was amended, or would be.
-func printAmended(w io.Writer, done *desk.Amended, preview bool) error {
-	for i := range done.Changes {
-		if err := printLine(w, "%s", done.Changes[i]); err != nil {
-			return err
-		}
+func printAmended(w io.Writer, done *desk.Amended, preview, all bool) error {
+	var changes, verdicts, stale []string
+	for _, c := range done.Changes {
+		changes = append(changes, c.String())
 	}
-	for i, u := range done.Stale {
-		if i == mostStaleShown {
-			fmt.Fprintf(w, "stale: %d more\n", len(done.Stale)-i)
-			break
+	for _, c := range done.Verdicts {
+		verdicts = append(verdicts, c.String())
+	}
+	for _, u := range done.Stale {
+		stale = append(stale, "the fit of "+describeUnit(u))
+	}
+	for _, part := range []struct {
+		word  string
+		lines []string
+		most  int
+	}{{"", changes, len(changes)}, {"verdict: ", verdicts, mostAmendedShown}, {"stale: ", stale, mostAmendedShown}} {
+		if all {
+			part.most = len(part.lines)
 		}
-		if err := printLine(w, "stale: the fit of %s", describeUnit(u)); err != nil {
-			return err
+		for i, line := range part.lines {
+			if i == part.most {
+				line = fmt.Sprintf("%d more: see them with --all", len(part.lines)-i)
+				if !preview {
+					line = fmt.Sprintf("%d more", len(part.lines)-i)
+				}
+			}
+			if err := printLine(w, "%s%s", part.word, line); err != nil {
+				return err
+			}
+			if i == part.most {
+				break
+			}
 		}
 	}
 	_, err := fmt.Fprintln(w, amendedInWords(done, preview))

@@ -20,6 +20,10 @@ type Amended struct {
 	Stale   []study.Unit // whose fit was up to date, and hangs on what changed
 	Guards  GuardChanges // at the readings that this touches
 	Notes   []string
+
+	// Verdicts are what is said otherwise after the correction: what the check says of sessions and, of a preview, what rows of
+	// results say by the fits as they are. What fits say that are made again is not known before.
+	Verdicts []Change
 }
 
 // Change is a cell that was amended, or a row that was withdrawn.
@@ -94,6 +98,7 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 	}
 	out, entry := &Amended{}, d.entry("amend", "")
 	entry.Why = why
+	var before *verdicts
 	err := d.write(ctx, entry, func(tx *store.Tx) error {
 		*out = Amended{}
 		c, err := find(tx)
@@ -102,6 +107,9 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 		}
 		by, err := d.secondPerson(tx, "amend", c.touched...)
 		if err != nil {
+			return err
+		}
+		if before, err = d.verdicts(ctx, tx.View(), preview); err != nil {
 			return err
 		}
 		if err := c.make(); err != nil {
@@ -119,7 +127,7 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 		out.Changes, out.Same = changesOf(c.made), c.same
 		entry.Summary = summaryOf(out.Changes) + by
 		if preview {
-			return d.previewGuards(tx, out)
+			return d.previewVerdicts(ctx, tx, before, out)
 		}
 		return c.given.keep(tx)
 	})
@@ -134,16 +142,34 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 		return nil, err
 	}
 	out.Guards = *changes
-	return out, nil
+	err = d.store.View(ctx, func(v *store.View) error {
+		now, err := d.verdicts(ctx, v, false)
+		if err == nil {
+			out.Verdicts = before.changesTo(now)
+		}
+		return err
+	})
+	return out, err
 }
 
-// previewGuards finds what guards would change after the transaction, and undoes that.
-func (d *Desk) previewGuards(tx *store.Tx, out *Amended) error {
+// previewVerdicts finds what guards would change after the transaction, and what would be said otherwise then, and undoes
+// all.
+func (d *Desk) previewVerdicts(ctx context.Context, tx *store.Tx, before *verdicts, out *Amended) error {
 	g := &guardRun{}
 	if err := g.checkEntered(tx.View()); err != nil {
 		return err
 	}
+	if g.seen > 0 {
+		if _, err := tx.Guard(g.toStore); err != nil {
+			return err
+		}
+	}
 	out.Guards = g.changes
+	now, err := d.verdicts(ctx, tx.View(), true)
+	if err != nil {
+		return err
+	}
+	out.Verdicts = before.changesTo(now)
 	return errPreviewed
 }
 

@@ -19,7 +19,10 @@ type View struct {
 	ready querier                  // for the queries that are kept ready
 	now   map[int64]study.Standing // of the readings that were ever judged; nil: not asked yet
 	asIf  bool                     // now is not what the file says
-	codes map[string]bool          // of the coupons, false: withdrawn; nil: not asked yet
+
+	unfinished bool // it shows a transaction that goes on, of which no line of the log is written yet
+
+	codes map[string]bool // of the coupons, false: withdrawn; nil: not asked yet
 
 	deserted map[study.Unit]bool // the units whose readings were all moved; nil: not asked yet
 }

@@ -226,7 +226,7 @@ func (s *Store) Roster(ctx context.Context) (*study.Roster, error) {
 //
 // It is read once for each line of the log, since a command looks at the study several times: nobody may change it.
 func (v *View) Roster() (*study.Roster, error) {
-	if _, past := v.q.(asOf); past {
+	if _, past := v.q.(asOf); past || v.unfinished { // there is no line of the log of it
 		roster, err := readRoster(v.ctx, v.q)
 		return roster, v.refuse(err)
 	}

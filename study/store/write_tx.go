@@ -244,5 +244,5 @@ func (p prepared) QueryContext(ctx context.Context, query string, args ...any) (
 // View returns the study as the transaction has made it until now. It is valid until the transaction does more.
 func (tx *Tx) View() *View {
 	now := moment{tx.tx, keptCorrections{}}
-	return &View{ctx: tx.ctx, store: tx.store, q: now, ready: now}
+	return &View{ctx: tx.ctx, store: tx.store, q: now, ready: now, unfinished: true}
 }

@@ -1,0 +1,102 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"wane/study"
+	"wane/study/store"
+)
+
+// verdicts are what the study says of sessions and of rows of results at one moment.
+type verdicts struct {
+	sessions []SessionCheck
+	rows     []rowVerdict
+}
+
+// rowVerdict is what a row of results says, in the words of rowFields.
+type rowVerdict struct {
+	unit study.Unit
+	said [4]string
+}
+
+// rowFields are the columns of results that are compared.
+var rowFields = [...]string{"flags", "state", "dose", "corrected_change_pp"}
+
+// verdicts returns what is said of all sessions and, with rows, of all rows of results by the fits as they are.
+func (d *Desk) verdicts(ctx context.Context, v *store.View, rows bool) (*verdicts, error) {
+	roster, err := v.Roster()
+	if err != nil {
+		return nil, err
+	}
+	out := &verdicts{}
+	if out.sessions, err = sessionChecks(v, roster); err != nil || !rows {
+		return out, err
+	}
+	err = d.results(ctx, v, roster, ResultsOptions{}, func(r *study.Result) error {
+		out.rows = append(out.rows, rowVerdict{
+			unit: study.Unit{Coupon: r.Coupon, Pull: int(r.Pull), Spot: r.Spot, Condition: r.Condition},
+			said: [...]string{wordOrNone(strings.Join(r.Flags, " ")), wordOrNone(string(r.State)), numberWords("%g", r.Dose),
+				numberWords("%.3f", r.CorrectedChange.Value)},
+		})
+		return nil
+	})
+	return out, err
+}
+
+// wordOrNone is a text, and a word for none.
+func wordOrNone(text string) string {
+	if text == "" {
+		return "none"
+	}
+	return text
+}
+
+// numberWords writes a number, and a word for null.
+func numberWords(format string, n study.Num) string {
+	if !n.Valid() {
+		return "none"
+	}
+	return fmt.Sprintf(format, float64(n))
+}
+
+// changesTo returns what is said otherwise now: first of sessions, then of rows.
+func (before *verdicts) changesTo(now *verdicts) (all []Change) {
+	was := map[string]string{}
+	for i := range before.sessions {
+		was[before.sessions[i].Session.Session] = before.sessions[i].verdict()
+	}
+	for i := range now.sessions {
+		s := &now.sessions[i]
+		if old, known := was[s.Session.Session]; known && old != s.verdict() {
+			all = append(all, Change{What: "session " + s.Session.Session, Field: "check", Was: old, Becomes: s.verdict()})
+		}
+	}
+	rows := map[study.Unit]rowVerdict{}
+	for _, r := range now.rows {
+		rows[r.unit] = r
+	}
+	for _, old := range before.rows {
+		what := fmt.Sprintf("results of %s", describeUnit(old.unit))
+		is, there := rows[old.unit]
+		if !there {
+			all = append(all, Change{What: what, Field: "row", Was: "there", Becomes: "none"})
+			continue
+		}
+		for i, field := range rowFields {
+			if old.said[i] != is.said[i] {
+				all = append(all, Change{What: what, Field: field, Was: old.said[i], Becomes: is.said[i]})
+			}
+		}
+	}
+	return all
+}
+
+// verdict is what the check says of a session, with its reasons.
+func (s *SessionCheck) verdict() string {
+	if s.Trust {
+		return "trust"
+	}
+	return "do not trust (" + s.Why + ")"
+}
