@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -47,7 +48,7 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 		}
 		s.addAllRows([]study.Coupon{*c})
 		h.Pulls = s.rows
-		if err := h.load(d, v, s); err != nil {
+		if err := h.load(v, s); err != nil {
 			return err
 		}
 		return d.results(ctx, v, roster, ResultsOptions{Coupon: coupon}, func(r *study.Result) error {
@@ -59,20 +60,29 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 }
 
 // load loads what was judged and corrected, and what other instruments measured.
-func (h *History) load(d *Desk, v *store.View, s *standing) (err error) {
-	of := Everything()
-	of.Coupons = []string{h.Coupon.Coupon}
-	if h.Judged, err = d.judgements(v, of); err != nil {
+func (h *History) load(v *store.View, s *standing) (err error) {
+	standings, err := v.Standings()
+	if err != nil {
 		return err
 	}
 	sessions := map[string]bool{}
-	for i := range h.Judged {
-		sessions[h.Judged[i].Session] = true
+	err = v.HeadersOf(h.Coupon.Coupon, func(m store.ReadingHeader) error {
+		sessions[m.Session] = true
+		s := standings[m.Number]
+		if len(s.Holds)+len(s.Reviews) == 0 {
+			return nil
+		}
+		j, err := loadJudged(v, m.Number, s)
+		h.Judged = append(h.Judged, j)
+		return err
+	})
+	if err != nil {
+		return err
 	}
+	slices.SortFunc(h.Judged, func(a, b Judged) int { return cmp.Compare(a.Number, b.Number) })
 	if err := h.corrected(v, newConcern(s.roster, s.lives.Of(h.Coupon.Coupon), sessions)); err != nil {
 		return err
 	}
-	h.Judged = slices.DeleteFunc(h.Judged, func(j Judged) bool { return len(j.Holds)+len(j.Reviews) == 0 })
 	return v.MeasurementsOf(h.Coupon.Coupon, func(m store.Kept[study.Measurement]) error {
 		h.Measured = append(h.Measured, m.Row)
 		return nil
