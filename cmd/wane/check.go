@@ -104,7 +104,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 // sessions are those that are asked for.
 func (o *checkOptions) sessions(cmd *cobra.Command, d *desk.Desk) ([]desk.SessionCheck, error) {
 	want := o.want
-	if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+	if err := d.CheckCodes(cmd.Context(), o.filter.of, desk.Moment{}); err != nil {
 		return nil, err
 	}
 	if len(o.filter.of.Sessions) == 1 {

@@ -91,7 +91,7 @@ func runDue(cmd *cobra.Command, o *dueOptions) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+		if err := d.CheckCodes(cmd.Context(), o.filter.of, desk.Moment{}); err != nil {
 			return err
 		}
 		s, err := d.Status(cmd.Context(), desk.StatusOptions{AsOf: desk.Moment{Day: day}})

@@ -176,11 +176,10 @@ func runResults(cmd *cobra.Command, o *resultsOptions, args []string) error {
 		if o.coupon != "" {
 			codes.Coupons = []string{o.coupon}
 		}
-		err := d.CheckCodes(cmd.Context(), codes)
-		if err != nil {
+		if o.moment, err = o.asOf.moment(cmd.Context(), d); err != nil {
 			return err
 		}
-		if o.moment, err = o.asOf.moment(cmd.Context(), d); err != nil {
+		if err := d.CheckCodes(cmd.Context(), codes, o.moment); err != nil {
 			return err
 		}
 		if o.figure != "" {

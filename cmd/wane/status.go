@@ -103,16 +103,17 @@ func runStatus(cmd *cobra.Command, o *statusOptions) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+		moment, err := o.asOf.moment(cmd.Context(), d)
+		if err != nil {
+			return err
+		}
+		if err := d.CheckCodes(cmd.Context(), o.filter.of, moment); err != nil {
 			return err
 		}
 		sieve := study.NewSieve(o.filter.of)
-		opt := desk.StatusOptions{Keep: func(r *desk.CouponPull) bool {
+		opt := desk.StatusOptions{AsOf: moment, Keep: func(r *desk.CouponPull) bool {
 			return sieve.Keep(study.Row{Coupon: r.Coupon, Coating: r.Coating, Pull: int64(r.Pull), Flags: r.Attention})
 		}}
-		if opt.AsOf, err = o.asOf.moment(cmd.Context(), d); err != nil {
-			return err
-		}
 		s, err := d.Status(cmd.Context(), opt)
 		if err != nil {
 			return err

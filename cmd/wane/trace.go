@@ -120,7 +120,7 @@ type step desk.TraceStep
 func (o *traceOptions) steps(
 	cmd *cobra.Command, d *desk.Desk, args []string, sieve *study.Sieve,
 ) (steps []desk.TraceStep, err error) {
-	if err := d.CheckCodes(cmd.Context(), o.filter.of); err != nil {
+	if err := d.CheckCodes(cmd.Context(), o.filter.of, desk.Moment{}); err != nil {
 		return nil, err
 	}
 	if o.export == "" {

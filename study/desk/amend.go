@@ -121,7 +121,7 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 		if out.Stale, err = c.stale(); err != nil {
 			return err
 		}
-		if out.Notes, err = c.notesOfValues(); err != nil {
+		if out.Notes, err = c.notes(); err != nil {
 			return err
 		}
 		out.Changes, out.Same = changesOf(c.made), c.same

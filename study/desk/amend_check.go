@@ -250,6 +250,28 @@ func numbersUpTo(numbers []int64) string {
 	return namesUpTo(words, mostNamed)
 }
 
+// notes says what else comes of the corrections.
+func (c *correcting) notes() ([]string, error) {
+	notes, err := c.notesOfValues()
+	for _, m := range c.made {
+		if err != nil || m.Field != "" {
+			continue
+		}
+		var readings, fits int
+		if readings, fits, err = c.tx.GoneWith(m); readings+fits == 0 {
+			continue
+		}
+		if m.Of == "coupon" {
+			notes = append(notes, fmt.Sprintf("%s: also taken out: %s, set aside, and %s of results", m.What,
+				amount(readings, "reading"), amount(fits, "row")))
+		} else {
+			notes = append(notes, fmt.Sprintf("%s: set aside for good: %s; without a dose: %s of results", m.What,
+				amount(readings, "reading"), amount(fits, "row")))
+		}
+	}
+	return notes, err
+}
+
 // notesOfValues says which readings were made absolute by values of a certificate that are others now.
 func (c *correcting) notesOfValues() (notes []string, err error) {
 	for _, l := range c.roster.References {

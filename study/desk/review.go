@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -310,6 +311,9 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 				return err
 			}
 		}
+		if err := refuseWithdrawn(tx, changed, to); err != nil {
+			return err
+		}
 		return putFits(tx, units)
 	})
 	if err != nil {
@@ -322,6 +326,36 @@ func (d *Desk) Review(ctx context.Context, of Selection, to study.Standing, why 
 	}
 	changes, err := d.runGuards(ctx, 0)
 	return &Reviewed{changed, *changes}, err
+}
+
+// refuseWithdrawn refuses to count readings of coupons or pulls that were withdrawn.
+func refuseWithdrawn(tx *store.Tx, changed []Judged, to study.Standing) error {
+	if to != study.Counted {
+		return nil
+	}
+	roster, err := tx.Roster()
+	if err != nil {
+		return err
+	}
+	enrolled, numbers := couponsByCode(roster), map[string][]int64{}
+	for i := range changed {
+		numbers[changed[i].Coupon] = append(numbers[changed[i].Coupon], changed[i].Number)
+	}
+	var faults study.Refusals
+	for _, coupon := range slices.Sorted(maps.Keys(numbers)) {
+		what, of := "coupon "+coupon, numbers[coupon]
+		if enrolled[coupon] != nil {
+			what = "a pull of coupon " + coupon
+			if of, _, err = tx.Unplanned(coupon); err != nil {
+				return err
+			}
+		}
+		if len(of) > 0 {
+			faults = append(faults, &study.Refusal{Fault: what + " was withdrawn: " + countedReadings(of) + " cannot count",
+				Try: "put them where they belong with `wane move`, which counts them there"})
+		}
+	}
+	return faults.Err()
 }
 
 // checkReason returns a reason without spaces around it, and refuses one that is empty or cannot be shown.

@@ -31,12 +31,12 @@ func tryCode(code string, known []string, first string) string {
 }
 
 // CheckCodes refuses a filter that asks for a coupon, a coating or a session that the study does
-// not know. Readings may name sessions that are not enrolled: these are known too.
-func (d *Desk) CheckCodes(ctx context.Context, of study.Filter) error {
+// not know at a moment. Readings may name sessions that are not enrolled: these are known too.
+func (d *Desk) CheckCodes(ctx context.Context, of study.Filter, asOf Moment) error {
 	if len(of.Coupons)+len(of.Coatings)+len(of.Sessions) == 0 {
 		return nil
 	}
-	return d.store.View(ctx, func(v *store.View) error {
+	return d.view(ctx, asOf.Line, func(v *store.View) error {
 		if _, err := coatingsOf(v, &of); err != nil {
 			return err
 		}

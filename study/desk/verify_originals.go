@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -105,12 +104,10 @@ func (r *rereadResult) rereadFile(v *store.View, roster *study.Roster, placers *
 		r.compare(k.Kept, x, roster, line.Software)
 		return places.compare(k, &how.Row, x)
 	})
-	if err == nil {
-		err = places.compareMoved()
-	}
 	if err != nil {
 		return err
 	}
+	places.compareMoved()
 	return r.compareTable(v, f, original.Data)
 }
 
@@ -172,14 +169,11 @@ func absoluteBy(roster *study.Roster, reference, issued string, s *study.Spectru
 	return nil, fmt.Errorf("there is no certificate of reference %s issued on %s", reference, issued)
 }
 
-// compareTable compares the measurements that a table holds with those of the study.
+// compareTable compares the measurements that a table holds with those of the study as they were before amendments.
 func (r *rereadResult) compareTable(v *store.View, f store.KeptFile, data []byte) error {
 	var kept []store.Kept[study.Measurement]
-	sum := hex.EncodeToString(f.SHA256[:])
-	err := v.MeasurementsFrom(f.SHA256, func(k store.Kept[study.Measurement]) error {
-		if k.Row.Sheet == sum {
-			kept = append(kept, k)
-		}
+	err := v.MeasuredIn(f.SHA256, func(k store.Kept[study.Measurement]) error {
+		kept = append(kept, k)
 		return nil
 	})
 	if err != nil || len(kept) == 0 {
@@ -192,7 +186,6 @@ func (r *rereadResult) compareTable(v *store.View, f store.KeptFile, data []byte
 	}
 	for _, k := range kept {
 		own := k.Row
-		own.Sheet, own.Picture = "", ""
 		same := func(l sheet.Line[sheet.Measured]) bool {
 			return l.Number == own.Line && fmt.Sprintf("%+v", l.Row.Measurement) == fmt.Sprintf("%+v", own)
 		}

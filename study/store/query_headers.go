@@ -202,9 +202,13 @@ func (v *View) EachHeader(yield func(ReadingHeader) error) error {
 }
 
 // ReadingHeader returns the current reading with a number, nil if there is none, and the name of the
-// export that it came from.
+// export that it came from. Its coupon may have been withdrawn.
 func (v *View) ReadingHeader(number int64) (found *ReadingHeader, export string, err error) {
-	err = v.readingHeaders("id = ?", []any{number}, func(m ReadingHeader) error {
+	check, err := v.everEnrolled(readingTable.table)
+	if err != nil {
+		return nil, "", v.refuse(err)
+	}
+	err = v.headersIf(check, v.q, headersWhere("id = ?"), []any{number}, func(m ReadingHeader) error {
 		found = &m
 		return nil
 	})
@@ -259,11 +263,17 @@ func (v *View) readingHeaders(condition string, args []any, yield func(ReadingHe
 
 // readingHeadersBy is readingHeaders by a query of headersWhere.
 func (v *View) readingHeadersBy(q querier, query string, args []any, yield func(ReadingHeader) error) error {
-	now, err := v.standings()
+	check, err := v.enrolled(readingTable.table)
 	if err != nil {
 		return v.refuse(err)
 	}
-	check, err := v.enrolled(readingTable.table)
+	return v.headersIf(check, q, query, args, yield)
+}
+
+// headersIf is readingHeadersBy of the readings whose coupons check lets pass.
+func (v *View) headersIf(check func(int64, string) (bool, error), q querier, query string, args []any,
+	yield func(ReadingHeader) error) error {
+	now, err := v.standings()
 	if err != nil {
 		return v.refuse(err)
 	}

@@ -71,19 +71,21 @@ func (v *View) AllReadingsOf(coupon string, yield func(KeptReading) error) error
 // AllReadingsFrom is [View.ReadingsFrom] with the readings that were moved. Those of one place come in the order
 // of their numbers.
 func (v *View) AllReadingsFrom(sum [sha256.Size]byte, yield func(KeptReading) error) error {
-	return v.allReadings(ever("export = (SELECT id FROM export WHERE sha256 = ?1)"), []any{sum[:]}, yield)
+	return v.readingsEver(ever("export = (SELECT id FROM export WHERE sha256 = ?1)"), []any{sum[:]}, yield)
 }
 
 // ReadingsFrom hands the readings from the export with this SHA-256 to yield, in the
-// order of coupon, pull, spot, condition, angle, polarisation, quantity and replicate.
+// order of coupon, pull, spot, condition, angle, polarisation, quantity and replicate; those of coupons that were
+// withdrawn too.
 func (v *View) ReadingsFrom(sum [sha256.Size]byte, yield func(Kept[study.Reading]) error) error {
-	return v.readings("export = (SELECT id FROM export WHERE sha256 = ?)", []any{sum[:]}, yield)
+	return v.readingsEver("WHERE superseded_by IS NULL AND export = (SELECT id FROM export WHERE sha256 = ?)", []any{sum[:]},
+		func(k KeptReading) error { return yield(k.Kept) })
 }
 
-// ReadingNumbered returns the current reading with a number, nil if there is none.
+// ReadingNumbered returns the current reading with a number, nil if there is none. Its coupon may have been withdrawn.
 func (v *View) ReadingNumbered(number int64) (found *Kept[study.Reading], err error) {
-	err = v.readings("id = ?", []any{number}, func(k Kept[study.Reading]) error {
-		found = &k
+	err = v.readingsEver("WHERE superseded_by IS NULL AND id = ?", []any{number}, func(k KeptReading) error {
+		found = &k.Kept
 		return nil
 	})
 	return found, err
@@ -112,6 +114,20 @@ func (v *View) allReadings(where string, args []any, yield func(KeptReading) err
 	if err != nil {
 		return v.refuse(err)
 	}
+	return v.readingsIf(check, where, args, yield)
+}
+
+// readingsEver is allReadings with those of coupons that were withdrawn.
+func (v *View) readingsEver(where string, args []any, yield func(KeptReading) error) error {
+	check, err := v.everEnrolled(readingTable.table)
+	if err != nil {
+		return v.refuse(err)
+	}
+	return v.readingsIf(check, where, args, yield)
+}
+
+func (v *View) readingsIf(check func(int64, string) (bool, error), where string, args []any,
+	yield func(KeptReading) error) error {
 	rd := newReader(v.ctx, v.ready)
 	tail := "FROM reading " + where +
 		" ORDER BY coupon, pull, spot, condition, angle_deg, polarisation, quantity, replicate, id"
@@ -137,6 +153,19 @@ func (v *View) MeasurementsOf(coupon string, yield func(Kept[study.Measurement])
 // SHA-256, or whose picture it is.
 func (v *View) MeasurementsFrom(sum [sha256.Size]byte, yield func(Kept[study.Measurement]) error) error {
 	return v.measurements("WHERE (SELECT id FROM export WHERE sha256 = ?) IN (export, picture)", []any{sum[:]}, yield)
+}
+
+// MeasuredIn hands to yield the measurements that stood in the table with this SHA-256, as they stood there: without
+// amendments, and with those that were withdrawn.
+func (v *View) MeasuredIn(sum [sha256.Size]byte, yield func(Kept[study.Measurement]) error) error {
+	const tail = "FROM measurement WHERE export = (SELECT id FROM export WHERE sha256 = ?) ORDER BY id"
+	return v.refuse(measurementTable.eachEnrolled(v.ctx, v.q, tail, []any{sum[:]}, func(r row) error {
+		k := new(Kept[measurementRow])
+		if err := measurementTable.keep(r, k); err != nil {
+			return err
+		}
+		return yield(Kept[study.Measurement]{k.Row.Measurement, k.Number, k.Line})
+	}))
 }
 
 // Enrolment returns the number of a coupon in the study and the line of the log under which it was enrolled, 0 if it was

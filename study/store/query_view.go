@@ -54,6 +54,16 @@ func (v *View) enrolled(t *table) (func(row int64, coupon string) (bool, error),
 	}, nil
 }
 
+// everEnrolled is enrolled that lets coupons pass that were withdrawn, for readings that are asked for by their number or
+// their export.
+func (v *View) everEnrolled(t *table) (func(row int64, coupon string) (bool, error), error) {
+	check, err := v.enrolled(t)
+	return func(row int64, coupon string) (bool, error) {
+		_, err := check(row, coupon)
+		return err == nil, err
+	}, err
+}
+
 // View runs do, in which several reads see the study as it is at the first of them,
 // whatever is added meanwhile. A study of which rows are missing, by the numbers of rows
 // that its log counts, is a [*study.Failure]. It returns the error of do. The write-ahead log

@@ -131,11 +131,13 @@ func (v *verifier) references() error {
 	})
 }
 
-// plans looks for readings of pulls that nobody planned, which no reference
-// holds.
+// plans looks for readings of pulls that nobody planned, which no reference holds. The pull of a reading that was moved
+// or set aside may have been withdrawn since.
 func (v *verifier) plans() error {
-	return v.ask(`SELECT r.id FROM reading r JOIN v_coupons c ON c.coupon = r.coupon WHERE NOT EXISTS (
-		SELECT 1 FROM v_pulls p WHERE p.pull = r.pull AND `+plans("p")+`)`, func(r row) {
+	return v.ask(`SELECT r.id FROM reading r JOIN v_coupons c ON c.coupon = r.coupon
+		WHERE NOT EXISTS (SELECT 1 FROM v_pulls p WHERE p.pull = r.pull AND `+plans("p")+`)
+		AND (NOT EXISTS (SELECT 1 FROM pull p WHERE p.pull = r.pull)
+			OR EXISTS (SELECT 1 FROM v_standings s WHERE s.reading = r.id AND s.standing <> 'aside')) ORDER BY r.id`, func(r row) {
 		v.report.add("reading", r.whole(0), "nobody planned its pull")
 	})
 }

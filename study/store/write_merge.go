@@ -327,26 +327,70 @@ func (m *merge) reading(r row) (*packedReading, error) {
 
 // measurements adds what other instruments read, with its tables and pictures.
 func (m *merge) measurements() error {
-	return measurementTable.each(m.other.ctx, m.other.q, "", nil, func(k *Kept[measurementRow]) error {
-		sheet, err := m.file(k.Row.sheet)
-		if err != nil {
+	t := measurementTable
+	now, err := correctionsOf(m.other.ctx, m.other.q, t.table)
+	if err != nil {
+		return m.other.refuse(err)
+	}
+	return t.eachEnrolled(m.other.ctx, m.other.q, "", nil, func(r row) error {
+		was, is := new(Kept[measurementRow]), new(Kept[measurementRow])
+		if err := t.keep(r, was); err != nil {
 			return err
 		}
-		var picture *study.Export
-		if k.Row.picture != 0 {
-			file, err := m.file(k.Row.picture)
-			if err != nil {
-				return err
-			}
-			picture = &file
+		if !now.apply(r) {
+			return nil
 		}
-		line := k.Line
-		if _, err := m.tx.AddMeasurement(sheet, k.Row.Measurement, picture); err != nil {
+		if err := t.keep(r, is); err != nil {
+			return err
+		}
+		if err := m.measurement(&was.Row, &is.Row); err != nil {
 			return m.conflict(err)
 		}
-		m.came(line)
+		m.came(is.Line)
 		return nil
 	})
+}
+
+// measurement adds a measurement as it was measured, which its table says, and amends it as the other study did.
+func (m *merge) measurement(was, is *measurementRow) error {
+	sheet, err := m.file(is.sheet)
+	if err != nil {
+		return err
+	}
+	picture, err := m.picture(is)
+	if err != nil {
+		return err
+	}
+	here, err := m.tx.find(measurementTable.table, measurementTable.row(is))
+	if err != nil {
+		return err
+	}
+	if here.now != nil { // what it says here is compared
+		_, err = m.tx.AddMeasurement(sheet, is.Measurement, picture)
+		return err
+	}
+	before, err := m.picture(was)
+	if err != nil {
+		return err
+	}
+	if _, err := m.tx.AddMeasurement(sheet, was.Measurement, before); err != nil {
+		return err
+	}
+	columns := measurementTable.open()
+	if was.picture == is.picture {
+		columns, _ = without(columns, "picture") // whose number is another here
+	}
+	_, err = m.tx.AmendMeasurement(is.Measurement, picture, columns...)
+	return err
+}
+
+// picture returns the picture of a measurement of the other study; nil: it has none.
+func (m *merge) picture(of *measurementRow) (*study.Export, error) {
+	if of.picture == 0 {
+		return nil, nil
+	}
+	file, err := m.file(of.picture)
+	return &file, err
 }
 
 // given keeps the tables that the other study was given, if anything else came.
