@@ -171,7 +171,7 @@ func (o *moveOptions) checkTo(cmd *cobra.Command) (err error) {
 			continue
 		}
 		given = true
-		if fault, try := study.CheckCode(code); code == "" || fault != "" {
+		if fault, try := study.CheckCode(code); strings.TrimSpace(code) == "" || fault != "" {
 			return usagef(orWord(try, "name it, or leave the flag out"), "--%s: %s", name, orWord(fault, "it is empty"))
 		}
 	}

@@ -19,6 +19,9 @@ func (o *resultsOptions) checkCoupon(cmd *cobra.Command, args []string) error {
 		return usagef("name one: wane results "+quotedWord(args[0])+"; or several: wane results --coupon A --coupon B",
 			"wane results shows the history of one coupon, not of %d", len(args))
 	}
+	if strings.TrimSpace(args[0]) == "" {
+		return usagef("name a coupon, or leave the argument out to list all", "the coupon is empty")
+	}
 	for _, name := range []string{"coupon", "coating", "by", "figure", "routes", "soiling", "independent"} {
 		if cmd.Flags().Changed(name) {
 			return usagef(fmt.Sprintf("leave --%s out, or the coupon", name),

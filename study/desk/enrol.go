@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -72,43 +73,42 @@ func countsInWords(all []added) (words []string) {
 func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 	var roster sheet.Roster
 	var given givenFiles
-	var refused study.Refusals
+	faults := &enrolFaults{roster: &roster}
 	for _, name := range files {
 		data, err := given.read(givenRoster, name)
 		if err != nil {
 			return nil, err
 		}
-		if err := roster.Add(name, data); err != nil && !refused.Note(err) {
+		if err := faults.note(roster.Add(name, data)); err != nil {
 			return nil, err
 		}
 	}
-	if err := refused.Err(); err != nil {
-		return nil, err
-	}
 	glasses, err := loadGlasses(&roster, &given)
 	if err != nil {
-		return nil, err
+		return nil, cmp.Or(faults.note(err), faults.err(files))
 	}
 	returns, err := loadReturns(&roster, &given)
 	if err != nil {
-		return nil, err
+		return nil, cmp.Or(faults.note(err), faults.err(files))
 	}
 	if err := loadReferences(&roster, &given); err != nil {
-		return nil, err
+		return nil, cmp.Or(faults.note(err), faults.err(files))
 	}
 	n := &Enrolled{}
 	var unused []string
 	entry := d.entry("enrol", "")
+	read := roster
 	err = d.write(ctx, entry, func(tx *store.Tx) error {
-		*n = Enrolled{}
-		if err := addRoster(tx, &roster, glasses, returns, n); err != nil {
-			return err
-		}
-		if err := addRegister(tx, &roster, &n.Registered); err != nil {
-			return err
-		}
-		if err := addLives(tx, &roster, n); err != nil {
-			return err
+		*n, roster = Enrolled{}, read
+		faults := &enrolFaults{roster: &roster, refused: slices.Clone(faults.refused)}
+		for _, add := range []func() error{
+			func() error { return addRoster(tx, faults, glasses, returns, n) },
+			func() error { return addRegister(tx, faults, &n.Registered) },
+			func() error { return addLives(tx, faults, n) },
+		} {
+			if err := add(); err != nil {
+				return err
+			}
 		}
 		whole, err := tx.Roster()
 		if err != nil {
@@ -116,7 +116,10 @@ func (d *Desk) Enrol(ctx context.Context, files []string) (*Enrolled, error) {
 		}
 		unused = notesOfBatches(&roster, whole)
 		entry.Summary = "enrolled " + n.String()
-		if err := d.checkResolved(whole, &roster); err != nil {
+		if err := faults.note(d.checkEnrolled(whole, faults)); err != nil {
+			return err
+		}
+		if err := faults.err(files); err != nil {
 			return err
 		}
 		return given.keep(tx)
@@ -224,45 +227,35 @@ func loadReturns(roster *sheet.Roster, given *givenFiles) (returns []returnLine,
 }
 
 // addRoster adds the rows, exposures first since the others name them.
-func addRoster(tx *store.Tx, roster *sheet.Roster, glasses []glassLine, returns []returnLine, n *Enrolled) error {
-	if err := addLines(glasses, tx.AddGlass, &n.Glasses); err != nil {
-		return err
-	}
-	if err := addLines(returns, tx.AddReturnSpectrum, &n.Returns); err != nil {
-		return err
-	}
-	if err := batchesPossible(roster); err != nil {
-		return err
-	}
-	if err := addLines(roster.Batches, tx.AddGlassBatch, &n.Batches); err != nil {
-		return err
-	}
+func addRoster(tx *store.Tx, faults *enrolFaults, glasses []glassLine, returns []returnLine, n *Enrolled) error {
+	roster, keeper := faults.roster, newProtocolKeeper(tx)
 	enrolled, err := tx.Roster()
 	if err != nil {
 		return err
 	}
-	keeper := newProtocolKeeper(tx)
-	if err := keeper.exposures(enrolled, roster.Exposures); err != nil {
-		return err
-	}
-	if err := addLines(roster.Exposures, tx.AddExposure, &n.Exposures); err != nil {
-		return err
-	}
-	known, err := tx.Roster()
-	if err != nil {
-		return err
-	}
-	if err := exposuresKnown(known, roster); err != nil {
-		return err
-	}
-	if err := keeper.pulls(known, roster.Pulls); err != nil {
-		return err
+	for _, add := range []func() error{
+		func() error { return addLines(glasses, tx.AddGlass, &n.Glasses) },
+		func() error { return addLines(returns, tx.AddReturnSpectrum, &n.Returns) },
+		func() error { return batchesPossible(roster) },
+		func() error { return addLines(roster.Batches, tx.AddGlassBatch, &n.Batches) },
+		func() error { return keeper.exposures(enrolled, roster.Exposures) },
+		func() error { return addLines(roster.Exposures, tx.AddExposure, &n.Exposures) },
+		func() (err error) {
+			if enrolled, err = tx.Roster(); err != nil {
+				return err
+			}
+			return exposuresKnown(enrolled, roster)
+		},
+		func() error { return keeper.pulls(enrolled, roster.Pulls) },
+		func() error { return addLines(roster.Pulls, tx.AddPull, &n.Pulls) },
+		func() error { return addLines(roster.Coupons, tx.AddCoupon, &n.Coupons) },
+	} {
+		if err := faults.note(add()); err != nil {
+			return err
+		}
 	}
 	n.Protocols += keeper.added
-	if err := addLines(roster.Pulls, tx.AddPull, &n.Pulls); err != nil {
-		return err
-	}
-	return addLines(roster.Coupons, tx.AddCoupon, &n.Coupons)
+	return nil
 }
 
 // batchesPossible refuses batches of a glass that there is not, and those that cannot be.
@@ -362,6 +355,18 @@ func (d *Desk) checkResolved(whole *study.Roster, added *sheet.Roster) error {
 		}
 	}
 	return refused.Err()
+}
+
+// checkEnrolled is checkResolved of what is enrolled. Where a row of pulls was refused, nobody can say whether a baseline is
+// planned.
+func (d *Desk) checkEnrolled(whole *study.Roster, faults *enrolFaults) error {
+	roster := *faults.roster
+	if !faults.readsAllPulls() {
+		roster.Coupons = slices.DeleteFunc(slices.Clone(roster.Coupons), func(l sheet.Line[study.Coupon]) bool {
+			return l.Row.BaselinePull > 0
+		})
+	}
+	return d.checkResolved(whole, &roster)
 }
 
 // checkDoses refuses doses of pulls that do not rise from pull to pull, where one of two pulls was added.

@@ -11,7 +11,8 @@ import (
 )
 
 // addLives adds the events of coupons and the rows of doses.
-func addLives(tx *store.Tx, roster *sheet.Roster, n *Enrolled) error {
+func addLives(tx *store.Tx, faults *enrolFaults, n *Enrolled) error {
+	roster := faults.roster
 	if len(roster.Lives)+len(roster.Doses) == 0 {
 		return nil
 	}
@@ -19,26 +20,30 @@ func addLives(tx *store.Tx, roster *sheet.Roster, n *Enrolled) error {
 	if err != nil {
 		return err
 	}
-	var refused study.Refusals
-	doses := dosesKnown(known, roster.Doses, &refused)
-	if err := addLines(doses, tx.AddDoseReading, &n.Doses); err != nil && !refused.Note(err) {
-		return err
+	var unknown study.Refusals
+	dosesKnown(known, roster.Doses, &unknown)
+	namesOfLives(known, roster.Lives, &unknown)
+	for _, add := range []func() error{
+		unknown.Err,
+		func() error { return addLines(roster.Doses, tx.AddDoseReading, &n.Doses) },
+		func() error { return addLines(roster.Lives, tx.AddCouponEvent, &n.Lives) },
+	} {
+		if err := faults.note(add()); err != nil {
+			return err
+		}
 	}
-	lives := namesOfLives(known, roster.Lives, &refused)
-	if err := addLines(lives, tx.AddCouponEvent, &n.Lives); err != nil && !refused.Note(err) {
-		return err
-	}
-	if err := refused.Err(); err != nil {
-		return err
+	if !faults.readsAllPulls() {
+		return nil
 	}
 	whole, err := tx.Roster()
 	if err != nil {
 		return err
 	}
-	if refused, err = faultsOfLives(whole, tx.PullsRead, roster.Lives); err != nil {
+	impossible, err := faultsOfLives(whole, tx.PullsRead, roster.Lives)
+	if err != nil {
 		return err
 	}
-	return refused.Err()
+	return faults.note(impossible.Err())
 }
 
 // dosesKnown returns the rows of doses of exposures that are enrolled, in their unit, and refuses the others.

@@ -45,47 +45,35 @@ func loadReferences(roster *sheet.Roster, given *givenFiles) error {
 }
 
 // addRegister adds the rows of the register, those that others name first.
-func addRegister(tx *store.Tx, roster *sheet.Roster, n *Registered) error {
-	if err := instrumentsPossible(roster); err != nil {
-		return err
+func addRegister(tx *store.Tx, faults *enrolFaults, n *Registered) error {
+	roster := faults.roster
+	known := func(check func(*study.Roster) error) func() error {
+		return func() error {
+			known, err := tx.Roster()
+			if err != nil {
+				return err
+			}
+			return check(known)
+		}
 	}
-	if err := addLines(roster.Instruments, tx.AddInstrument, &n.Instruments); err != nil {
-		return err
-	}
-	if err := addLines(roster.References, tx.AddReference, &n.References); err != nil {
-		return err
-	}
-	if err := addLines(roster.Standards, tx.AddStandard, &n.Standards); err != nil {
-		return err
-	}
-	known, err := tx.Roster()
-	if err != nil {
-		return err
-	}
-	for _, err := range []error{namesKnown(known, roster), quantitiesAgree(known, roster)} {
-		if err != nil {
+	for _, add := range []func() error{
+		func() error { return instrumentsPossible(roster) },
+		func() error { return addLines(roster.Instruments, tx.AddInstrument, &n.Instruments) },
+		func() error { return addLines(roster.References, tx.AddReference, &n.References) },
+		func() error { return addLines(roster.Standards, tx.AddStandard, &n.Standards) },
+		known(func(known *study.Roster) error { return namesKnown(known, roster) }),
+		known(func(known *study.Roster) error { return quantitiesAgree(known, roster) }),
+		func() error { return addLines(roster.Events, tx.AddEvent, &n.Events) },
+		func() error { return addLines(roster.Sessions, tx.AddSession, &n.Sessions) },
+		known(func(known *study.Roster) error { return checksKnown(known, roster) }),
+		func() error { return addLines(roster.Checks, tx.AddStandardReading, &n.Checks) },
+		known(evaluate.CheckStandards),
+	} {
+		if err := faults.note(add()); err != nil {
 			return err
 		}
 	}
-	if err := addLines(roster.Events, tx.AddEvent, &n.Events); err != nil {
-		return err
-	}
-	if err := addLines(roster.Sessions, tx.AddSession, &n.Sessions); err != nil {
-		return err
-	}
-	if known, err = tx.Roster(); err != nil {
-		return err
-	}
-	if err := checksKnown(known, roster); err != nil {
-		return err
-	}
-	if err := addLines(roster.Checks, tx.AddStandardReading, &n.Checks); err != nil {
-		return err
-	}
-	if known, err = tx.Roster(); err != nil {
-		return err
-	}
-	return evaluate.CheckStandards(known)
+	return nil
 }
 
 // instrumentsPossible refuses instruments that cannot be.

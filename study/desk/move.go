@@ -39,6 +39,13 @@ func (to *MoveTo) isEmpty() bool {
 		to.Replicate == 0 && to.Mounting == 0 && len(to.Exchange) == 0
 }
 
+// trim takes the spaces around texts away, as tables do.
+func (to *MoveTo) trim() {
+	for _, text := range []*string{&to.Coupon, &to.Spot, &to.Session, &to.Condition, &to.Polarisation, &to.Position, &to.Unit} {
+		*text = strings.TrimSpace(*text)
+	}
+}
+
 // apply puts a reading where it belongs.
 func (to *MoveTo) apply(r *study.Reading) {
 	for field, value := range map[*string]string{&r.Coupon: to.Coupon, &r.Spot: to.Spot, &r.Session: to.Session,
@@ -109,7 +116,7 @@ var errNothingMoves = errors.New("desk: nothing moves")
 // A place that another reading has is refused. Then the guards look at what was moved, and at what it was compared
 // with. With preview nothing is kept.
 func (d *Desk) Move(ctx context.Context, of MoveSelection, to MoveTo, why string, preview bool) (*Moved, error) {
-	if to.isEmpty() {
+	if to.trim(); to.isEmpty() {
 		return nil, usagef("say where the readings belong, such as --to-coupon or --to-angle", "nothing is to be changed")
 	}
 	why, err := checkReason(why)

@@ -178,7 +178,12 @@ func (p *PlannedExposures) enrol(tx *store.Tx) (words string, err error) {
 		}
 		n.Protocols += asCount(kept.Added)
 	}
-	if err := addRoster(tx, p.roster, nil, nil, &n); err != nil {
+	faults := &enrolFaults{roster: p.roster}
+	err = addRoster(tx, faults, nil, nil, &n)
+	if err == nil {
+		err = faults.err(nil)
+	}
+	if err != nil {
 		return "", err
 	}
 	return ", with " + n.String() + ", as planned", nil

@@ -332,5 +332,11 @@ func sheetNotes(s *bench.Sheet, roster *study.Roster) (notes []string) {
 			notes = append(notes, "no check standard is registered; the sheet has lines for one all the same")
 		}
 	}
-	return slices.Compact(notes)
+	var once []string // the lines for a check standard stand before and after those for the trap
+	for _, n := range notes {
+		if !slices.Contains(once, n) {
+			once = append(once, n)
+		}
+	}
+	return once
 }

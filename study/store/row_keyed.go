@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -14,6 +15,7 @@ type keyed struct {
 	describe func(r row) (string, error)        // names a row by its key
 	noted    map[string]bool                    // columns that hold what the program notes, not what people write
 	alike    func(column string, a, b any) bool // reports whether two cells that differ say the same
+	verb     string                             // with which rows come in; empty: enrol
 	again    string                             // what to try instead of a key that was withdrawn
 	lasting  []int                              // columns of the key that stay when a row gets another one; none: it never does
 }
@@ -50,6 +52,12 @@ func (t *tableOf[T]) taking(alike func(column string, a, b any) bool) *tableOf[T
 // afterWithdrawal says what to try instead of a key that was withdrawn.
 func (t *tableOf[T]) afterWithdrawal(try string) *tableOf[T] {
 	t.keyed.again = try
+	return t
+}
+
+// takenBy says with which verb rows come in.
+func (t *tableOf[T]) takenBy(verb string) *tableOf[T] {
+	t.keyed.verb = verb
 	return t
 }
 
@@ -113,7 +121,7 @@ func (tx *Tx) enrol(t *table, r row) (added bool, err error) {
 		case err != nil:
 			return err
 		case old.withdrawn:
-			return withdrawn(t, what)
+			return tx.refuseWithdrawn(t, what, old.now)
 		case old.now != nil:
 			return difference(t, what, old.now, r)
 		}
@@ -141,6 +149,35 @@ func withdrawn(t *table, what string) error {
 		Fault: what + " was withdrawn, and what was withdrawn does not come back under the same name",
 		Try:   t.keyed.again,
 	}
+}
+
+// refuseWithdrawn refuses a row of which the key was taken out, and says if that was because it got another key. gone is the
+// row as it was enrolled.
+func (tx *Tx) refuseWithdrawn(t *table, what string, gone row) error {
+	if len(t.keyed.lasting) == 0 {
+		return withdrawn(t, what)
+	}
+	var line int64
+	err := ask(tx.ctx, prepared{tx}, "SELECT log FROM withdrawal WHERE of = ? AND row = ?", []any{t.name, gone.whole(0)},
+		func(r row) error { line = r.whole(0); return nil })
+	if err != nil {
+		return err
+	}
+	tail, args := "FROM "+t.name+" WHERE log = ?", []any{line}
+	for _, i := range t.keyed.lasting {
+		tail, args = tail+" AND "+t.columns[i]+" = ?", append(args, gone[i])
+	}
+	var now []string
+	err = t.eachEnrolled(tx.ctx, prepared{tx}, tail+" ORDER BY id", args, func(r row) error {
+		words, err := t.keyed.describe(r)
+		now = append(now, words)
+		return err
+	})
+	if err != nil || len(now) == 0 {
+		return cmp.Or(err, withdrawn(t, what))
+	}
+	return &study.Refusal{Fault: fmt.Sprintf("%s was amended by line %d of the log, which made %s of it", what, line,
+		strings.Join(now, " or ")), Try: "leave the row out: the study has the right one; or correct that one with `wane amend`"}
 }
 
 // difference refuses now, if it differs from old.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -149,7 +150,8 @@ func (f foundRow) refuseMissing(t *table, what string) error {
 	case f.withdrawn:
 		return withdrawn(t, what)
 	case f.now == nil:
-		return &study.Refusal{Fault: what + " is not enrolled", Try: "correct its key, or enrol it with `wane enrol`"}
+		return &study.Refusal{Fault: what + " is not enrolled", Try: "correct its key, or add it with `wane " +
+			cmp.Or(t.keyed.verb, "enrol") + "`"}
 	}
 	return nil
 }

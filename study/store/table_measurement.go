@@ -26,7 +26,7 @@ var measurementTable = newTable(17, "measurement", fields[measurementRow]{
 	wholeOrNull("picture", func(m *measurementRow) *int64 { return &m.picture }),
 }).keyedBy(func(m *measurementRow) string { return describeMeasurement(m.Measurement) },
 	"replicate", "coupon", "pull", "spot", "condition", "quantity", "method", "date").
-	noting("unit", "export", "line").afterWithdrawal("give the measurement another replicate")
+	noting("unit", "export", "line").takenBy("measure").afterWithdrawal("give the measurement another replicate")
 
 // measurementRow is a measurement with the numbers of the files that it came from; picture 0:
 // there is none. The measurement has no Sheet and no Picture.

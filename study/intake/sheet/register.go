@@ -51,6 +51,24 @@ func (r *Roster) addRegister(s *Table) (known bool, err error) {
 	return true, err
 }
 
+// registers returns the column of the name that rows of a sheet of the register define; empty: they define none.
+func (s *Table) registers() string {
+	has := func(column string) bool { return slices.Contains(s.columns, column) }
+	switch {
+	case has("session") && has("standard"), has("event"):
+		return ""
+	case has("standard"):
+		return "standard"
+	case has("session"):
+		return "session"
+	case has("reference"):
+		return "reference"
+	case has("instrument"):
+		return "instrument"
+	}
+	return ""
+}
+
 // registerHeaders says what the headers of the register are.
 func registerHeaders() string {
 	var all []string

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -23,8 +24,13 @@ type Roster struct {
 	Sessions    []Line[study.Session]
 	Checks      []Line[study.StandardReading]
 
+	Unread map[Name]bool // what refused rows define; of a pull its exposure
+
 	Notes []string // lines that were taken for comments, and cells that were read in the one way that is possible
 }
+
+// Name is a name with the column in which its own row has it.
+type Name struct{ Column, Name string }
 
 var (
 	exposureColumns = []string{"exposure", "protocol", "site", "dose_unit", "start"}
@@ -36,25 +42,28 @@ var (
 )
 
 // Add reads one file: coupons, exposures, pulls, batches of glass, events of coupons, doses or a part of the register,
-// distinguished by the header. A refusal leaves r as it was; of rows that are refused it names all. What rows say of one
-// another is not checked here.
+// distinguished by the header. Rows that are refused are left out, and the error has all of them. What rows say of one another
+// is not checked here.
 func (r *Roster) Add(name string, data []byte) error {
 	s, err := open(name, data)
 	if err != nil {
 		return err
 	}
 	next := *r
-	has := func(column string) bool { return slices.Contains(s.columns, column) }
+	has, defines := func(column string) bool { return slices.Contains(s.columns, column) }, ""
 	switch {
 	case has("coupon") && has("event"):
 		next.Lives, err = readRows(s, lifeColumns, lifeOptional, next.Lives, (*Row).couponEvent)
 	case has("coupon"):
+		defines = "coupon"
 		next.Coupons, err = readRows(s, couponColumns, couponOptional, next.Coupons, (*Row).coupon)
 	case has("pull"):
+		defines = "pull"
 		next.Pulls, err = readRows(s, pullColumns, nil, next.Pulls, (*Row).pull)
 	case has("batch"):
 		next.Batches, err = readRows(s, batchColumns, nil, next.Batches, (*Row).glassBatch)
 	case has("protocol"):
+		defines = "exposure"
 		next.Exposures, err = readRows(s, exposureColumns, nil, next.Exposures, (*Row).exposure)
 	case has("exposure") && has("value"):
 		next.Doses, err = readRows(s, doseColumns, nil, next.Doses, (*Row).doseReading)
@@ -71,16 +80,37 @@ func (r *Roster) Add(name string, data []byte) error {
 					"; " + registerHeaders()}
 		}
 	}
-	if err == nil {
-		next.Notes = append(slices.Clip(next.Notes), s.Notes()...)
-		*r = next
+	if defines == "" {
+		defines = s.registers()
 	}
+	next.Notes = append(slices.Clip(next.Notes), s.Notes()...)
+	next.Unread = s.unread(defines, r.Unread)
+	*r = next
 	return err
+}
+
+// unread returns names with those that refused rows of the table define, in a column of this name.
+func (s *Table) unread(defines string, names map[Name]bool) map[Name]bool {
+	all := maps.Clone(names)
+	for i := range s.rows {
+		if s.rows[i].Err == nil || defines == "" {
+			continue
+		}
+		if all == nil {
+			all = map[Name]bool{}
+		}
+		cell := defines
+		if defines == "pull" {
+			cell = "exposure"
+		}
+		all[Name{defines, s.rows[i].Text(cell)}] = true
+	}
+	return all
 }
 
 func readRows[T any](s *Table, columns, optional []string, into []Line[T], read func(*Row) T) ([]Line[T], error) {
 	if err := s.names(columns, optional); err != nil {
-		return nil, err
+		return into, err
 	}
 	into = slices.Clip(into)
 	var refused study.Refusals
