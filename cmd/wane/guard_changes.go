@@ -22,6 +22,10 @@ func reportGuards(w io.Writer, changes *desk.GuardChanges) {
 	printFolded(w, "held", foldReadings(changes.Held, holdReasons), "wane review --explain")
 	why := func(j *desk.Judged) []string { return []string{j.Released} }
 	printFolded(w, "released", foldReadings(changes.Released, why), "wane log and wane trace")
+	if n := len(changes.Waiting); n > 0 {
+		fmt.Fprintf(w, "no guard finds a fault any more in %d of the readings that you took in; they stay held until another "+
+			"person releases them with wane review --release\n", n)
+	}
 }
 
 // printFolded prints the first lines; then it counts the readings that none of these is on, and

@@ -79,7 +79,7 @@ func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 			return err
 		}
 	}
-	reportGuards(w, &desk.GuardChanges{Held: in.Held, Released: in.Released})
+	reportGuards(w, &desk.GuardChanges{Held: in.Held, Released: in.Released, Waiting: in.Waiting})
 	return nil
 }
 

@@ -155,7 +155,7 @@ func (d *Desk) correct(ctx context.Context, why string, preview bool, find func(
 // previewVerdicts finds what guards would change after the transaction, and what would be said otherwise then, and undoes
 // all.
 func (d *Desk) previewVerdicts(ctx context.Context, tx *store.Tx, before *verdicts, out *Amended) error {
-	g := &guardRun{}
+	g := &guardRun{tookIn: d.tookIn()}
 	if err := g.checkEntered(tx.View()); err != nil {
 		return err
 	}

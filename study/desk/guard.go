@@ -36,6 +36,9 @@ import (
 type GuardChanges struct {
 	Held     []Judged // readings that were not held before
 	Released []Judged // readings that no guard holds now
+	// Waiting are the numbers of readings in which no guard finds a fault now, and that stay held: this person took them in, and
+	// the study is of two people.
+	Waiting []int64
 }
 
 // followedBy returns what two runs changed together, one after the other. A reading that one of
@@ -44,6 +47,7 @@ func (l GuardChanges) followedBy(next *GuardChanges) GuardChanges {
 	return GuardChanges{
 		Held:     slices.Concat(excluding(l.Held, next.Released), excluding(next.Held, l.Released)),
 		Released: slices.Concat(excluding(l.Released, next.Held), excluding(next.Released, l.Held)),
+		Waiting:  next.Waiting,
 	}
 }
 
@@ -59,7 +63,7 @@ func excluding(all, others []Judged) []Judged {
 // runGuards has the guards check what is new since their last run. A session that was enrolled
 // after the line sinceLine of the log was not known when its readings were taken in.
 func (d *Desk) runGuards(ctx context.Context, sinceLine int64) (*GuardChanges, error) {
-	start := func() *guardRun { return &guardRun{sinceLine: sinceLine} }
+	start := func() *guardRun { return &guardRun{sinceLine: sinceLine, tookIn: d.tookIn()} }
 	return d.runUntilFresh(ctx, start, (*guardRun).checkEntered, countReadings)
 }
 
@@ -105,8 +109,9 @@ type guardRun struct {
 	lives      *life.Lives
 	guard      *guard.Guard
 	sinceLine  int64
-	lastRun    store.Guarding // the run before
-	recheckAll bool           // that run had other guards: everything is checked again
+	lastRun    store.Guarding                                  // the run before
+	recheckAll bool                                            // that run had other guards: everything is checked again
+	tookIn     func(v *store.View, number int64) (bool, error) // see Desk.tookIn
 	standings  map[int64]store.Judged
 
 	claims       map[int64]*guardConcerns // of readings that are or were held
@@ -222,6 +227,12 @@ func (g *guardRun) compareReading(number int64, concerns []study.Concern) error 
 		}
 	}
 	held := len(now) > 0
+	if g.tookIn != nil && !held && judged.Standing == study.Held {
+		if own, err := g.tookIn(g.view, number); own || err != nil {
+			g.changes.Waiting = append(g.changes.Waiting, number)
+			return err
+		}
+	}
 	from := len(g.toStore.Releases)
 	for _, h := range judged.Holds {
 		switch reason := now[h.Row.Guard]; reason {

@@ -50,7 +50,7 @@ func (d *Desk) guardAndRefit(ctx context.Context, workers int, out *Fitted) erro
 func (d *Desk) guardFits(ctx context.Context) (*GuardChanges, error) {
 	check := func(g *guardRun, v *store.View) error { return g.checkFits(ctx, d, v) }
 	spots := func(n int) string { return fmt.Sprintf("what was found of %d spots", n) }
-	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{} }, check, spots)
+	return d.runUntilFresh(ctx, func() *guardRun { return &guardRun{tookIn: d.tookIn()} }, check, spots)
 }
 
 // checkFits finds what to hold and what to release: by the fits, and by the readings of later pulls

@@ -18,6 +18,7 @@ type TakenIn struct {
 	Skipped       int      // files found in folders, zip files and by patterns that nothing places
 	Held          []Judged // readings that a guard holds since this intake
 	Released      []Judged // readings that no guard holds any more since this intake
+	Waiting       []int64  // see [GuardChanges]
 	HeldBefore    int      // others that were held before it
 	Refused       []error  // each a *study.Refusal, or a *study.Fault; the files that are not in
 	Notes         []string // on the map or the profile, and on files that were skipped
@@ -91,7 +92,7 @@ func (p *intakePlan) takeIn(ctx context.Context, opt IntakeOptions) (*TakenIn, e
 	if err == nil {
 		var changes *GuardChanges
 		if changes, err = d.runGuards(ctx, p.line); err == nil {
-			out.Released = changes.Released
+			out.Released, out.Waiting = changes.Released, changes.Waiting
 			out.Held, err = d.held(ctx)
 		}
 	}

@@ -107,8 +107,9 @@ func questionOf(fault error) *study.Refusal {
 // merge adds what a later intake did. A reading that one of them held and the other released has not
 // changed.
 func (in *TakenIn) merge(later *TakenIn) {
-	changes := GuardChanges{in.Held, in.Released}.followedBy(&GuardChanges{later.Held, later.Released})
-	in.Held, in.Released = changes.Held, changes.Released
+	changes := GuardChanges{Held: in.Held, Released: in.Released}.followedBy(
+		&GuardChanges{Held: later.Held, Released: later.Released, Waiting: later.Waiting})
+	in.Held, in.Released, in.Waiting = changes.Held, changes.Released, changes.Waiting
 	in.Files += later.Files
 	in.Curves += later.Curves
 	in.Known += later.Known

@@ -75,6 +75,18 @@ func (d *Desk) secondPerson(tx *store.Tx, act string, rows ...touched) (by strin
 	}
 }
 
+// tookIn returns what says whether this person took a reading in; nil where that does not count, in a study that is not of
+// two people.
+func (d *Desk) tookIn() func(v *store.View, number int64) (bool, error) {
+	if !d.Settings().TwoPeople {
+		return nil
+	}
+	return func(v *store.View, number int64) (bool, error) {
+		lines, err := v.BroughtIn("reading", number)
+		return slices.ContainsFunc(lines, func(l study.Entry) bool { return personKey(l.Who) == personKey(d.who) }), err
+	}
+}
+
 // mostPeople and mostOwn are how many people and rows a refusal names.
 const mostPeople, mostOwn = 8, 5
 
