@@ -109,11 +109,17 @@ func (p *problem) descend(ctx context.Context) ([]float64, error) {
 	if p.count == 0 {
 		return theta, nil
 	}
+	var last *equations // the gradient is asked for where the deviance was
+	var lastAt []float64
 	at := func(x []float64) *equations {
+		if slices.Equal(x, lastAt) {
+			return last
+		}
 		q, ok := p.newEquations(x)
 		if !ok || ctx.Err() != nil {
-			return nil
+			q = nil
 		}
+		last, lastAt = q, slices.Clone(x)
 		return q
 	}
 	problem := optimize.Problem{
