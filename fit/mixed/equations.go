@@ -257,13 +257,17 @@ func (q *equations) eliminateAll(b block) part {
 	to := part{crown: make([]float64, size*size), ok: true}
 	var sum []float64
 	var row []entry
+	lastS, log := 1.0, 0.0
 	for k := b.from; k < b.to && to.ok; k++ {
 		leaf := &q.leaves[k]
 		all := leaf.n + len(leaf.touched)
 		sum = append(sum[:0], make([]float64, all*all)...)
 		for i := leaf.from; i < leaf.to; i++ {
 			row = q.entries(i, row)
-			to.logs += math.Log(q.s[i])
+			if q.s[i] != lastS {
+				lastS, log = q.s[i], math.Log(q.s[i])
+			}
+			to.logs += log
 			for x, a := range row {
 				v := a.value / q.s[i]
 				for _, b := range row[x:] {
