@@ -3,7 +3,6 @@ package mixed_test
 import (
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -67,7 +66,6 @@ func ageing(coatings, coupons, spots int) *mixed.Model {
 }
 
 // BenchmarkFit fits 30 coatings of which each has a slope and a variance of slopes of its own, three lots a coating and ten sessions.
-// WANE_BENCH_R names a folder for the data of the first one: fit.R there, with lme4, is the same model.
 func BenchmarkFit(b *testing.B) {
 	for _, coupons := range []int{10, 100} {
 		m := ageing(30, coupons, 1)
@@ -78,5 +76,4 @@ func BenchmarkFit(b *testing.B) {
 			}
 		})
 	}
-	_ = os.Getenv
 }
