@@ -24,7 +24,9 @@ func TestRefusals(t *testing.T) {
 		change      func(m *mixed.Model)
 	}{
 		{"no coefficient", "at least one coefficient", func(m *mixed.Model) { m.X = nil }},
-		{"too few observations", "more observations", func(m *mixed.Model) { m.X = [][]float64{{1, 0, 0, 0}, {0, 1, 0, 0}, {0, 0, 1, 0}, {0, 0, 0, 1}} }},
+		{"too few observations", "more observations", func(m *mixed.Model) {
+			m.X = [][]float64{{1, 0, 0, 0}, {0, 1, 0, 0}, {0, 0, 1, 0}, {0, 0, 0, 1}}
+		}},
 		{"no number", "an observation is NaN, of observation 2", func(m *mixed.Model) { m.Y[2] = math.NaN() }},
 		{"a short column", "a column of X has the length 3", func(m *mixed.Model) { m.X[0] = m.X[0][:3] }},
 		{"a short term", "term coupon has 3 groups", func(m *mixed.Model) { m.Terms[0].Of = m.Terms[0].Of[:3] }},

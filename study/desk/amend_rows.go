@@ -147,7 +147,8 @@ func (c *correcting) amendExposure(e study.Exposure, columns ...string) ([]store
 }
 
 // bringTables reads the tables of glass and of return spectra that a coupon is to name.
-func (c *correcting) bringTables(l *sheet.Line[study.Coupon], r *sheet.Correction[study.Coupon]) (func() ([]store.Correction, error), error) {
+func (c *correcting) bringTables(l *sheet.Line[study.Coupon], r *sheet.Correction[study.Coupon]) (
+	func() ([]store.Correction, error), error) {
 	only, given := sheet.Roster{Coupons: []sheet.Line[study.Coupon]{*l}}, r.Given
 	var glasses []glassLine
 	var returns []returnLine

@@ -180,7 +180,8 @@ func TestEveryFaultIsSaid(t *testing.T) {
 				"3: exposure roof: the date 2026-02-01 of pull 20 lies before the 2026-04-01 of pull 1",
 				"4: exposure roof: the date 2026-01-05 of pull 30 lies before the 2026-02-01 of pull 20"}},
 		{"coupon,event,pull,to_pull,date\nP007,start,0,5,\nP008,end,,,2025-11-30\n",
-			[]string{`2: event start of coupon "P007" at pull 5: the history of coupon P007 ended before it`, `3: event end of coupon "P008" at pull 4 on 2025-11-30: 2025-11-30 is before`}},
+			[]string{`2: event start of coupon "P007" at pull 5: the history of coupon P007 ended before it`,
+				`3: event end of coupon "P008" at pull 4 on 2025-11-30: 2025-11-30 is before`}},
 	} {
 		_, err := d.Amend(ctx, []string{f.write("table.csv", c.table)}, "as in the note", false)
 		var faults study.Refusals

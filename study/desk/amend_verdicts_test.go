@@ -30,7 +30,8 @@ func TestPreviewOfVerdicts(t *testing.T) {
 		{"check reading", "session,standard,angle_deg,polarisation,value\ns0,TILE,8,u,0.0622\n",
 			`^session s0: check was trust, becomes do not trust \(TILE at 8 degrees, u: `},
 		{"dose", "exposure,date,value\nroof,2026-03-01,29\n", `^results of coupon E1, pull 1, spot 1: dose was 90, becomes 89$`},
-		{"role", "coupon,role,exposure\nC1,exposed,roof\n", `^results of coupon E1, pull 1, spot 1: corrected_change_pp was [-0-9.]+, becomes none$`},
+		{"role", "coupon,role,exposure\nC1,exposed,roof\n",
+			`^results of coupon E1, pull 1, spot 1: corrected_change_pp was [-0-9.]+, becomes none$`},
 	} {
 		before := dump(t, d)
 		table := []string{f.write("corrections.csv", c.table)}

@@ -35,7 +35,8 @@ const NoCondition = "none"
 
 // isEmpty reports whether everything would stay as it is.
 func (to *MoveTo) isEmpty() bool {
-	return to.Coupon+to.Spot+to.Session+to.Condition+to.Polarisation+to.Position+to.Unit == "" && to.Pull == AllPulls && !to.AngleDeg.Valid() &&
+	return to.Coupon+to.Spot+to.Session+to.Condition+to.Polarisation+to.Position+to.Unit == "" && to.Pull == AllPulls &&
+		!to.AngleDeg.Valid() &&
 		to.Replicate == 0 && to.Mounting == 0 && len(to.Exchange) == 0
 }
 

@@ -294,7 +294,8 @@ func (s *standing) addRows(c *study.Coupon) {
 	}
 }
 
-// stateOf returns the state of a row, which is over where the coupon is not read any more, but for missing spots and angles, which make read partly.
+// stateOf returns the state of a row, which is over where the coupon is not read any more, but for missing spots and
+// angles, which make read partly.
 func (s *standing) stateOf(row *CouponPull, p *life.Planned, last int, over bool) PullState {
 	switch {
 	case row.SpotsRead > 0:

@@ -93,8 +93,9 @@ type Blank struct {
 
 // NewBlank returns a reading of a dark blank of that setup.
 func NewBlank(setup *Setup, r *study.Reading) Blank {
-	b := Blank{Geometry: r.Geometry, Glass: setup.Glass.Index, ConeDeg: setup.Instrument.ConeDeg, Spectrum: study.Spectrum{NM: r.NM, Values: r.Values,
-		AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}}
+	b := Blank{Geometry: r.Geometry, Glass: setup.Glass.Index, ConeDeg: setup.Instrument.ConeDeg,
+		Spectrum: study.Spectrum{NM: r.NM, Values: r.Values,
+			AngleDeg: r.AngleDeg, Polarisation: r.Polarisation}}
 	if setup.Glass.Back == optics.Matched {
 		b.Leak = knownOf(setup).Coupon.Leak
 	}

@@ -223,7 +223,8 @@ func offsOfABlank(t *testing.T, zero, leak, index, tilt float64) (offs [4][2]flo
 }
 
 // A beam that is a cone sees more of bare glass at 60 degrees than its axis does. Its mean over an evenly filled cone of 5
-// degrees, by quadrature with SciPy over the cap of directions, is 1.0176 times that of the axis, and so a reading of the blank is taken to be.
+// degrees, by quadrature with SciPy over the cap of directions, is 1.0176 times that of the axis, and so a reading of
+// the blank is taken to be.
 func TestOverBlankInACone(t *testing.T) {
 	setup := evaluate.Setup{}
 	setup.Glass.Index, setup.Glass.Back, setup.Instrument.ConeDeg = optics.Constant("made up", 1.52), optics.Blackened, 5
