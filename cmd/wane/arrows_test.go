@@ -29,6 +29,7 @@ var arrows = map[string]string{
 	"study/guard":      "study study/evaluate fit/film optics",
 	"study/ageing":     "study study/life",
 	"study/life":       "study",
+	"study/series":     "study",
 	"study/bench":      "study study/life protocols",
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/scenario":   "study optics optics/solar",
