@@ -18,6 +18,7 @@ var arrows = map[string]string{
 	"fit/lifetime":     "",
 	"fit/simultaneous": "",
 	"study/acceptance": "",
+	"study/power":      "study/acceptance",
 	"fit/film":         "fit optics",
 	"protocols":        "protocols/fields",
 	"protocols/fields": "",
