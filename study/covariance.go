@@ -133,3 +133,28 @@ func Condense(terms []Weighted) Weighted {
 	e.SetOwn(0, 0, own)
 	return Weighted{e, 0, 1}
 }
+
+// Spread says what the error of a weighted sum of results is made of: effect is called for each effect with what the sum
+// is off, with its sign, when the effect is off by one of its standard uncertainties, and own for each fit with what the
+// sum is off by the errors that no other fit shares, when these are off by theirs.
+func Spread(terms []Weighted, effect func(s *Sensitivity, by float64), own func(of *Errors, by float64)) {
+	var r room
+	t := r.total(terms)
+	for _, run := range t.runs {
+		for i := range run.effects {
+			if by := t.sums[run.at+i]; by != 0 {
+				effect(&run.effects[i], by)
+			}
+		}
+	}
+	for i := range t.fits {
+		f := &t.fits[i]
+		by := math.Sqrt(max(0, f.addOwnTimes(0, f)))
+		for _, w := range f.weights {
+			if w != 0 {
+				own(f.errors, math.Copysign(by, w))
+				break
+			}
+		}
+	}
+}

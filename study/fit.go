@@ -15,6 +15,10 @@ type Fit struct {
 	// stored.
 	Position string
 
+	// Following is what the uncertainty of a quantity that is followed is made of, where that is not kept effect by effect;
+	// filled in by [Followed.Fits], not stored.
+	Following *Errors
+
 	// Digest tells whether the fit is stale: it is of everything that went in,
 	// readings, roster and model version.
 	Digest [32]byte

@@ -28,6 +28,9 @@ type Result struct {
 	// where they are null, or 0 by definition. They are no columns.
 	ChangeTerms, CorrectedTerms []Weighted
 
+	// Fit is the fit that the row is of; nil in rows made otherwise. It is no column.
+	Fit *Fit
+
 	Correction string
 	NControls  Num
 

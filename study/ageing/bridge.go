@@ -19,29 +19,30 @@ type BridgePair struct {
 type Bridge struct {
 	From, To string
 	N        int              // spots
-	Offset   study.Measure    // 100·(solar transmittance on To less that on From), mean over the spots, pp
+	Offset   study.Measure    // the quantity on To less that on From, mean over the spots: of solar_T, in pp
 	Terms    []study.Weighted // the offset as a sum of results
 }
 
-// NewBridges returns the bridges between instruments, in the order of their names, From before To. The standard
+// NewBridges returns the bridges of a quantity between instruments, in the order of their names, From before To. The standard
 // uncertainty of an offset is [study.Uncertainty] of the mean. If the spots scatter more than their errors explain, the
 // rest is an effect of its own.
-func NewBridges(pairs []BridgePair) []Bridge {
+func NewBridges(q study.Followed, pairs []BridgePair) []Bridge {
 	type between struct{ from, to string }
 	all, order := map[between][]spotChange{}, []between{}
 	for _, p := range pairs {
 		if p.From > p.To {
 			p = BridgePair{p.To, p.From, p.B, p.A}
 		}
-		if p.From == p.To || !p.A.Result.SolarT.Value.Valid() || !p.B.Result.SolarT.Value.Valid() {
+		if p.From == p.To || !q.Value(&p.A.Result).Valid() || !q.Value(&p.B.Result).Valid() {
 			continue
 		}
 		k := between{p.From, p.To}
 		if all[k] == nil {
 			order = append(order, k)
 		}
-		all[k] = append(all[k], spotChange{100 * float64(p.B.Result.SolarT.Value-p.A.Result.SolarT.Value),
-			changeTerms(p.B, p.A)})
+		both := q.Fits([]*study.Fit{p.A, p.B})
+		all[k] = append(all[k], spotChange{float64(q.Value(&p.B.Result) - q.Value(&p.A.Result)),
+			changeTerms(&q, both[1], both[0])})
 	}
 	slices.SortFunc(order, func(a, b between) int {
 		return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.to, b.to))
@@ -85,7 +86,7 @@ func (b *Changes) SetBridges(bridges []Bridge) {
 // change returns the change of a fit since its baseline, in pp, as a weighted sum of results, and its flag if it is one
 // across instruments.
 func (b *Changes) change(f, base *study.Fit) (change study.Measure, terms []study.Weighted, flag string) {
-	change, terms = changeSince(f, base), changeTerms(f, base)
+	change, terms = changeSince(&b.follows, f, base), changeTerms(&b.follows, f, base)
 	if terms == nil {
 		return change, terms, ""
 	}

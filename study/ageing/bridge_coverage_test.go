@@ -54,7 +54,7 @@ func (b *bridgedRun) bridges() []ageing.Bridge {
 			}
 		}
 	}
-	return ageing.NewBridges(pairs)
+	return ageing.NewBridges(study.FollowedSolarT(), pairs)
 }
 
 // fits are those of a coupon that was read in the first session and in the third, at pull 1.

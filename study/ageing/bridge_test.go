@@ -37,7 +37,7 @@ func TestBridge(t *testing.T) {
 		{"A", "B", fit("X", 1, "a1", 0.980, 0.001, 0.0003), fit("X", 1, "b1", 0.982, 0.001, 0.0003)},
 		{"B", "A", fit("Y", 1, "b1", 0.9831, 0.001, 0.0003), fit("Y", 1, "a1", 0.981, 0.001, 0.0003)},
 	}
-	bridges := NewBridges(pairs)
+	bridges := NewBridges(study.FollowedSolarT(), pairs)
 	require.Len(t, bridges, 1)
 	assert.Equal(t, "A", bridges[0].From)
 	assert.Equal(t, 2, bridges[0].N)
@@ -81,7 +81,7 @@ func TestBridge(t *testing.T) {
 // a standard deviation of √0.0018 pp, of which nothing is explained, so that of the mean √0.0009 = 0.03 pp.
 func TestBridgeCancelsItsSessions(t *testing.T) {
 	roster, fit := bridgedStudy()
-	bridges := NewBridges([]BridgePair{
+	bridges := NewBridges(study.FollowedSolarT(), []BridgePair{
 		{"A", "B", fit("X", 1, "a1", 0.980, 0.001, 0), fit("X", 1, "b1", 0.982, 0.0015, 0)},
 		{"A", "B", fit("Y", 1, "a1", 0.980, 0.001, 0), fit("Y", 1, "b1", 0.9826, 0.0015, 0)},
 	})

@@ -27,21 +27,20 @@ func scaled(by float64, terms []study.Weighted) []study.Weighted {
 	return out
 }
 
-// changeTerms returns the results that a change in pp is the weighted sum of: none if it is null, or 0 by definition.
-func changeTerms(f, base *study.Fit) []study.Weighted {
-	if base == nil || f == base || !f.Result.SolarT.Value.Valid() {
+// changeTerms returns the results that a change of q is the weighted sum of: none if it is null, or 0 by definition.
+func changeTerms(q *study.Followed, f, base *study.Fit) []study.Weighted {
+	if base == nil || f == base || !q.Value(&f.Result).Valid() {
 		return nil
 	}
-	return []study.Weighted{{Errors: &f.Errors, Output: study.OutSolarT, Weight: 100},
-		{Errors: &base.Errors, Output: study.OutSolarT, Weight: -100}}
+	return []study.Weighted{q.Term(f, 1), q.Term(base, -1)}
 }
 
-// changeSince returns 100·(T - T0), in pp. It is null without a baseline.
-func changeSince(f, base *study.Fit) study.Measure {
-	if base == nil || !f.Result.SolarT.Value.Valid() {
+// changeSince returns the change of q, such as 100·(T - T0), in pp. It is null without a baseline.
+func changeSince(q *study.Followed, f, base *study.Fit) study.Measure {
+	if base == nil || !q.Value(&f.Result).Valid() {
 		return study.NoMeasure()
 	}
-	return measured(100*(f.Result.SolarT.Value-base.Result.SolarT.Value), changeTerms(f, base))
+	return measured(q.Value(&f.Result)-q.Value(&base.Result), changeTerms(q, f, base))
 }
 
 // gainKept returns the gain now over the gain at pull 0, both against the glass of pull 0, so that a change of the

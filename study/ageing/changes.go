@@ -33,6 +33,7 @@ import (
 // together; it has [study.FlagConditions].
 type Changes struct {
 	route     study.Route
+	follows   study.Followed
 	coupons   map[string]*study.Coupon
 	lives     *life.Lives
 	starts    []int // the baseline pulls of exposed coupons, each once
@@ -56,7 +57,7 @@ type pullKey struct {
 
 // NewChanges returns changes for the roster and the route of a study, without controls.
 func NewChanges(roster *study.Roster, route study.Route) *Changes {
-	b := &Changes{route: route, coupons: map[string]*study.Coupon{}, lives: life.New(roster),
+	b := &Changes{route: route, follows: study.FollowedSolarT(), coupons: map[string]*study.Coupon{}, lives: life.New(roster),
 		pulls: map[pullKey]*study.Pull{}, controls: map[controlKey][]controlChange{}, means: map[meanKey]*controlMean{},
 		humidity: humidities(roster), instruments: map[string]string{}}
 	for i := range roster.Sessions {
@@ -76,12 +77,18 @@ func NewChanges(roster *study.Roster, route study.Route) *Changes {
 	return b
 }
 
+// Follow makes changes, and corrected changes, those of another quantity than the solar transmittance, in the unit of its
+// changes. Rows then have no gain kept and no unseen change, which are of the solar transmittance. It comes before any
+// control is added.
+func (b *Changes) Follow(q study.Followed) { b.follows = q }
+
 // DistrustSessions sets the sessions that are not trusted. Without it all are trusted. Rows that depend on a
 // session that is not trusted get a flag.
 func (b *Changes) DistrustSessions(sessions map[string]bool) { b.distrust = sessions }
 
 // Rows returns the rows of one coupon, in the order of its fits. All fits of the coupon must be given.
 func (b *Changes) Rows(fits []*study.Fit) []*study.Result {
+	fits = b.follows.Fits(fits)
 	rows := make([]*study.Result, len(fits))
 	for i, f := range fits {
 		base := b.baselineOf(f, fits)
@@ -161,7 +168,7 @@ func fitAt(pull int, f *study.Fit, fits []*study.Fit) *study.Fit {
 // row returns the row of a fit; base is its fit at pull 0, nil if there is none.
 func (b *Changes) row(f, base *study.Fit) *study.Result {
 	r := f.Result
-	r.Flags = append([]string(nil), r.Flags...)
+	r.Flags, r.Fit = append([]string(nil), r.Flags...), f
 	r.Coupon, r.Pull, r.Spot, r.Session, r.Condition = f.Coupon, study.Num(f.Pull), f.Spot, f.Session, f.Condition
 	c := b.coupons[f.Coupon]
 	if c == nil {
@@ -186,13 +193,17 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 	}
 	if !c.Role.Coated() {
 		r.Gain = study.NoMeasure()
-		r.ChangeUnseen = unseenChange(f, base, r.Change)
+		if b.followsSolarT() {
+			r.ChangeUnseen = unseenChange(f, base, r.Change)
+		}
 		return &r
 	}
-	r.GainKept = gainKept(f, base, r.Change, r.ChangeTerms)
-	r.ChangeUnseen = unseenChange(f, base, r.Change)
+	if b.followsSolarT() {
+		r.GainKept = gainKept(f, base, r.Change, r.ChangeTerms)
+		r.ChangeUnseen = unseenChange(f, base, r.Change)
+	}
 	r.State = stateAgainst(&r, f, base)
-	if grew(&r, f, base) {
+	if grew(b.solarChange(&r, f, base), &r, f, base) {
 		r.Flags = append(r.Flags, study.FlagGrew)
 	}
 	if c.Role == study.Exposed {
@@ -200,6 +211,17 @@ func (b *Changes) row(f, base *study.Fit) *study.Result {
 	}
 	return &r
 }
+
+// solarChange returns the change of the solar transmittance of a row, in pp.
+func (b *Changes) solarChange(r *study.Result, f, base *study.Fit) study.Measure {
+	if b.followsSolarT() {
+		return r.Change
+	}
+	solarT := study.FollowedSolarT()
+	return changeSince(&solarT, f, base)
+}
+
+func (b *Changes) followsSolarT() bool { return b.follows.Split && b.follows.Output == study.OutSolarT }
 
 // fillKeys fills the study keys, and what the coupon had gone through.
 func (b *Changes) fillKeys(r *study.Result, c *study.Coupon, f *study.Fit) {

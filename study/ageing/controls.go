@@ -54,6 +54,7 @@ func (b *Changes) AddControl(fits []*study.Fit) {
 	if len(fits) == 0 {
 		return
 	}
+	fits = b.follows.Fits(fits)
 	c := b.coupons[fits[0].Coupon]
 	if c == nil || c.Role != study.Control {
 		return

@@ -2,9 +2,9 @@ package ageing
 
 import "wane/study"
 
-// grew reports whether a row gets [study.FlagGrew]: its thickness, its material left or its solar value is above
+// grew reports whether a row gets [study.FlagGrew], with the change of its solar value: its thickness, its material left or its solar value is above
 // that of the baseline by more than study.GrewSigmas standard uncertainties of the difference.
-func grew(r *study.Result, f, base *study.Fit) bool {
+func grew(change study.Measure, r *study.Result, f, base *study.Fit) bool {
 	if base == nil || f == base {
 		return false
 	}
@@ -14,7 +14,7 @@ func grew(r *study.Result, f, base *study.Fit) bool {
 			{Errors: &base.Errors, Output: output, Weight: -1}}))
 	}
 	b := &base.Result
-	return isAbove(r.Change) || above(r.Thickness, b.Thickness, study.OutThickness) ||
+	return isAbove(change) || above(r.Thickness, b.Thickness, study.OutThickness) ||
 		above(r.Solid, b.Solid, study.OutSolid)
 }
 

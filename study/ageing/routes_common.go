@@ -89,7 +89,7 @@ func (r *Routes) sumOf(route study.Route, row *study.Result, fits []*study.Fit, 
 	}
 	c, f := r.changes[slices.Index(routes[:], route)], fits[k]
 	base := c.baselineOf(f, fits)
-	s.fits, s.controls = changeTerms(f, base), row.NControls
+	s.fits, s.controls = changeTerms(&c.follows, f, base), row.NControls
 	if s.controls > 0 {
 		s.fits = append(s.fits, scaled(-1, c.controlsOf(c.coupons[f.Coupon], f, base).fits)...)
 	}

@@ -38,7 +38,8 @@ func (b *Changes) Soilings(fits []*study.Fit) []*Soiling {
 		s := &Soiling{AsFound: rows[i], Cleaned: rows[k], Soiling: study.NoMeasure(),
 			Lossless: found.IsLossless() || cleaned.IsLossless()}
 		if found.SolarT.Value.Valid() && cleaned.SolarT.Value.Valid() {
-			s.Soiling = measured(100*(found.SolarT.Value-cleaned.SolarT.Value), changeTerms(f, fits[k]))
+			solarT := study.FollowedSolarT()
+			s.Soiling = measured(100*(found.SolarT.Value-cleaned.SolarT.Value), changeTerms(&solarT, f, fits[k]))
 		}
 		all = append(all, s)
 	}

@@ -23,6 +23,9 @@ type ResultsOptions struct {
 
 	Coupon string // the one whose rows are wanted; empty: those of all
 
+	// follows is the quantity whose changes the rows have; nil: the solar transmittance.
+	follows *study.Followed
+
 	Workers int // coupons whose rows are made at once; 0: one for each core
 
 	AsOf int64 // the line of the log as of which the study is looked at; 0: the last one
@@ -44,13 +47,30 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 // results is Results of one moment.
 func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster, opt ResultsOptions,
 	yield func(*study.Result) error) error {
-	changes := ageing.NewChanges(roster, d.Settings().Correction)
+	asTheyAre := func(rows []*study.Result) []*study.Result { return rows }
+	return rowsOfCoupons(ctx, d, v, roster, opt, asTheyAre, func(r *study.Result) error {
+		if opt.Keep != nil && !opt.Keep(r) {
+			return nil
+		}
+		return yield(r)
+	})
+}
+
+// rowsOfCoupons hands what is made of the rows of each coupon to take, in the order of the coupons; of is called in
+// several goroutines.
+func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster *study.Roster, opt ResultsOptions,
+	of func([]*study.Result) []Row, take func(Row) error) error {
+	changes, follows := ageing.NewChanges(roster, d.Settings().Correction), study.FollowedSolarT()
+	if opt.follows != nil {
+		follows = *opt.follows
+	}
+	changes.Follow(follows)
 	untrusted, err := distrusted(v, roster)
 	if err != nil {
 		return err
 	}
 	changes.DistrustSessions(untrusted)
-	bridges, err := d.bridgesOf(ctx, v, roster)
+	bridges, err := d.bridgesOf(ctx, v, roster, follows)
 	if err != nil {
 		return err
 	}
@@ -92,12 +112,8 @@ func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster,
 			return yield(fits)
 		})
 	}
-	return rowsInOrder(ctx, opt.Workers, coupons, changes.Rows, func(r *study.Result) error {
-		if opt.Keep != nil && !opt.Keep(r) {
-			return nil
-		}
-		return yield(r)
-	})
+	made := func(fits []*study.Fit) []Row { return of(changes.Rows(fits)) }
+	return rowsInOrder(ctx, opt.Workers, coupons, made, take)
 }
 
 // rowsInOrder hands the rows that are made of the fits of each coupon to take, in the order of the coupons. Fits are read in

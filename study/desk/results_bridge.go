@@ -17,16 +17,17 @@ func (d *Desk) Bridges(ctx context.Context, asOf int64) (bridges []ageing.Bridge
 	err = d.view(ctx, asOf, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err == nil {
-			bridges, err = d.bridgesOf(ctx, v, roster)
+			bridges, err = d.bridgesOf(ctx, v, roster, study.FollowedSolarT())
 		}
 		return err
 	})
 	return bridges, err
 }
 
-// bridgesOf returns the offsets between instruments, by the spots that were read on two of them at one pull; none where
+// bridgesOf returns the offsets of a quantity between instruments, by the spots that were read on two of them at one pull; none where
 // all sessions are of one instrument, and in a study whose readings are taken over the blank.
-func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roster) ([]ageing.Bridge, error) {
+func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roster, q study.Followed) ([]ageing.Bridge,
+	error) {
 	instruments := map[string]string{} // by session
 	several := false
 	for _, s := range roster.Sessions {
@@ -65,7 +66,7 @@ func (d *Desk) bridgesOf(ctx context.Context, v *store.View, roster *study.Roste
 			}
 		}
 	}
-	return ageing.NewBridges(pairs), nil
+	return ageing.NewBridges(q, pairs), nil
 }
 
 // fitsBySession returns the fits of the readings of a unit in each of its sessions by themselves, as far as these can

@@ -41,7 +41,7 @@ func (d *Desk) Routes(ctx context.Context, opt RoutesOptions, yield func(*ageing
 			return err
 		}
 		routes.DistrustSessions(untrusted)
-		bridges, err := d.bridgesOf(ctx, v, roster)
+		bridges, err := d.bridgesOf(ctx, v, roster, study.FollowedSolarT())
 		if err != nil {
 			return err
 		}

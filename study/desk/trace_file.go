@@ -54,7 +54,7 @@ func (d *Desk) TraceFile(ctx context.Context, name string) (all []Origin, err er
 		if err != nil {
 			return err
 		}
-		if t.bridges, err = d.bridgesOf(ctx, v, t.workspace.roster); err != nil {
+		if t.bridges, err = d.bridgesOf(ctx, v, t.workspace.roster, study.FollowedSolarT()); err != nil {
 			return err
 		}
 		for _, f := range named {

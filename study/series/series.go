@@ -25,6 +25,14 @@ type Data struct {
 	Route    study.Route
 	Coupons  []Coupon       // in the order of their codes
 	Effects  []study.Effect // what Share.Effect counts in
+	Skipped  []Skipped      // what does not count, in the order of coupons and pulls
+}
+
+// Skipped is a coupon at a pull that was read and has no point.
+type Skipped struct {
+	Coupon string
+	Pull   int
+	Why    string // a flag of results, or words
 }
 
 // Coupon is one coupon with its values.
@@ -35,7 +43,7 @@ type Coupon struct {
 	BaselinePull                               int
 	Points                                     []Point // in the order of pulls; none: nothing that counts was read
 	Ended                                      string  // with what its history ended, in words; empty: it goes on
-	EndedPull                                  int     // the first pull by which it had
+	EndedPull                                  int     // the first planned pull by which it had; math.MaxInt: none
 }
 
 // Point is one coupon at one pull.
@@ -87,7 +95,7 @@ func (e *Errors) Variance() float64 {
 // U returns the standard uncertainty of the value; NaN where its errors are not known.
 func (e *Errors) U() float64 { return math.Sqrt(e.Variance()) }
 
-// Covariance returns the covariance of two different values by the effects that they share.
+// Covariance returns the covariance of two different levels, or of two different changes, by the effects that they share.
 func Covariance(a, b *Errors) (sum float64) {
 	for i, j := 0, 0; i < len(a.Shared) && j < len(b.Shared); {
 		switch s, t := a.Shared[i], b.Shared[j]; {
