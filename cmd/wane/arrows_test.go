@@ -30,11 +30,13 @@ var arrows = map[string]string{
 	"study/guard":      "study study/evaluate fit/film optics",
 	"study/ageing":     "study study/life",
 	"study/life":       "study",
+	"study/cause":      "study fit/film optics optics/solar",
 	"study/series":     "study study/life",
 	"study/bench":      "study study/life protocols",
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/scenario":   "study optics optics/solar",
-	"study/desk": "study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
+	"study/desk": "study/cause " +
+		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
