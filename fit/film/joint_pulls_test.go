@@ -53,7 +53,7 @@ func TestLifeOfOnePull(t *testing.T) {
 // the change of a coupon is known better than from its pulls by themselves, and 95 %
 // intervals of changes hold the truth 95 times of 100.
 func TestLife(t *testing.T) {
-	nm, n := grid(400, 1100, 20), runs(300)
+	nm, n := grid(400, 1100, 20), runs(120)
 	angles := []float64{8, 45, 60}
 	inside := map[string]int{}
 	probe, err := film.NewProbe(nm, flat(len(nm)), 0, optics.U, optics.SodaLime(), film.Coating{})

@@ -398,8 +398,11 @@ func TestFlippedBytes(t *testing.T) {
 	before := dumpFile(t, path)
 	whole, err := os.ReadFile(path)
 	require.NoError(t, err)
-	noticed := 0
-	for at := 37; at < len(whole); at += 997 {
+	noticed, step := 0, 3989
+	if os.Getenv("WANE_LONG") != "" {
+		step = 997
+	}
+	for at := 37; at < len(whole); at += step {
 		damaged := append([]byte(nil), whole...)
 		damaged[at] ^= 0x55
 		require.NoError(t, os.WriteFile(path, damaged, 0o644))
