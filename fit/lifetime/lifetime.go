@@ -151,8 +151,11 @@ func (l *Law) logLikelihood(location, logScale float64) (sum float64) {
 	return sum
 }
 
-// maximise returns where f is largest.
+// maximise returns where f is largest: from a place near it by Newton's method alone, else by the simplex method first.
 func maximise(f func(x []float64) float64, from []float64) ([]float64, error) {
+	if x, converged := newton(f, from); converged {
+		return x, nil
+	}
 	problem := optimize.Problem{Func: func(x []float64) float64 {
 		if v := -f(x); !math.IsNaN(v) {
 			return v
@@ -164,11 +167,17 @@ func maximise(f func(x []float64) float64, from []float64) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	x := result.X
-	for range 20 { // the digits, by Newton's method
+	x, _ := newton(f, result.X)
+	return x, nil
+}
+
+// newton returns the place to which Newton's method climbs, and whether it has converged. A step that goes down, and a place
+// where f curves upwards, end it.
+func newton(f func(x []float64) float64, x []float64) (best []float64, converged bool) {
+	for range 20 {
 		inverse, err := inverseCurvature(f, x)
 		if err != nil {
-			return x, nil
+			return x, false
 		}
 		var step mat.VecDense
 		step.MulVec(inverse, mat.NewVecDense(len(x), gradient(f, x)))
@@ -179,13 +188,13 @@ func maximise(f func(x []float64) float64, from []float64) ([]float64, error) {
 			most = max(most, math.Abs(step.AtVec(i)))
 		}
 		if !(f(next) >= f(x)-1e-10) {
-			return x, nil
+			return x, false
 		}
 		if x = next; most < 1e-10 {
-			return x, nil
+			return x, true
 		}
 	}
-	return x, nil
+	return x, false
 }
 
 func gradient(f func(x []float64) float64, x []float64) []float64 {
@@ -240,33 +249,50 @@ func (l *Law) Survival(t float64) float64 {
 // scale, has fallen by half the quantile of chi-square. An end that the lives do not give is 0 or infinite.
 func (l *Law) Interval(p, level float64) (lo, hi float64) {
 	w, drop := l.Shape.quantile(p), distuv.ChiSquared{K: 1}.Quantile(level)/2
-	least := func(logQuantile float64) float64 { // how far it has fallen
+	at := []float64{l.LogScale} // where the likelihood is largest, of the place before
+	rise := func(logQuantile float64) float64 { // of the root of how far the likelihood has fallen above that of the end
 		f := func(x []float64) float64 { return l.logLikelihood(logQuantile-math.Exp(x[0])*w, x[0]) }
-		best, err := maximise(f, []float64{l.LogScale})
+		best, err := maximise(f, at)
 		if err != nil {
 			return math.Inf(1)
 		}
-		return l.LogLikelihood - f(best) - drop
+		at = best
+		return math.Sqrt(max(0, l.LogLikelihood-f(best))) - math.Sqrt(drop)
 	}
-	centre := math.Log(l.Quantile(p))
 	end := func(sign float64) float64 {
-		inside, step := centre, math.Exp(l.LogScale)/4
-		outside := centre + sign*step
-		for least(outside) < 0 {
-			if inside, step = outside, 2*step; step > 100 {
+		at = []float64{l.LogScale}
+		inside, step := math.Log(l.Quantile(p)), math.Exp(l.LogScale)/4
+		below, outside := -math.Sqrt(drop), inside+sign*step
+		above := rise(outside)
+		for above < 0 {
+			if inside, below, step = outside, above, 2*step; step > 100 {
 				return sign * math.Inf(1)
 			}
 			outside += sign * step
+			above = rise(outside)
 		}
-		for range 60 {
-			middle := (inside + outside) / 2
-			if least(middle) < 0 {
-				inside = middle
-			} else {
-				outside = middle
-			}
-		}
-		return (inside + outside) / 2
+		return root(rise, inside, below, outside, above)
 	}
 	return math.Exp(end(-1)), math.Exp(end(1))
+}
+
+// root returns where f is 0 between a, where it is fa < 0, and b, where it is fb >= 0: by regula falsi, in which the value at
+// an end that stays is halved.
+func root(f func(float64) float64, a, fa, b, fb float64) float64 {
+	for range 100 {
+		middle := (a + b) / 2
+		if !math.IsInf(fb, 1) {
+			middle = b - fb*(b-a)/(fb-fa)
+		}
+		fm := f(middle)
+		if math.Abs(fm) < 1e-10 || math.Abs(b-a) < 1e-11*max(1, math.Abs(a)) {
+			return middle
+		}
+		if fm < 0 {
+			a, fa, fb = middle, fm, fb/2
+		} else {
+			b, fb, fa = middle, fm, fa/2
+		}
+	}
+	return (a + b) / 2
 }
