@@ -1,0 +1,190 @@
+package shape_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+	"wane/study/series"
+	"wane/study/shape"
+)
+
+// What the data cannot say is refused, with the reason and with what to do.
+func TestNoPath(t *testing.T) {
+	for because, c := range map[string]struct {
+		spoil func(c *series.Coupon)
+		in    shape.Axis
+	}{
+		"none of its coupons has a reading that counts": {func(c *series.Coupon) { c.Points = nil }, shape.InDose},
+		"it was read at its baseline only":              {func(c *series.Coupon) { c.Points = c.Points[:1] }, shape.InDose},
+		"all of its coupons were lost before a pull after the baseline (A1 broken at pull 1)": {func(c *series.Coupon) {
+			c.Points, c.Ended = c.Points[:1], "broken at pull 1"
+		}, shape.InDose},
+		"the study corrects by controls, and none": {func(c *series.Coupon) {
+			for i := range c.Points {
+				c.Points[i].Change.Value, c.Points[i].Flags = math.NaN(), []string{study.FlagNoControl}
+			}
+		}, shape.InDose},
+		"no reading at its baseline can be compared": {func(c *series.Coupon) {
+			for i := range c.Points {
+				c.Points[i].Change.Value = math.NaN()
+			}
+		}, shape.InDose},
+		"no dose is known": {func(c *series.Coupon) {
+			for i := range c.Points {
+				c.Points[i].Dose = math.NaN()
+			}
+		}, shape.InDose},
+		"no days is known": {func(c *series.Coupon) {
+			for i := range c.Points {
+				c.Points[i].Days = math.NaN()
+			}
+		}, shape.InDays},
+		"the dose of coupon A1 goes back, from 200 at pull 2 to 150 at pull 3": {func(c *series.Coupon) { c.Points[3].Dose = 150 }, shape.InDose},
+	} {
+		t.Run(because, func(t *testing.T) {
+			m := newMaker()
+			c.spoil(m.coupon("A1", pulls, []float64{-.1, -.2, -.3, -.4}, 0.01, 0.01))
+			g := shape.Groups(m.d, shape.ByCoating)
+			require.Len(t, g, 1)
+			_, err := g[0].Path(m.d, shape.ByCoating, c.in)
+			var refusal *study.Refusal
+			require.ErrorAs(t, err, &refusal)
+			assert.Contains(t, refusal.Fault, "cannot be told from these data, because "+because)
+			assert.NotEmpty(t, refusal.Try)
+			_, err = g[0].Lives(&m.d.Quantity, 0.5, c.in)
+			require.ErrorAs(t, err, &refusal)
+		})
+	}
+}
+
+// Values that are all the same say nothing of their scatter: there is no interval.
+func TestConstantDataHaveNoInterval(t *testing.T) {
+	m := newMaker()
+	for _, name := range []string{"a", "b", "c"} {
+		m.coupon(name, pulls, []float64{-.2, -.2, -.2, -.2}, math.NaN(), 0)
+	}
+	e := fitOf(t, pathOf(t, m.d, shape.ByCoating), shape.Linear).Parameters[0]
+	assert.True(t, math.IsNaN(e.U) && math.IsNaN(e.Lower) && math.IsNaN(e.Upper))
+	assert.Contains(t, e.Flags, shape.FlagConstant)
+	m = newMaker()
+	m.coupon("a", pulls, []float64{0, 0, 0, 0}, math.NaN(), 0)
+	e = fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Linear).Parameters[0]
+	assert.Equal(t, 0.0, e.Value)
+	assert.True(t, math.IsNaN(e.U) && math.IsNaN(e.Lower))
+	m = newMaker()
+	m.coupon("a", pulls, []float64{0, 0, 0, 0}, 0, 0)
+	_, err := pathOf(t, m.d, shape.ByCoupon).Fit(t.Context(), shape.Linear)
+	require.ErrorContains(t, err, "stated to be none", "an uncertainty of 0 is none")
+}
+
+// One pull after the baseline: a difference over the dose, by the law. Errors that are not known leave no interval.
+func TestOnePullAfterTheBaseline(t *testing.T) {
+	m := newMaker()
+	m.coupon("a", pulls[:1], []float64{-.2}, 0.03, 0.04)
+	f := fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Linear)
+	e := f.Parameters[0]
+	assert.InEpsilon(t, -.2/100, e.Value, 1e-12)
+	assert.InEpsilon(t, .05/100, e.U, 1e-9, "by hand")
+	assert.InEpsilon(t, -.2/100-1.959964*.05/100, e.Lower, 1e-6)
+	assert.Contains(t, e.Flags, shape.FlagNotTested)
+	assert.True(t, math.IsNaN(f.AICc))
+	f = fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Exponential)
+	assert.Contains(t, f.Parameters[0].Why.Fault, "1 pulls after the baseline cannot tell this shape")
+	m = newMaker()
+	m.coupon("a", pulls[:1], []float64{-.2}, math.NaN(), 0)
+	e = fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Linear).Parameters[0]
+	assert.True(t, math.IsNaN(e.U) && math.IsNaN(e.Lower))
+}
+
+// A path that is straight shows no floor: the scale has no end, and neither has the floor.
+func TestAStraightPathShowsNoFloor(t *testing.T) {
+	m := newMaker()
+	m.coupon("a", []float64{50, 100, 200, 300, 400}, []float64{-.05, -.105, -.2, -.29, -.4}, 0.02, 0.01)
+	f := fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Exponential)
+	for _, e := range f.Parameters {
+		if math.IsNaN(e.Value) {
+			require.NotNil(t, e.Why)
+			continue
+		}
+		assert.Contains(t, e.Flags, shape.FlagOpen, e.Parameter)
+	}
+	if scale := f.Parameters[1]; !math.IsNaN(scale.Value) {
+		assert.True(t, math.IsNaN(scale.Upper))
+		assert.True(t, math.IsNaN(f.Parameters[0].Lower))
+	}
+	all, err := pathOf(t, m.d, shape.ByCoupon).FitAll(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, shape.Linear, all[0].Shape)
+}
+
+// Coupons that do not have all pulls do not enter a mean; the path says so.
+func TestLostCouponsDoNotBendAPath(t *testing.T) {
+	m := newMaker()
+	m.coupon("a", pulls, []float64{-.1, -.2, -.3, -.4}, 0.01, 0)
+	m.coupon("b", pulls, []float64{-.1, -.2, -.3, -.4}, 0.01, 0)
+	m.coupon("c", pulls[:2], []float64{-.5, -1}, 0.01, 0)
+	p := pathOf(t, m.d, shape.ByCoating)
+	assert.Equal(t, []string{"c"}, p.Skipped)
+	assert.Contains(t, p.Flags, shape.FlagFewer)
+	assert.Equal(t, []float64{-.1, -.2, -.3, -.4}, p.Y)
+}
+
+// With three lots the lot is the unit.
+func TestTheLotIsTheUnit(t *testing.T) {
+	m := newMaker()
+	for i, lot := range []string{"L1", "L1", "L2", "L2", "L3", "L3"} {
+		m.coupon(string(rune('a'+i)), pulls[:1], []float64{-.1 * float64(i/2+1)}, 0.01, 0).Lot = lot
+	}
+	p := pathOf(t, m.d, shape.ByCoating)
+	assert.Equal(t, 3, p.Units)
+	assert.NotContains(t, p.Flags, shape.FlagTheseLots)
+	e := fitOf(t, p, shape.Linear).Parameters[0]
+	assert.InEpsilon(t, 1e-3/math.Sqrt(3), e.U, 1e-9, "of -1, -2 and -3 per 1000 days, by hand")
+	assert.InDelta(t, 2, e.DF, 1e-9)
+	assert.Contains(t, e.Method, "lots")
+}
+
+// 95 % intervals contain the truth, of coupons and of groups, with sessions that all share and slopes that scatter. 0.95 of
+// 1,000 lies within 0.924 and 0.972 with a chance of 99.9 % (binomial distribution).
+func TestIntervalsCover(t *testing.T) {
+	const runs, rate, scatter, u, base, session = 1000, -1e-3, 3e-4, 0.02, 0.015, 0.02
+	random := rand.New(rand.NewPCG(7, 11))
+	ofCoupon, ofGroup := 0, 0
+	for range runs {
+		m := newMaker()
+		sessions := make([]float64, len(pulls))
+		for k := range sessions {
+			sessions[k] = session * random.NormFloat64()
+		}
+		var first float64
+		for i := range 5 {
+			slope := rate + scatter*random.NormFloat64()
+			if i == 0 {
+				first = slope
+			}
+			y, b := make([]float64, len(pulls)), base*random.NormFloat64()
+			for k, x := range pulls {
+				y[k] = slope*x + u*random.NormFloat64() - b + sessions[k]
+			}
+			m.coupon(string(rune('a'+i)), pulls, y, u, base)
+		}
+		for k := range pulls {
+			m.share(k+1, session)
+		}
+		e := fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Linear).Parameters[0]
+		if e.Lower < first && first < e.Upper {
+			ofCoupon++
+		}
+		e = fitOf(t, pathOf(t, m.d, shape.ByCoating), shape.Linear).Parameters[0]
+		if e.Lower < rate && rate < e.Upper {
+			ofGroup++
+		}
+	}
+	assert.InDelta(t, 948, ofCoupon, 24)
+	assert.InDelta(t, 948, ofGroup, 24)
+}
