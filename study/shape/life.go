@@ -49,8 +49,8 @@ type Lives struct {
 // lost, for a quantity with a worse direction, else the change itself with its sign. A coupon has surely not reached it
 // where its change is before the limit by Band uncertainties, and surely reached it where it is beyond by as many; what is
 // between says neither. A coupon that has not, lives longer than the last dose at which it surely had not.
-func (g *Group) Lives(q *series.Quantity, limit float64, in Axis) (*Lives, error) {
-	sign := float64(q.Worse)
+func (g *Group) Lives(d *series.Data, limit float64, in Axis) (*Lives, error) {
+	sign := float64(d.Quantity.Worse)
 	if sign == 0 {
 		sign = math.Copysign(1, limit)
 	}
@@ -71,7 +71,7 @@ func (g *Group) Lives(q *series.Quantity, limit float64, in Axis) (*Lives, error
 		l.Crossings, l.Most = append(l.Crossings, crossing), max(l.Most, crossing.Last)
 	}
 	if len(l.Crossings) == 0 {
-		return nil, g.nothing(in)
+		return nil, g.nothing(d, in)
 	}
 	return l, nil
 }

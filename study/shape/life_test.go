@@ -17,7 +17,7 @@ var pulls = []float64{100, 200, 300, 400}
 // livesOf returns the lives of the coupons of coating A until they lost limit pp.
 func livesOf(t *testing.T, d *series.Data, limit float64) *shape.Lives {
 	t.Helper()
-	l, err := shape.Groups(d, shape.ByCoating)[0].Lives(&d.Quantity, limit, shape.InDose)
+	l, err := shape.Groups(d, shape.ByCoating)[0].Lives(d, limit, shape.InDose)
 	require.NoError(t, err)
 	return l
 }

@@ -30,7 +30,6 @@ const (
 	FlagFewer        = "fewer-coupons" // coupons without a value at a pull of the path do not count
 	FlagDosesDiffer  = "doses-differ"  // at one pull the doses of coupons differ by more than a twentieth
 	FlagNoErrors     = "no-u"          // the uncertainty of a value is not stated; all are taken to be alike
-	FlagNotCorrected = "as-measured"   // the study corrects, and this is not corrected
 )
 
 // leastLots is the number of lots from which the lot is the unit.
@@ -73,7 +72,7 @@ func (g *Group) Path(d *series.Data, by By, in Axis) (*Path, error) {
 	}
 	places := commonPlaces(steps)
 	if len(places) == 0 {
-		return nil, g.nothing(in)
+		return nil, g.nothing(d, in)
 	}
 	p := &Path{Unit: d.Quantity.Unit, XUnit: g.DoseUnit, Known: true, single: by == ByCoupon}
 	if in == InDays {
@@ -91,7 +90,7 @@ func (g *Group) Path(d *series.Data, by By, in Axis) (*Path, error) {
 	p.Coupons = len(coupons)
 	p.addDoses(paths)
 	p.addUnits(by, coupons, paths)
-	p.addFlags(by, d, coupons)
+	p.addFlags(by, coupons)
 	return p, nil
 }
 
@@ -167,7 +166,7 @@ func along(steps map[place]step, places []place) (path []step, whole bool) {
 }
 
 // nothing says why the group has no path.
-func (g *Group) nothing(in Axis) *study.Refusal {
+func (g *Group) nothing(d *series.Data, in Axis) *study.Refusal {
 	var points, after, undated int
 	flagged := map[string]bool{}
 	var ended []string
@@ -190,10 +189,19 @@ func (g *Group) nothing(in Axis) *study.Refusal {
 			}
 		}
 	}
+	var skipped []string
+	for _, s := range d.Skipped {
+		if slices.ContainsFunc(g.Coupons, func(c *series.Coupon) bool { return c.Coupon == s.Coupon }) {
+			skipped = append(skipped, fmt.Sprintf("%s pull %d: %s", s.Coupon, s.Pull, s.Why))
+		}
+	}
 	switch {
 	case len(ended) == len(g.Coupons) && after == 0:
 		return Cannot("all of its coupons were lost before a pull after the baseline ("+firstOf(ended)+")",
 			"put other coupons out, or follow the other groups")
+	case points == 0 && len(skipped) > 0:
+		return Cannot("nothing that was read of it counts ("+firstOf(skipped)+")",
+			"see wane review and wane status; readings of soiled surfaces are followed apart from those of clean ones")
 	case points == 0:
 		return Cannot("none of its coupons has a reading that counts", "take its exports in, run wane fit, and see wane status")
 	case after == 0:
@@ -281,7 +289,7 @@ func (p *Path) addUnits(by By, coupons []*series.Coupon, paths [][]step) {
 }
 
 // addFlags flags what limits the path.
-func (p *Path) addFlags(by By, d *series.Data, coupons []*series.Coupon) {
+func (p *Path) addFlags(by By, coupons []*series.Coupon) {
 	lots := map[string]bool{}
 	for _, c := range coupons {
 		lots[c.Coating+"\x00"+c.Lot] = true
@@ -297,8 +305,5 @@ func (p *Path) addFlags(by By, d *series.Data, coupons []*series.Coupon) {
 	}
 	if !p.Known {
 		p.Flags = append(p.Flags, FlagNoErrors)
-	}
-	if d.Quantity.Measured && d.Route != study.RouteNone {
-		p.Flags = append(p.Flags, FlagNotCorrected)
 	}
 }

@@ -56,7 +56,7 @@ func TestNoPath(t *testing.T) {
 			require.ErrorAs(t, err, &refusal)
 			assert.Contains(t, refusal.Fault, "cannot be told from these data, because "+because)
 			assert.NotEmpty(t, refusal.Try)
-			_, err = g[0].Lives(&m.d.Quantity, 0.5, c.in)
+			_, err = g[0].Lives(m.d, 0.5, c.in)
 			require.ErrorAs(t, err, &refusal)
 		})
 	}
