@@ -33,6 +33,7 @@ var arrows = map[string]string{
 	"study/cause":      "study fit/film optics optics/solar",
 	"study/series":     "study study/life",
 	"study/shape":      "study study/series fit fit/lifetime",
+	"study/population": "study study/series fit/mixed",
 	"study/bench":      "study study/life protocols",
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/scenario":   "study optics optics/solar",

@@ -22,8 +22,16 @@ type problem struct {
 	xUnits []float64
 	zUnits [][]float64 // by term and column; those of unit terms are 1
 
-	first []int // by term: position of its first parameter; -1: a unit term
-	count int   // of parameters
+	covs  []covariance
+	covOf [][]int // by term and kind
+	count int     // of parameters
+}
+
+// covariance is that of the effects of the groups of one kind of a term. Those of Model.Shared have the last one.
+type covariance struct {
+	term  int // -1: Model.Shared
+	width int
+	first int // position of its first parameter; -1: a unit matrix
 }
 
 // newProblem makes a model that is checked ready.
@@ -68,18 +76,31 @@ func newProblem(m *Model) *problem {
 		}
 		t.Columns = columns
 		p.zUnits = append(p.zUnits, units)
-		if t.Unit {
-			p.first = append(p.first, -1)
-			continue
-		}
-		p.first = append(p.first, p.count)
-		p.count += len(units) * (len(units) + 1) / 2
+		p.addCovariances(k)
 	}
+	p.covs = append(p.covs, covariance{-1, 1, -1})
 	if p.residual {
 		p.count++
 	}
-	p.lay()
+	p.lay(m.Shared)
 	return p
+}
+
+// addCovariances adds those of a term.
+func (p *problem) addCovariances(term int) {
+	t := &p.terms[term]
+	width := t.width()
+	var of []int
+	for range t.kinds() {
+		c := covariance{term, width, -1}
+		if !t.Unit {
+			c.first = p.count
+			p.count += width * (width + 1) / 2
+		}
+		of = append(of, len(p.covs))
+		p.covs = append(p.covs, c)
+	}
+	p.covOf = append(p.covOf, of)
 }
 
 func meanOf(values []float64) (mean float64) {
@@ -111,17 +132,17 @@ func scaledBy(f float64, values []float64) []float64 {
 	return out
 }
 
-// factor returns the Cholesky factor of the covariance of a term, by rows, at the parameters theta.
-func (p *problem) factor(term int, theta []float64, to []float64) []float64 {
-	r := p.terms[term].width()
+// factor returns the Cholesky factor of a covariance, by rows, at the parameters theta.
+func (p *problem) factor(cov int, theta []float64, to []float64) []float64 {
+	r, at := p.covs[cov].width, p.covs[cov].first
+	unit := at < 0
 	to = to[:0]
-	at := p.first[term]
 	for a := range r {
 		for b := range r {
 			switch {
-			case p.terms[term].Unit && a == b:
+			case unit && a == b:
 				to = append(to, 1)
-			case p.terms[term].Unit || b > a:
+			case unit || b > a:
 				to = append(to, 0)
 			default:
 				to = append(to, theta[at])
@@ -135,7 +156,7 @@ func (p *problem) factor(term int, theta []float64, to []float64) []float64 {
 // equations are the equations of mixed models at some parameters, factored.
 type equations struct {
 	*problem
-	factors [][]float64 // by term
+	factors [][]float64 // by covariance
 	s       []float64   // variances of e, by row
 	// l holds the lower Cholesky factors of the blocks of the leaves, f those times their parts of the other columns: one row
 	// for each effect, of the positions touched.
@@ -156,7 +177,7 @@ func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 	last := &p.leaves[len(p.leaves)-1]
 	q = &equations{problem: p, s: make([]float64, len(p.y)), unknowns: p.layout.crown + len(p.x), l: make([]float64, last.l),
 		f: make([]float64, last.f)}
-	for k := range p.terms {
+	for k := range p.covs {
 		q.factors = append(q.factors, p.factor(k, theta, nil))
 	}
 	sigma := 0.0
@@ -220,18 +241,18 @@ func (q *equations) entries(row int, to []entry) []entry {
 	items := q.items[q.spans[row]:q.spans[row+1]]
 	for len(items) > 0 {
 		first := &items[0]
-		if first.term < 0 {
+		if first.cov < 0 {
 			to = append(to, entry{int(first.at), first.value})
 			items = items[1:]
 			continue
 		}
-		factor := q.factors[first.term]
+		factor := q.factors[first.cov]
 		if len(factor) == 1 {
 			to = append(to, entry{int(first.at), first.value * factor[0]})
 			items = items[1:]
 			continue
 		}
-		r := q.terms[first.term].width()
+		r := q.covs[first.cov].width
 		for b := range r {
 			sum := 0.0
 			for a := b; a < r; a++ {
@@ -442,15 +463,15 @@ func (q *equations) gradient(theta []float64) ([]float64, error) {
 	}
 	parts := make([]slopes, len(q.blocks))
 	inBlocks(len(parts), func(k int) { parts[k] = q.slopesOf(q.blocks[k], crown, inverse) })
-	for k := range q.terms {
-		at, r := q.first[k], q.terms[k].width()
+	for k := range q.covs {
+		at, r := q.covs[k].first, q.covs[k].width
 		if at < 0 {
 			continue
 		}
 		for a := range r {
 			for b := range a + 1 {
 				for i := range parts {
-					grad[at] += 2 * parts[i].byTerm[k][a*r+b]
+					grad[at] += 2 * parts[i].byCov[k][a*r+b]
 				}
 				at++
 			}
@@ -466,16 +487,16 @@ func (q *equations) gradient(theta []float64) ([]float64, error) {
 
 // slopes are what the leaves of a block add to the derivatives of the deviance.
 type slopes struct {
-	byTerm [][]float64 // half of those by the factor of each term, by rows
-	trace  float64     // tr P - yᵀPPy
+	byCov [][]float64 // half of those by the factor of each covariance, by rows
+	trace float64     // tr P - yᵀPPy
 }
 
 // slopesOf returns what a block adds, with the estimates and the inverse of the crown.
 func (q *equations) slopesOf(b block, crown []float64, inverse *mat.SymDense) slopes {
-	to := slopes{byTerm: make([][]float64, len(q.terms))}
-	for k := range q.terms {
-		r := q.terms[k].width()
-		to.byTerm[k] = make([]float64, r*r)
+	to := slopes{byCov: make([][]float64, len(q.covs))}
+	for k := range q.covs {
+		r := q.covs[k].width
+		to.byCov[k] = make([]float64, r*r)
 	}
 	var row []entry
 	for k := b.from; k < b.to; k++ {
@@ -513,18 +534,18 @@ func (q *equations) addSlopes(to *slopes, i int, row []entry, y float64, estimat
 		}
 		v /= q.s[i]
 		hat += e.value * v
-		term := items[next].term
-		if term < 0 {
+		cov := items[next].cov
+		if cov < 0 || q.covs[cov].first < 0 {
 			continue
 		}
-		r := q.terms[term].width()
+		r := q.covs[cov].width
 		b := 0
-		for next-b > 0 && items[next-b-1].term == term {
+		for next-b > 0 && items[next-b-1].cov == cov {
 			b++
 		}
 		v -= py * estimates[e.at]
 		for a := b; a < r; a++ {
-			to.byTerm[term][a*r+b] += items[next-b+a].value * v
+			to.byCov[cov][a*r+b] += items[next-b+a].value * v
 		}
 	}
 	to.trace += (1-hat)/q.s[i] - py*py

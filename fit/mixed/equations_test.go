@@ -57,7 +57,7 @@ func TestDevianceAgainstDenseMatrices(t *testing.T) {
 			theta[i] = 0.2 + r.Float64()
 		}
 		if seed == 3 {
-			theta[0], theta[p.first[3]] = 0, 0
+			theta[0], theta[p.covs[3].first] = 0, 0
 		}
 		q, ok := p.newEquations(theta)
 		require.True(t, ok)
@@ -91,7 +91,7 @@ func dense(p *problem, theta []float64) float64 {
 				if t.Of[i] < 0 || t.Of[i] != t.Of[j] {
 					continue
 				}
-				r, l := t.width(), p.factor(k, theta, nil)
+				r, l := t.width(), p.factor(p.covOf[k][t.kind(t.Of[i])], theta, nil)
 				for c := range r {
 					a, b := 0.0, 0.0
 					for d := range r {

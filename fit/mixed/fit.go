@@ -11,12 +11,12 @@ import (
 
 // Fit is a model fitted.
 type Fit struct {
-	Coefficients []float64       // p
-	Cov          *mat.SymDense   // of the coefficients, p x p
-	Terms        []*mat.SymDense // covariances of the effects of the groups; of a unit term, the unit matrix
-	Residual     float64         // variance of e beyond the own errors
-	Deviance     float64         // -2 log of the restricted likelihood
-	Effects      [][][]float64   // predictions of the effects, by term, group and column
+	Coefficients []float64         // p
+	Cov          *mat.SymDense     // of the coefficients, p x p
+	Terms        [][]*mat.SymDense // covariances of the effects of the groups, by term and kind; of a unit term, the unit matrix
+	Residual     float64           // variance of e beyond the own errors
+	Deviance     float64           // -2 log of the restricted likelihood
+	Effects      [][][]float64     // predictions of the effects, by term, group and column
 
 	curve *mat.SymDense   // inverse of half the curvature of the deviance by the parameters: their covariance
 	slope []*mat.SymDense // derivatives of Cov by the parameters
@@ -51,7 +51,8 @@ func (m *Model) Fit(ctx context.Context) (*Fit, error) {
 	return p.result(ctx, theta, free, hessian)
 }
 
-var errExact = faultf("the data are explained exactly, or no variance is left for the observations")
+// ErrExact is the [*ProblemError] of data that leave no variance to the observations.
+var ErrExact = faultf("the data are explained exactly, or no variance is left for the observations")
 
 // checkRank refuses columns of X that depend on each other.
 func (p *problem) checkRank() error {
@@ -81,9 +82,9 @@ func (p *problem) checkRank() error {
 // start returns the parameters that descent starts from.
 func (p *problem) start() []float64 {
 	theta := make([]float64, p.count)
-	for k := range p.terms {
-		at := p.first[k]
-		for a := range p.terms[k].width() {
+	for k := range p.covs {
+		at := p.covs[k].first
+		for a := range p.covs[k].width {
 			for b := range a + 1 {
 				if at >= 0 && a == b {
 					theta[at] = 0.5
@@ -104,7 +105,7 @@ func (p *problem) start() []float64 {
 func (p *problem) descend(ctx context.Context) ([]float64, error) {
 	theta := p.start()
 	if _, ok := p.newEquations(theta); !ok {
-		return nil, errExact
+		return nil, ErrExact
 	}
 	if p.count == 0 {
 		return theta, nil
@@ -162,12 +163,12 @@ func (p *problem) settle(theta []float64) []bool {
 	for i := range free {
 		free[i] = true
 	}
-	for k := range p.terms {
-		at := p.first[k]
+	for k := range p.covs {
+		at := p.covs[k].first
 		if at < 0 {
 			continue
 		}
-		for a := range p.terms[k].width() {
+		for a := range p.covs[k].width {
 			at += a
 			if math.Abs(theta[at]) < nearZero && p.isZero(theta, at) {
 				theta[at], free[at] = 0, false
@@ -199,7 +200,7 @@ func (p *problem) polish(ctx context.Context, theta []float64, free []bool) (*ma
 		}
 		here, ok := p.newEquations(theta)
 		if !ok {
-			return nil, errExact
+			return nil, ErrExact
 		}
 		grad, err := here.gradient(theta)
 		if err != nil {
@@ -257,7 +258,7 @@ func (p *problem) curvature(theta []float64, free []bool) (*mat.SymDense, error)
 			at[i] = theta[i] + sign*h
 			q, ok := p.newEquations(at)
 			if !ok {
-				return nil, errExact
+				return nil, ErrExact
 			}
 			g, err := q.gradient(at)
 			if err != nil {
@@ -331,7 +332,7 @@ func directions(hessian *mat.SymDense, free []bool, n int, do func(value float64
 func (p *problem) result(ctx context.Context, theta []float64, free []bool, hessian *mat.SymDense) (*Fit, error) {
 	q, ok := p.newEquations(theta)
 	if !ok {
-		return nil, errExact
+		return nil, ErrExact
 	}
 	cov, err := q.covariance()
 	if err != nil {
@@ -348,7 +349,11 @@ func (p *problem) result(ctx context.Context, theta []float64, free []bool, hess
 		f.Residual = theta[p.count-1] * theta[p.count-1] * p.yUnit * p.yUnit
 	}
 	for k := range p.terms {
-		f.Terms = append(f.Terms, p.covarianceOf(k, q.factors[k]))
+		var kinds []*mat.SymDense
+		for _, cov := range p.covOf[k] {
+			kinds = append(kinds, p.covarianceOf(k, q.factors[cov]))
+		}
+		f.Terms = append(f.Terms, kinds)
 	}
 	f.curve = mat.NewSymDense(max(1, p.count), nil)
 	directions(hessian, free, p.count, func(value float64, v []float64) {
@@ -369,7 +374,7 @@ func (p *problem) result(ctx context.Context, theta []float64, free []bool, hess
 			at[i] = theta[i] + sign*h
 			q, ok := p.newEquations(at)
 			if !ok {
-				return nil, errExact
+				return nil, ErrExact
 			}
 			c, err := q.covariance()
 			if err != nil {
@@ -427,16 +432,16 @@ func (q *equations) predictions(crown []float64) [][][]float64 {
 	out := make([][][]float64, len(q.terms))
 	for t := range q.terms {
 		r := q.terms[t].width()
-		for _, p := range q.places[t] {
-			effects := make([]float64, r)
+		for g, p := range q.places[t] {
+			effects, factor := make([]float64, r), q.factors[q.covOf[t][q.terms[t].kind(g)]]
 			for a := range r {
 				for b := range a + 1 {
 					switch z := crown; {
 					case p.at < 0:
 					case p.leaf >= 0:
-						effects[a] += q.factors[t][a*r+b] * leaves[p.leaf][p.at+b]
+						effects[a] += factor[a*r+b] * leaves[p.leaf][p.at+b]
 					default:
-						effects[a] += q.factors[t][a*r+b] * z[p.at+b]
+						effects[a] += factor[a*r+b] * z[p.at+b]
 					}
 				}
 				effects[a] *= q.yUnit / q.zUnits[t][a]

@@ -1,8 +1,11 @@
 package mixed
 
+import "slices"
+
 // layout says where everything stands in the equations, and holds the observations in the order of the leaves.
 type layout struct {
 	places [][]place // by term and group
+	shared []place   // by effect of Model.Shared
 	leaves []leaf    // and last the observations of none
 	crown  int       // number of effects of terms in the crown; X and y follow
 	items  []item    // rows of [Z X y], one after the other
@@ -25,11 +28,11 @@ type leaf struct {
 	l, f     int   // where its factors begin: see equations
 }
 
-// item is an element of a row: of a term, by column after column, or of X and y, of term -1. at is its local position: the
+// item is an element of a row: of a covariance, by column after column, or of X and y, of covariance -1. at is its local position: the
 // effects of the leaf, then the positions touched.
 type item struct {
-	at, term int32
-	value    float64
+	at, cov int32
+	value   float64
 }
 
 // block is a range of leaves.
@@ -39,25 +42,27 @@ type block struct{ from, to int }
 const mostBlocks = 16
 
 // lay makes the layout of a problem whose columns are scaled.
-func (p *problem) lay() {
+func (p *problem) lay(shared [][]Share) {
 	l := &p.layout
 	rows, leafOf := p.rowsOfLeaves()
 	l.leaves = make([]leaf, len(rows))
 	for k := range p.terms {
 		l.places = append(l.places, l.placesOf(&p.terms[k], leafOf))
 	}
+	l.placeShared(shared, leafOf)
+	touch := toucher{problem: p, shared: shared, seen: make([]bool, l.crown+len(p.x))}
 	local := make([]int, l.crown+len(p.x)+1)
 	sizeL, sizeF := 0, 0
 	for k, of := range rows {
 		leaf := &l.leaves[k]
-		leaf.touched = p.touchedBy(of)
+		leaf.touched = touch.by(of)
 		for at, position := range leaf.touched {
 			local[position] = at
 		}
 		leaf.from = len(l.spans)
 		for _, i := range of {
 			l.order, l.spans = append(l.order, i), append(l.spans, len(l.items))
-			p.addRow(i, leaf.n, local)
+			p.addRow(i, leaf.n, local, touch.sharedOf(i))
 		}
 		leaf.to = len(l.spans)
 		leaf.l, leaf.f = sizeL, sizeF
@@ -125,37 +130,89 @@ func (l *layout) placesOf(t *Term, leafOf []int) []place {
 	return places
 }
 
-// touchedBy lists the positions in the crown that some observations have, in their order.
-func (p *problem) touchedBy(rows []int) (touched []int) {
+// placeShared places the effects of [Model.Shared]: each in the leaf that alone has it, else in the crown.
+func (l *layout) placeShared(shared [][]Share, leafOf []int) {
+	const unseen = -2
+	for i, shares := range shared {
+		for _, s := range shares {
+			for s.Effect >= len(l.shared) {
+				l.shared = append(l.shared, place{unseen, -1})
+			}
+			switch p := &l.shared[s.Effect]; {
+			case p.leaf == unseen:
+				p.leaf = leafOf[i]
+			case p.leaf != leafOf[i]:
+				p.leaf = -1
+			}
+		}
+	}
+	for e := range l.shared {
+		switch p := &l.shared[e]; {
+		case p.leaf == unseen:
+			p.leaf = -1
+		case p.leaf >= 0:
+			p.at = l.leaves[p.leaf].n
+			l.leaves[p.leaf].n++
+		default:
+			p.at = l.crown
+			l.crown++
+		}
+	}
+}
+
+// toucher lists the positions in the crown that observations have.
+type toucher struct {
+	*problem
+	shared [][]Share
+	seen   []bool // all false between two calls
+}
+
+// sharedOf returns what an observation shares.
+func (t *toucher) sharedOf(i int) []Share {
+	if t.shared == nil {
+		return nil
+	}
+	return t.shared[i]
+}
+
+// by lists the positions, in their order, and at last that of y.
+func (t *toucher) by(rows []int) (touched []int) {
 	if len(rows) == 0 {
 		return nil
 	}
-	seen := make(map[int]bool)
+	see := func(at int) {
+		if !t.seen[at] {
+			t.seen[at], touched = true, append(touched, at)
+		}
+	}
 	for _, i := range rows {
-		for k := range p.terms {
-			t := &p.terms[k]
-			if g := t.Of[i]; g >= 0 && p.places[k][g].leaf < 0 {
-				for c := range t.width() {
-					seen[p.places[k][g].at+c] = true
+		for k := range t.terms {
+			if g := t.terms[k].Of[i]; g >= 0 && t.places[k][g].leaf < 0 {
+				for c := range t.terms[k].width() {
+					see(t.places[k][g].at + c)
 				}
 			}
 		}
-		for c, x := range p.x {
+		for _, s := range t.sharedOf(i) {
+			if p := &t.layout.shared[s.Effect]; p.leaf < 0 {
+				see(p.at)
+			}
+		}
+		for c, x := range t.x {
 			if x[i] != 0 {
-				seen[p.layout.crown+c] = true
+				see(t.layout.crown + c)
 			}
 		}
 	}
-	for at := range p.layout.crown + len(p.x) {
-		if seen[at] {
-			touched = append(touched, at)
-		}
+	for _, at := range touched {
+		t.seen[at] = false
 	}
-	return append(touched, p.layout.crown+len(p.x))
+	slices.Sort(touched)
+	return append(touched, t.layout.crown+len(t.x))
 }
 
 // addRow adds the row of an observation of a leaf of n effects. local are the local positions of what it touches.
-func (p *problem) addRow(i, n int, local []int) {
+func (p *problem) addRow(i, n int, local []int, shared []Share) {
 	l := &p.layout
 	for k := range p.terms {
 		t := &p.terms[k]
@@ -163,14 +220,21 @@ func (p *problem) addRow(i, n int, local []int) {
 		if g < 0 {
 			continue
 		}
-		at := l.places[k][g]
+		at, cov := l.places[k][g], p.covOf[k][t.kind(g)]
 		for c := range t.width() {
 			position := at.at + c
 			if at.leaf < 0 {
 				position = n + local[position]
 			}
-			l.items = append(l.items, item{int32(position), int32(k), t.Columns[c][i]})
+			l.items = append(l.items, item{int32(position), int32(cov), t.Columns[c][i]})
 		}
+	}
+	for _, s := range shared {
+		position := l.shared[s.Effect].at
+		if l.shared[s.Effect].leaf < 0 {
+			position = n + local[position]
+		}
+		l.items = append(l.items, item{int32(position), int32(len(p.covs) - 1), s.By / p.yUnit})
 	}
 	for c, x := range p.x {
 		if x[i] != 0 {

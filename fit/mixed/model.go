@@ -3,6 +3,7 @@ package mixed
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Model is a linear mixed model with its data: n observations, p coefficients.
@@ -11,10 +12,19 @@ type Model struct {
 	X     [][]float64 // p columns of length n; together of full rank
 	Terms []Term      // the first one should have the most groups
 
+	// Shared holds for each observation, n, the effects of unit variance that it shares with others, such as the errors of
+	// owners, each at most once; nil: there are none.
+	Shared [][]Share
 	// Known holds the variance of the own error of each observation that is known beforehand, n; nil: none is.
 	Known []float64
 	// NoResidual leaves out the variance of e that is estimated: the own errors are all there is. Known must be positive.
 	NoResidual bool
+}
+
+// Share is what an observation is off, with its sign, when an effect of unit variance is 1.
+type Share struct {
+	Effect int // from 0
+	By     float64
 }
 
 // Term says what the groups of some observations are off.
@@ -24,6 +34,8 @@ type Term struct {
 	Of []int
 	// Columns are what the effects of a group are multiplied by, of length n each; nil: one column of 1, an intercept.
 	Columns [][]float64
+	// Kinds says for each group which covariance of the term its effects have, from 0; nil: all have one.
+	Kinds []int
 	// Unit says that the effects are independent and of variance 1: they are not estimated.
 	Unit bool
 }
@@ -54,6 +66,23 @@ func (t *Term) groups() (n int) {
 	return n
 }
 
+// kind returns the kind of a group.
+func (t *Term) kind(group int) int {
+	if t.Kinds == nil {
+		return 0
+	}
+	return t.Kinds[group]
+}
+
+// kinds returns the number of kinds.
+func (t *Term) kinds() int {
+	n := 1
+	for _, k := range t.Kinds {
+		n = max(n, k+1)
+	}
+	return n
+}
+
 // check returns a [*ProblemError] for the first fault.
 func (m *Model) check() error {
 	n, p := len(m.Y), len(m.X)
@@ -73,11 +102,17 @@ func (m *Model) check() error {
 		if len(t.Of) != n {
 			return faultf("term %s has %d groups of observations for %d observations", t.Name, len(t.Of), n)
 		}
+		if groups := t.groups(); t.Kinds != nil && (len(t.Kinds) < groups || slices.Min(append(t.Kinds, 0)) < 0) {
+			return faultf("term %s has %d kinds of groups, of which one may be negative, for %d groups", t.Name, len(t.Kinds), groups)
+		}
 		for _, c := range t.Columns {
 			if err := finite("a column of term "+t.Name, n, c); err != nil {
 				return err
 			}
 		}
+	}
+	if err := m.checkShared(); err != nil {
+		return err
 	}
 	if m.Known == nil {
 		if m.NoResidual {
@@ -91,6 +126,20 @@ func (m *Model) check() error {
 	for i, v := range m.Known {
 		if v < 0 || v == 0 && m.NoResidual {
 			return faultf("the known variance of observation %d is %g", i, v)
+		}
+	}
+	return nil
+}
+
+func (m *Model) checkShared() error {
+	if m.Shared != nil && len(m.Shared) != len(m.Y) {
+		return faultf("%d observations share effects, and there are %d", len(m.Shared), len(m.Y))
+	}
+	for i, shares := range m.Shared {
+		for _, s := range shares {
+			if s.Effect < 0 || math.IsNaN(s.By) || math.IsInf(s.By, 0) {
+				return faultf("observation %d shares effect %d by %g", i, s.Effect, s.By)
+			}
 		}
 	}
 	return nil

@@ -105,7 +105,7 @@ func (w *want) check(t *testing.T, f *mixed.Fit) {
 	for k, v := range w.variances {
 		got := f.Residual
 		if k < len(f.Terms) {
-			got = f.Terms[k].At(0, 0)
+			got = f.Terms[k][0].At(0, 0)
 		}
 		assert.InDelta(t, v, got, 1e-5*v+1e-9, "variance %d", k)
 	}
@@ -127,8 +127,8 @@ func TestAgainstLme4(t *testing.T) {
 			Terms: []mixed.Term{{Name: "subject", Of: d.levels("Subject"), Columns: [][]float64{ones(len(y)), days}}}})
 		(&want{1743.62827196, []float64{612.089748275, 654.941040682}, map[int][3]float64{
 			0: {251.405105, 6.82455578, 17}, 1: {10.467286, 1.54578893, 17}}}).check(t, f)
-		assert.InEpsilon(t, 35.071662344, f.Terms[0].At(1, 1), 1e-5)
-		assert.InEpsilon(t, 9.604335475, f.Terms[0].At(0, 1), 1e-5)
+		assert.InEpsilon(t, 35.071662344, f.Terms[0][0].At(1, 1), 1e-5)
+		assert.InEpsilon(t, 9.604335475, f.Terms[0][0].At(0, 1), 1e-5)
 	})
 	t.Run("sleepstudy, intercepts", func(t *testing.T) {
 		d := read(t, "sleepstudy")
@@ -167,7 +167,7 @@ func TestAgainstLme4(t *testing.T) {
 	t.Run("Dyestuff2, a variance of 0", func(t *testing.T) {
 		f := fitted(t, dyestuff(t, "dyestuff2"))
 		(&want{161.828277812, []float64{0, 13.80630963}, map[int][3]float64{0: {5.6656, 0.678388031, 29}}}).check(t, f)
-		assert.Zero(t, f.Terms[0].At(0, 0))
+		assert.Zero(t, f.Terms[0][0].At(0, 0))
 	})
 	// The closed form: a between-batch variance of (MS - 2500)/5 with MS the mean square of batches, 11271.5, and the
 	// standard error √(MS/30).
@@ -175,7 +175,7 @@ func TestAgainstLme4(t *testing.T) {
 		m := dyestuff(t, "dyestuff")
 		m.Known, m.NoResidual = slices.Repeat([]float64{2500}, len(m.Y)), true
 		f := fitted(t, m)
-		assert.InEpsilon(t, 1754.30, f.Terms[0].At(0, 0), 1e-8)
+		assert.InEpsilon(t, 1754.30, f.Terms[0][0].At(0, 0), 1e-8)
 		assert.InEpsilon(t, 19.38341215, f.Contrast([]float64{1}).SE, 1e-8)
 		assert.InEpsilon(t, 5, f.Contrast([]float64{1}).DoF, 1e-4, "as many as that mean square has")
 	})
@@ -235,7 +235,7 @@ func TestASlopeVarianceOfEachCoating(t *testing.T) {
 	f := fitted(t, m)
 	assert.InDelta(t, -499.70192724, f.Deviance, 1e-6)
 	for k, v := range []float64{1.558034745e-03, 6.862253847e-02, 5.764458711e-04, 2.521188303e-05, 4.083632016e-04} {
-		assert.InEpsilon(t, v, f.Terms[k].At(0, 0), 1e-5, m.Terms[k].Name)
+		assert.InEpsilon(t, v, f.Terms[k][0].At(0, 0), 1e-5, m.Terms[k].Name)
 	}
 	assert.InEpsilon(t, 1.767580935e-05, f.Residual, 1e-5)
 	for _, c := range []struct {
