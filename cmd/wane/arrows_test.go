@@ -22,7 +22,7 @@ var arrows = map[string]string{
 	"protocols":        "protocols/fields",
 	"protocols/fields": "",
 	"study":            "",
-	"study/frame":      "study",
+	"study/frame":      "study study/series",
 	"study/store":      "study",
 	"study/table":      "study",
 	"study/intake":     "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",
