@@ -155,7 +155,8 @@ func TestSeriesOfMeasurements(t *testing.T) {
 	table := f.write("haze.csv", "coupon,pull,spot,quantity,value,unit,u,method,date,replicate,operator,picture,note\n"+
 		"E1,0,1,haze,1.0,percent,0.1,meter,2026-01-01,1,,,\nE1,0,1,haze,1.2,percent,0.1,meter,2026-01-01,2,,,\n"+
 		"E1,0,2,haze,2.1,percent,0.1,meter,2026-01-01,1,,,\nE1,1,1,haze,3.0,percent,0.1,meter,2026-04-01,1,,,\n"+
-		"C1,0,,haze,1.0,percent,0.1,meter,2026-01-01,1,,,\nC1,1,,haze,1.5,percent,0.1,meter,2026-04-01,1,,,\n")
+		"C1,0,,haze,1.0,percent,0.1,meter,2026-01-01,1,,,\nC1,1,,haze,1.5,percent,0.1,meter,2026-04-01,1,,,\n"+
+		"C2,0,,haze,1.0,percent,0.1,meter,2026-01-01,1,,,\nC2,1,,haze,1.9,percent,0.1,meter,2026-04-01,1,,,\n")
 	measured, err := d.Measure(context.Background(), []string{table})
 	require.NoError(t, err)
 	require.Empty(t, measured.Refused)
@@ -166,12 +167,19 @@ func TestSeriesOfMeasurements(t *testing.T) {
 			continue
 		}
 		require.Len(t, c.Points, 2)
-		// By hand: pull 0 is ((1.0 + 1.2)/2 + 2.1)/2 = 1.6; its u is 0.1·√(2/16 + 1/4). The control rose by 0.5.
+		// By hand: pull 0 is ((1.0 + 1.2)/2 + 2.1)/2 = 1.6; its u is 0.1·√(2/16 + 1/4). The controls rose by 0.5 and 0.9: a mean of
+		// 0.7, off by 0.2 after their scatter, with one degree of freedom.
 		assert.InDelta(t, 1.6, c.Points[0].Level.Value, 1e-12)
 		u0 := 0.1 * math.Sqrt(2.0/16+1.0/4)
 		assert.InDelta(t, u0, c.Points[0].Level.U(), 1e-12)
-		assert.InDelta(t, 3.0-1.6-0.5, c.Points[1].Change.Value, 1e-12)
-		assert.InDelta(t, math.Sqrt(0.01+u0*u0+0.02), c.Points[1].Change.U(), 1e-12)
+		assert.InDelta(t, 3.0-1.6-0.7, c.Points[1].Change.Value, 1e-12)
+		assert.InDelta(t, math.Sqrt(0.01+u0*u0+0.04), c.Points[1].Change.U(), 1e-12)
+		assert.Len(t, data.DoF, 1)
+		for _, s := range c.Points[1].Change.Shared {
+			if data.Effects[s.Effect].Owner == study.OwnerControls {
+				assert.Equal(t, 1.0, data.DoF[s.Effect])
+			}
+		}
 		assert.Equal(t, 90.0, c.Points[1].Dose)
 	}
 }

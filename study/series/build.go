@@ -30,7 +30,7 @@ type pullKey struct {
 // surfaces count, cleaned ones before those of which nothing is stated; those that were read as found instead if
 // asFound is set.
 func NewBuilder(q Quantity, roster *study.Roster, route study.Route, asFound bool) *Builder {
-	b := &Builder{data: Data{Quantity: q, Route: route}, lives: life.New(roster), dates: map[pullKey]string{},
+	b := &Builder{data: Data{Quantity: q, Route: route, DoF: map[int]float64{}}, lives: life.New(roster), dates: map[pullKey]string{},
 		coupons: map[string]int{}, effects: map[study.Effect]int{}, soiled: asFound}
 	for i := range roster.Pulls {
 		p := &roster.Pulls[i]
@@ -81,6 +81,7 @@ type Prepared struct {
 	coupon  string
 	points  []Point
 	local   []study.Effect // what the Shares of points count in
+	dof     []float64      // of their standard uncertainties; 0: known
 	skipped []Skipped
 }
 
@@ -313,6 +314,9 @@ func (b *Builder) Take(p *Prepared) {
 	number := make([]int, len(p.local))
 	for i, e := range p.local {
 		number[i] = b.numberOf(e)
+		if p.dof[i] > 0 {
+			b.data.DoF[number[i]] = p.dof[i]
+		}
 	}
 	for i := range p.points {
 		for _, v := range []*Value{&p.points[i].Level, &p.points[i].Change} {

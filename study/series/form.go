@@ -13,7 +13,8 @@ type forms struct {
 	effects map[study.Effect]int  // those seen
 	owns    map[*study.Errors]int // the errors of fits of their own, as effects
 	list    []study.Effect
-	uses    []int // how many values each is part of
+	uses    []int           // how many values each is part of
+	dof     map[int]float64 // of the standard uncertainties of effects that were estimated from few values
 }
 
 // form is the errors of one value.
@@ -23,7 +24,7 @@ type form struct {
 }
 
 func newForms() *forms {
-	return &forms{effects: map[study.Effect]int{}, owns: map[*study.Errors]int{}}
+	return &forms{effects: map[study.Effect]int{}, owns: map[*study.Errors]int{}, dof: map[int]float64{}}
 }
 
 // add adds the errors of a value that is a sum of results; none: it has none.
@@ -34,7 +35,11 @@ func (f *forms) add(terms []study.Weighted) {
 	}
 	if v.known && len(terms) > 0 {
 		study.Spread(terms, func(s *study.Sensitivity, by float64) {
-			v.shares = append(v.shares, Share{f.number(s.Effect), by})
+			n := f.number(s.Effect)
+			if s.DoF > 0 {
+				f.dof[n] = s.DoF
+			}
+			v.shares = append(v.shares, Share{n, by})
 		}, func(of *study.Errors, by float64) {
 			if by != 0 {
 				v.shares = append(v.shares, Share{f.ownNumber(of), by})
@@ -97,7 +102,7 @@ func (p *Prepared) fill(f *forms, of func(*Point) *Value) {
 				if e.Of == "" && ofOneCoupon(e.Owner) {
 					e.Of = p.coupon
 				}
-				p.local = append(p.local, e)
+				p.local, p.dof = append(p.local, e), append(p.dof, f.dof[s.Effect])
 				number[s.Effect] = len(p.local)
 			}
 			v.Shared = append(v.Shared, Share{number[s.Effect] - 1, s.By})

@@ -167,6 +167,9 @@ func (b *Builder) meanOfControls(key controlsKey, all []*Point) Value {
 		e := b.numberOf(study.Effect{Owner: study.OwnerControls, Name: "mean",
 			Of: fmt.Sprintf("%s, %s, pull %d", key.coating, key.exposure, key.pull)})
 		v.Shared = []Share{{e, math.Sqrt(max(errors, scatter))}}
+		if scatter > errors {
+			b.data.DoF[e] = n - 1
+		}
 	}
 	return v
 }

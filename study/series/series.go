@@ -25,7 +25,12 @@ type Data struct {
 	Route    study.Route
 	Coupons  []Coupon       // in the order of their codes
 	Effects  []study.Effect // what Share.Effect counts in
-	Skipped  []Skipped      // what does not count, in the order of coupons and pulls
+
+	// DoF are the degrees of freedom of the standard uncertainties of effects that were estimated from few values, such as
+	// what a few controls are off. Those of the others are taken to be known.
+	DoF map[int]float64
+
+	Skipped []Skipped // what does not count, in the order of coupons and pulls
 }
 
 // Skipped is a coupon at a pull that was read and has no point.
