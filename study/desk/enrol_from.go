@@ -45,6 +45,10 @@ func (d *Desk) EnrolFrom(ctx context.Context, path string) (out *Merged, err err
 			if len(in.Conflicts) > 0 {
 				return conflictsOf(path, in)
 			}
+			if in.Unplanned > 0 {
+				out.Notes = append(out.Notes, fmt.Sprintf("%d readings of coupons or pulls that were withdrawn in %s do not come along",
+					in.Unplanned, study.Shown(name)))
+			}
 			if err := d.checkMerged(tx, v, path); err != nil || !tx.Adds() {
 				return err
 			}

@@ -14,6 +14,7 @@ type Merged struct {
 	Conflicts study.Refusals // what differs, each once; nothing may be kept then
 	More      int            // conflicts beyond the first hundred
 	Head      study.Entry    // the last line of the log of the other study
+	Unplanned int            // readings of coupons or pulls that were withdrawn there: they do not come along
 }
 
 // mostConflicts bounds how many conflicts of a merge are listed.
@@ -195,6 +196,11 @@ func (m *merge) readings() error {
 	if err != nil {
 		return err
 	}
+	unplanned, err := m.unplannedThere()
+	if err != nil {
+		return err
+	}
+	m.out.Unplanned = len(unplanned)
 	var group []row
 	flush := func() error {
 		defer func() { group = nil }()
@@ -202,6 +208,9 @@ func (m *merge) readings() error {
 	}
 	err = readingTable.eachRow(m.other.ctx, m.other.q, "FROM reading WHERE superseded_by IS NULL ORDER BY export, intake, log, id", nil,
 		func(r row) error {
+			if unplanned[r.whole(0)] {
+				return nil
+			}
 			same := func(i int) bool { return len(group) == 0 || group[0][i] == r[i] }
 			if !same(readingExport) || !same(readingIntake) || !same(1) {
 				if err := flush(); err != nil {
@@ -215,6 +224,25 @@ func (m *merge) readings() error {
 		err = flush()
 	}
 	return err
+}
+
+// unplannedThere returns the current readings of coupons or pulls that are no part of the other study any more: they are
+// set aside there.
+func (m *merge) unplannedThere() (map[int64]bool, error) {
+	found := map[int64]bool{}
+	err := ask(m.other.ctx, m.other.q, `SELECT id FROM reading r WHERE superseded_by IS NULL AND NOT EXISTS (
+		SELECT 1 FROM v_coupons c WHERE c.coupon = r.coupon AND iif(c.exposure IS NULL,
+			EXISTS (SELECT 1 FROM v_pulls p WHERE p.pull = r.pull),
+			EXISTS (SELECT 1 FROM v_pulls p WHERE p.pull = r.pull AND (p.exposure = c.exposure OR p.exposure IN
+				(SELECT exposure FROM v_coupon_events v WHERE v.coupon = c.coupon AND v.exposure IS NOT NULL)))))`, nil,
+		func(r row) error {
+			found[r.whole(0)] = true
+			return nil
+		})
+	if err != nil {
+		return nil, m.other.refuse(err)
+	}
+	return found, nil
 }
 
 // asideThere returns why readings were set aside in the other study, by their numbers there.
