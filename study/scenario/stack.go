@@ -24,7 +24,7 @@ type wave struct {
 // optics gives the same (the tests), and takes ten times as long.
 func (w *wave) reflectance(layers []layer, factor float64) float64 {
 	q := math.Sqrt(w.glass - w.sin2)
-	s, p := fields{1, complex(q, 0)}, fields{1, complex(w.glass/q, 0)}
+	s, p := field{1, complex(q, 0)}, field{1, complex(w.glass/q, 0)}
 	for i := range layers {
 		l := &layers[i]
 		d := 2 * math.Pi * l.thickness / w.nm
@@ -46,21 +46,21 @@ func (w *wave) reflectance(layers []layer, factor float64) float64 {
 	return w.share*s.reflected(air) + (1-w.share)*p.reflected(1/air)
 }
 
-// fields are B and C.
-type fields struct{ b, c complex128 }
+// field is B and C.
+type field struct{ b, c complex128 }
 
-func (f fields) through(sin, cos, eta complex128) fields {
-	return fields{cos*f.b - 1i*sin/eta*f.c, cos*f.c - 1i*eta*sin*f.b}
+func (f field) through(sin, cos, eta complex128) field {
+	return field{cos*f.b - 1i*sin/eta*f.c, cos*f.c - 1i*eta*sin*f.b}
 }
 
 // throughLossless is through for real arguments.
-func (f fields) throughLossless(sin, cos, eta float64) fields {
+func (f field) throughLossless(sin, cos, eta float64) field {
 	over, times := sin/eta, sin*eta
-	return fields{complex(cos*real(f.b)+over*imag(f.c), cos*imag(f.b)-over*real(f.c)),
+	return field{complex(cos*real(f.b)+over*imag(f.c), cos*imag(f.b)-over*real(f.c)),
 		complex(cos*real(f.c)+times*imag(f.b), cos*imag(f.c)-times*real(f.b))}
 }
 
-func (f fields) reflected(air float64) float64 {
+func (f field) reflected(air float64) float64 {
 	less := complex(air*real(f.b)-real(f.c), air*imag(f.b)-imag(f.c))
 	more := complex(air*real(f.b)+real(f.c), air*imag(f.b)+imag(f.c))
 	return (real(less)*real(less) + imag(less)*imag(less)) / (real(more)*real(more) + imag(more)*imag(more))
