@@ -36,6 +36,7 @@ var arrows = map[string]string{
 	"study/population": "study study/series fit/mixed",
 	"study/bench":      "study study/life protocols",
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
+	"study/power":      "study/acceptance",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
 	"study/desk": "study/cause " +
 		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
