@@ -44,8 +44,9 @@ var arrows = map[string]string{
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
 	"cmd/wane": "study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper",
-	"study/report/paper": "study",
+		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document",
+	"study/report/paper":    "study",
+	"study/report/document": "study/report/paper",
 
 	// The inner rooms of intake: they know neither its reader nor the study file.
 	"study/intake/text":          "study",

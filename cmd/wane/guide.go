@@ -97,6 +97,7 @@ var pagesFor = map[string][]string{
 	"due":      {"keeping"},
 	"trace":    {"provenance"},
 	"export":   {"open-formats", "provenance"},
+	"report":   {"reports"},
 	"log":      {"provenance"},
 	"verify":   {"provenance", "studyfile"},
 	"backup":   {"studyfile"},

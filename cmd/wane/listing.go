@@ -45,6 +45,14 @@ func (c column[R]) painted() column[R] {
 	return c
 }
 
+// words is the cell of a row in a table.
+func (c *column[R]) words(row R) string {
+	if c.cell != nil {
+		return c.cell(row)
+	}
+	return inWords(c.value(row))
+}
+
 // cellColumn is a column of the table only.
 func cellColumn[R any](name string, rank int, head string, cell func(R) string) column[R] {
 	return column[R]{tableColumn: tableColumn{name: name, rank: rank, head: head}, cell: cell}
@@ -138,11 +146,7 @@ func (o *rowsOf[R]) write(row R) error {
 	}
 	cells := make([]string, len(o.columns))
 	for i := range o.columns {
-		if c := &o.columns[i]; c.cell != nil {
-			cells[i] = c.cell(row)
-		} else {
-			cells[i] = inWords(c.value(row))
-		}
+		cells[i] = o.columns[i].words(row)
 	}
 	return o.table.row(cells...)
 }

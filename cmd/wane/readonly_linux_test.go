@@ -27,6 +27,7 @@ var readingCommands = map[string][]string{
 	"wane backup": {"backup COPY"},
 	"wane export": {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT",
 		"export OUT --history"},
+	"wane report":        {"report OUT.html", "report OUT.html --for lab"},
 	"wane trace":         {"trace E1", "trace E1 --format json", "trace M1"},
 	"wane review":        {"review", "review --format json"},
 	"wane profile list":  {"profile list"},

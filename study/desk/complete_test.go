@@ -39,6 +39,7 @@ func verbs() map[string]func(context.Context, *Desk) error {
 			_, err := d.ExportOriginals(ctx, filepath.Join(os.TempDir(), "wane-none-is-made"), nil)
 			return err
 		},
+		"report": func(ctx context.Context, d *Desk) error { _, err := d.Report(ctx, ageing.ByCoating); return err },
 		"check":  func(ctx context.Context, d *Desk) error { _, err := d.Check(ctx, CheckOptions{}); return err },
 		"review": func(ctx context.Context, d *Desk) error { _, err := d.Judgements(ctx, Everything()); return err },
 		"fit":    func(ctx context.Context, d *Desk) error { _, err := d.Fit(ctx, FitOptions{Workers: 1}); return err },

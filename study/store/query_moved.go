@@ -25,13 +25,19 @@ var movedPlaceFields = append(placeFields(func(p *MovedPlace) *study.Place { ret
 // MovesOf hands the moves of readings out of places of a coupon, into them and among them to yield, in the order of the
 // new readings. Like [View.Units] it does not check rows.
 func (v *View) MovesOf(coupon string, yield func(Move) error) error {
+	return v.movesWhere(`WHERE r.id IN (SELECT id FROM reading WHERE superseded_by IS NOT NULL AND coupon = ?1)
+		OR r.superseded_by IN (SELECT id FROM reading `+ever("coupon = ?1")+`)`, []any{coupon}, yield)
+}
+
+// Moves hands all readings that were moved to yield, in the order of the moves.
+func (v *View) Moves(yield func(Move) error) error { return v.movesWhere("", nil, yield) }
+
+func (v *View) movesWhere(where string, args []any, yield func(Move) error) error {
 	query := "SELECT r.id, m.id, m.log, r.grid <> m.grid OR r.values_packed <> m.values_packed, " +
 		movedPlaceFields.list("r.") + ", " + movedPlaceFields.list("m.") + `
-		FROM reading r JOIN reading m ON m.id = r.superseded_by
-		WHERE r.id IN (SELECT id FROM reading WHERE superseded_by IS NOT NULL AND coupon = ?1)
-		OR r.superseded_by IN (SELECT id FROM reading ` + ever("coupon = ?1") + `)
+		FROM reading r JOIN reading m ON m.id = r.superseded_by ` + where + `
 		ORDER BY m.id`
-	return v.refuse(ask(v.ctx, v.q, query, []any{coupon}, func(r row) error {
+	return v.refuse(ask(v.ctx, v.q, query, args, func(r row) error {
 		m := Move{Number: r.whole(0), Instead: r.whole(1), Line: r.whole(2), OtherNumbers: r.whole(3) != 0}
 		from, to := r[4:4+len(movedPlaceFields)], r[4+len(movedPlaceFields):]
 		if err := movedPlaceFields.read(from, &m.From); err != nil {

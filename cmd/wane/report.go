@@ -1,0 +1,111 @@
+package main
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/desk"
+	"wane/study/report/document"
+)
+
+const reportLong = `Write the report of the study: one HTML page that needs nothing else, for a browser and for
+paper (print it from the browser, on A4 or Letter), and every table of it as CSV, in a folder
+beside the page: report.html has its tables in report-tables. The page names each of these files
+with its SHA-256, so that the hash of the page, which is printed, stands for all.
+
+First come the verdicts, each with its rule, the day on which the rule was fixed, and the one
+sentence that may be quoted. Where a rule is younger than the data, 'after the fact' is on every
+page. Then come comparisons, changes, the design, the sessions with their control charts, what was
+corrected, moved, set aside and why, lost coupons, the method, limits and assumptions, and where
+everything is from: versions, checksums, and the last line of the history.
+
+--for chooses order and depth:
+  lab         sessions, readings that are held or set aside, and corrections come first
+  research    method, covariance and parameters come first
+  purchasing  verdicts, comparisons and limits; what is not shown is counted
+
+--quantity chooses the quantity of comparisons, and --by the groups: coating, lot, supplier or
+exposure. Where something cannot be said of these data, the report has the reason.
+
+A page and its folder are replaced if a report made them. Nothing in the study changes.
+`
+
+// The readers that a report can be for; empty: whoever audits it, who sees everything.
+var audiences = []string{"lab", "research", "purchasing"}
+
+type reportOptions struct {
+	study        studyOptions
+	audience, by string
+	quantity     string
+}
+
+func newReportCommand() *cobra.Command {
+	o := &reportOptions{}
+	cmd := &cobra.Command{
+		Use: "report FILE.html", Short: "the document: verdicts, comparisons, design, history, in one page",
+		Long: reportLong + exitCodes,
+		Example: "  wane report report.html\n  wane report offer.html --for purchasing --by supplier\n" +
+			"  wane report week.html --for lab",
+		Args: exactly(1, "name the page to write: wane report report.html"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runReport(cmd, o, args[0]) },
+	}
+	o.study.bind(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.audience, "for", "", "who reads it: lab, research or purchasing (default: everything)")
+	f.StringVar(&o.by, "by", string(ageing.ByCoating), "the groups: coating, lot, supplier or exposure")
+	completeWords(cmd, map[string][]string{"for": audiences, "by": groupings()})
+	return cmd
+}
+
+func runReport(cmd *cobra.Command, o *reportOptions, path string) error {
+	if cmd.Flags().Changed("for") {
+		if err := oneOf("for", o.audience, audiences); err != nil {
+			return err
+		}
+	}
+	if err := oneOf("by", o.by, groupings()); err != nil {
+		return err
+	}
+	if ending := strings.ToLower(filepath.Ext(path)); ending != ".html" {
+		return usagef("name it .html: wane report report.html", "the report is a page, and %s does not end in .html",
+			study.Shown(path))
+	}
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error { return writeReport(cmd, d, o, path) })
+}
+
+// writeReport writes the page and its tables, and says so on stderr.
+func writeReport(cmd *cobra.Command, d *desk.Desk, o *reportOptions, path string) error {
+	w, err := newReporter(cmd.Context(), d, o)
+	if err != nil {
+		return err
+	}
+	doc, err := w.document()
+	if err != nil {
+		return err
+	}
+	if err := d.Unchanged(cmd.Context(), w.of); err != nil {
+		return err
+	}
+	folder := strings.TrimSuffix(path, filepath.Ext(path)) + "-tables"
+	var page bytes.Buffer
+	if err := doc.HTML(&page, filepath.Base(folder)); err != nil {
+		return err
+	}
+	out := &desk.ReportPage{Path: path, Begin: document.Begin, Page: page.Bytes(), Folder: folder}
+	for _, t := range doc.Tables() {
+		out.Tables = append(out.Tables, desk.ReportTable{Name: t.FileName(), CSV: t.CSV})
+	}
+	if err := d.WriteReport(cmd.Context(), out); err != nil {
+		return err
+	}
+	sum := sha256.Sum256(page.Bytes())
+	return printLine(cmd.OutOrStdout(), "wrote %s and %s in %s; SHA-256 of the page: %s", study.Shown(path),
+		count(len(out.Tables), "table"), study.Shown(folder), hex.EncodeToString(sum[:]))
+}

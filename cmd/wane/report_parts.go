@@ -1,0 +1,228 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/desk"
+	"wane/study/report/document"
+)
+
+// reporter makes the parts of a report from what the desk gathered.
+type reporter struct {
+	ctx context.Context
+	d   *desk.Desk
+	o   *reportOptions
+	of  *desk.Report
+}
+
+func newReporter(ctx context.Context, d *desk.Desk, o *reportOptions) (*reporter, error) {
+	of, err := d.Report(ctx, ageing.By(o.by))
+	return &reporter{ctx: ctx, d: d, o: o, of: of}, err
+}
+
+// reportPart makes a part of a report.
+type reportPart func(*reporter) (document.Part, error)
+
+// partsFor are the parts of a report in the order in which who reads it sees them; verdicts are always the first.
+func partsFor(audience string) []reportPart {
+	switch audience {
+	case "lab":
+		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart,
+			limitsPart, originsPart, methodPart, safetyPart}
+	case "research":
+		return []reportPart{verdictPart, methodPart, changesPart, designPart, limitsPart, sessionsPart, standingPart,
+			correctionsPart, endedPart, originsPart, safetyPart}
+	case "purchasing":
+		return []reportPart{verdictPart, changesPart, limitsPart, endedPart, elsewherePart, originsPart, safetyPart}
+	}
+	return []reportPart{verdictPart, changesPart, designPart, sessionsPart, standingPart, correctionsPart, endedPart,
+		methodPart, limitsPart, originsPart, safetyPart}
+}
+
+// document makes the report.
+func (w *reporter) document() (*document.Document, error) {
+	r := w.of
+	doc := &document.Document{
+		Title: "Report of the study " + r.Study,
+		About: []document.Fact{
+			{Name: "made", Value: r.Made.Format(time.DateOnly)},
+			{Name: "for", Value: audienceWords(w.o.audience)},
+			{Name: "study begun", Value: dayOf(r.Settings.Created)},
+			{Name: "last line of the history", Value: fmt.Sprintf("%d, of %s, by %s", r.Last.Number, dayOf(r.Last.At), r.Last.Who)},
+			{Name: "its checksum, which covers all lines before it", Value: hex.EncodeToString(r.Last.Hash[:])},
+		},
+		Foot: fmt.Sprintf("%s, line %d of its history, checksum %s", r.Study, r.Last.Number, hex.EncodeToString(r.Last.Hash[:])),
+	}
+	for _, part := range partsFor(w.o.audience) {
+		p, err := part(w)
+		if err != nil {
+			return nil, err
+		}
+		doc.Parts = append(doc.Parts, p)
+	}
+	doc.Parts = append(doc.Parts, filesPart(doc))
+	return doc, nil
+}
+
+// audienceWords says who a report is for.
+func audienceWords(audience string) string {
+	switch audience {
+	case "lab":
+		return "the laboratory: sessions, readings and corrections first"
+	case "research":
+		return "research: method and parameters first"
+	case "purchasing":
+		return "purchasing: verdicts, comparisons and limits; the full report has the rest"
+	}
+	return "whoever checks it: everything"
+}
+
+// dayOf is the day of a time, ISO 8601.
+func dayOf(at string) string {
+	day, _, _ := strings.Cut(at, "T")
+	return day
+}
+
+// mostRowsShown is how many rows of a table stand on the page; its file has all.
+const mostRowsShown = 120
+
+// tableOf makes a table: on the page the columns shown, and in its file all that have a value for programs. Of a table
+// with more rows than mostRowsShown the page has the first ones and says so.
+func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (document.Table, error) {
+	t := document.Table{Name: name, Caption: caption}
+	var out bytes.Buffer
+	columns, err := all.choose("csv", nil)
+	if err != nil {
+		return t, err
+	}
+	file := columns.open(page{Writer: &out}, "csv")
+	for _, row := range rows {
+		if err := file.write(row); err != nil {
+			return t, err
+		}
+	}
+	if err := file.end(); err != nil {
+		return t, err
+	}
+	t.CSV = out.Bytes()
+	for k, row := range rows {
+		if k == mostRowsShown {
+			t.Caption += fmt.Sprintf(". The first %d of %d rows; the file has all", mostRowsShown, len(rows))
+			break
+		}
+		cells := make([]string, len(shown))
+		for i := range shown {
+			cells[i] = shown[i].words(row)
+		}
+		t.Rows = append(t.Rows, cells)
+	}
+	for i := range shown {
+		t.Columns = append(t.Columns, columnOf(shown[i].title(), t.Rows, i))
+	}
+	withoutEmpty(&t)
+	return t, nil
+}
+
+// mostUnbroken is how many letters the cells of a column have at most that are not broken into lines.
+const mostUnbroken = 14
+
+// columnOf looks at the i-th cells of rows: whether each is a number, an interval or a value with its uncertainty.
+func columnOf(head string, rows [][]string, i int) document.Column {
+	c := document.Column{Head: head, Number: true, Whole: true, Code: head == "sha256" || head == "SHA-256"}
+	some := false
+	for _, row := range rows {
+		c.Whole = c.Whole && utf8.RuneCountInString(row[i]) <= mostUnbroken
+		if row[i] == "-" {
+			continue
+		}
+		some = true
+		if _, err := time.Parse(time.DateOnly, row[i]); err == nil {
+			c.Number = false
+		}
+		for word := range strings.FieldsSeq(row[i]) {
+			if word != "±" && word != "to" && strings.Trim(word, "-+.0123456789eE") != "" {
+				c.Number = false
+			}
+		}
+	}
+	c.Number = c.Number && some
+	return c
+}
+
+// withoutEmpty takes the columns off the page, but for the first, in which no row has anything.
+func withoutEmpty(t *document.Table) {
+	keep := make([]bool, len(t.Columns))
+	for i := range keep {
+		keep[i] = i == 0 || len(t.Rows) == 0 || slices.ContainsFunc(t.Rows, func(row []string) bool { return row[i] != "-" })
+	}
+	t.Columns = kept(t.Columns, keep)
+	for k := range t.Rows {
+		t.Rows[k] = kept(t.Rows[k], keep)
+	}
+}
+
+func kept[E any](all []E, keep []bool) (some []E) {
+	for i := range all {
+		if keep[i] {
+			some = append(some, all[i])
+		}
+	}
+	return some
+}
+
+// pointers are those of rows.
+func pointers[R any](rows []R) []*R {
+	all := make([]*R, len(rows))
+	for i := range rows {
+		all[i] = &rows[i]
+	}
+	return all
+}
+
+// drawn is a figure as a block of a report.
+func drawn(name, caption, alt string, f figure) (document.Figure, error) {
+	var out bytes.Buffer
+	if err := f.Write(&out, "svg"); err != nil {
+		return document.Figure{}, err
+	}
+	return document.Figure{Name: name, Caption: caption, Alt: alt, SVG: out.Bytes()}, nil
+}
+
+// cannot is what a report says where a verb refuses: the reason that the verb gives, and what to do next. Any other
+// error is returned.
+func cannot(what string, err error) (document.Block, error) {
+	var refused *study.Refusal
+	var usage *desk.UsageError
+	switch {
+	case errors.As(err, &refused):
+		return document.Notice(fmt.Sprintf("%s: %s. Next: %s.", what, refused.Fault, refused.Try)), nil
+	case errors.As(err, &usage):
+		return document.Notice(fmt.Sprintf("%s: %s. Next: %s.", what, usage.Fault, usage.Try)), nil
+	}
+	return nil, err
+}
+
+// filesPart lists the files of the tables beside the page, with their checksums.
+func filesPart(doc *document.Document) document.Part {
+	t := document.Table{Name: "files", Caption: "Tables beside this page, as CSV",
+		Columns: []document.Column{{Head: "file"}, {Head: "bytes", Number: true}, {Head: "SHA-256", Code: true}}}
+	for _, of := range doc.Tables() {
+		sum := sha256.Sum256(of.CSV)
+		t.Rows = append(t.Rows, []string{of.FileName(), fmt.Sprint(len(of.CSV)), hex.EncodeToString(sum[:])})
+	}
+	return document.Part{Name: "tables", Title: "Tables beside this page", Blocks: []document.Block{
+		document.Text("CSV is UTF-8 with commas; an empty cell is null; a text that a spreadsheet would take for a formula has " +
+			"a ' before it. Numbers have the digits that read back as the same number. u is a standard uncertainty (k = 1), pp are " +
+			"percentage points, reflectance and transmittance are fractions unless the name of a column says otherwise."), t}}
+}
