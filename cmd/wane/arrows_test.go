@@ -17,7 +17,7 @@ var arrows = map[string]string{
 	"fit/mixed":        "",
 	"fit/lifetime":     "",
 	"fit/simultaneous": "",
-	"study/acceptance": "",
+	"study/acceptance": "study study/series protocols/fields",
 	"fit/film":         "fit optics",
 	"protocols":        "protocols/fields",
 	"protocols/fields": "",

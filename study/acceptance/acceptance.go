@@ -101,6 +101,39 @@ func Coupons(failures int, share, confidence float64, most int) int {
 	return 0
 }
 
+// ConformityChance returns the chance that the true loss is below the limit, by a reading with the standard uncertainty u
+// alone. Source: JCGM 106:2012, clause 7.4 (from memory), for a normal distribution.
+func ConformityChance(loss, u, limit float64) float64 {
+	return chanceBelow(limit-loss, u)
+}
+
+// CurvePoint is a point of an operating characteristic.
+type CurvePoint struct {
+	Conforming float64 // share of the product
+	Accepted   float64 // chance that the rule accepts it at most: all others lie at the limit, with independent errors
+	Certain    float64 // the same if losses were read without error
+}
+
+// Curve returns the operating characteristic of the rule at shares of the product, for independent errors.
+func (r *Rule) Curve(shares []float64) []CurvePoint {
+	curve := make([]CurvePoint, len(shares))
+	for i, q := range shares {
+		curve[i] = CurvePoint{q, Characteristic(r.Coupons, r.Failures, q+byChance*(1-q)), Characteristic(r.Coupons, r.Failures, q)}
+	}
+	return curve
+}
+
+// Least returns the confidence that the rule gives with as many coupons as it asks for, for independent errors and with all
+// its looks, and how many coupons would give the one that it asks for; 0: more than a thousand. NaN and 0 where the coupons
+// are no random draw.
+func (r *Rule) Least() (confidence float64, coupons int) {
+	if !r.Drawn() {
+		return math.NaN(), 0
+	}
+	each := 1 - (1-r.Confidence)/float64(r.Looks)
+	return looked(Confidence(r.Coupons, r.Failures, r.Share, false), r.Looks), Coupons(r.Failures, r.Share, each, mostCoupons)
+}
+
 // Characteristic returns the chance that a rule of n coupons, of which failures may fail, accepts a product whose coupons each
 // pass with this chance.
 func Characteristic(n, failures int, pass float64) float64 { return atLeast(n, n-failures, pass) }

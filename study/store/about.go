@@ -48,6 +48,8 @@ var tableNotes = map[string]string{
 	"merged":           "a study that was merged into this one",
 	"merged_line":      "a line of the log of a merged study, under which something came",
 	"merged_rows":      "rows of a table that came under a line of the log of a merged study",
+	"rule":             "a rule of acceptance, as it was written",
+	"verdict":          "what a rule said of a group of coupons when it was judged",
 	"log":              "a line of the history: who did what, when and why",
 }
 
@@ -252,6 +254,15 @@ var columnNotes = map[string]note{
 	"merged_rows.first_row": {about: "number of the first of the rows in their table"},
 	"merged_rows.last_row":  {about: "number of the last of the rows in their table"},
 	"merged_rows.line":      {about: "number in the table merged_line"},
+
+	"rule.rule":        {about: "name of the rule, used once"},
+	"verdict.rule":     {about: "number in the table rule"},
+	"verdict.of_group": {about: "the group: a coating, a lot, a supplier or an exposure, as the rule says"},
+	"verdict.line":     {about: "last line of the log when it was judged"},
+	"verdict.digest":   {about: "SHA-256 of what went in, in hexadecimal digits"},
+	"verdict.verdict":  {about: "accept, reject or undecided"},
+	"verdict.looked":   {about: "the readings that were looked at: a list in JSON of coupon, pull and session"},
+	"verdict.row":      {about: "what was printed, in JSON: limit, worst, mean, lower and upper in the unit that it names"},
 
 	"sheet.number":           {about: "number of the sheet among those of the pull, from 1"},
 	"sheet.reading_protocol": {about: "protocol by which is read"},

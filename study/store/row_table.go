@@ -84,6 +84,9 @@ var tables = [...]*table{
 	givenTable.table,
 	surveyTable.table,
 	mergedTable.table, mergedLineTable.table, mergedRowsTable.table,
+
+	// Version 10.
+	ruleTable.table, verdictTable.table,
 }
 
 // headColumns are the first columns of every table but the log.

@@ -40,11 +40,14 @@ var schema8 string
 //go:embed schema9.sql
 var schema9 string
 
+//go:embed schema10.sql
+var schema10 string
+
 // migrations holds the SQL that takes a file from version i to version i+1.
 // Version 0 is an empty file. A line "-- then" ends a batch: what was read in a batch
 // cannot be dropped in it. What is here has made files: it never changes,
 // more is added at the end.
-var migrations = []string{schema, schema2, schema3, schema4, schema5, schema6, schema7, schema8, schema9}
+var migrations = []string{schema, schema2, schema3, schema4, schema5, schema6, schema7, schema8, schema9, schema10}
 
 // migrate brings a database to the version that steps lead to, in one
 // transaction. One that has got there meanwhile is left alone.

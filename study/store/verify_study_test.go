@@ -46,6 +46,8 @@ func filled(t testing.TB) string {
 		return tx.Give("roster", file("coupons.csv", "made up, too"))
 	}))
 	require.NoError(t, s.Write(t.Context(), entry("fit"), func(tx *store.Tx) error { return tx.PutSurvey(surveyed()) }))
+	require.NoError(t, s.Write(t.Context(), entry("rule"), addRule))
+	require.NoError(t, s.Write(t.Context(), entry("rule"), func(tx *store.Tx) error { return tx.AddVerdict(1, verdictOn(2)) }))
 	mergeBox(t, s)
 	require.NoError(t, s.Close())
 	return path
@@ -321,7 +323,7 @@ func TestTriggersRefuseChanges(t *testing.T) {
 		"instrument", "event", "reference", "reference_curve", "standard", "session", "standard_reading", "measurement",
 		"profile", "intake", "hold", "review", "guarding", "hold_release", "glass_batch",
 		"return_spectrum", "protocol", "sheet", "sheet_line", "coupon_event", "dose_reading", "amendment", "withdrawal", "given", "survey",
-		"merged", "merged_line", "merged_rows"}
+		"merged", "merged_line", "merged_rows", "rule", "verdict"}
 	require.Len(t, store.Columns(), len(tables))
 	before := dumpFile(t, path)
 	for _, table := range tables {

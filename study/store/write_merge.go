@@ -20,7 +20,7 @@ type Merged struct {
 // mostConflicts bounds how many conflicts of a merge are listed.
 const mostConflicts = 100
 
-// Merge adds what another study holds now: rosters, register, lives of coupons, protocols and profiles, its current
+// Merge adds what another study holds now: rosters, register, lives of coupons, protocols, profiles and rules, its current
 // readings with their exports, measurements, and the tables that it was given. What is equal adds nothing. Whatever
 // differs under one key is a conflict: all of them are listed, and the caller has to undo the transaction. Fits, holds and
 // corrections do not come along; a reading that was set aside there is set aside here, for the reason given there. name is
@@ -29,7 +29,7 @@ const mostConflicts = 100
 // Rows of the other study are checked as they are read.
 func (tx *Tx) Merge(other *View, name string) (*Merged, error) {
 	m := &merge{tx: tx, other: other, name: name, versions: map[string]int{}, grids: map[int64]grid{}, before: tx.tally.number}
-	for _, step := range []func() error{m.head, m.texts, m.keyed, m.readings, m.measurements, m.given} {
+	for _, step := range []func() error{m.head, m.texts, m.rules, m.keyed, m.readings, m.measurements, m.given} {
 		if err := step(); err != nil {
 			return nil, err
 		}
@@ -114,6 +114,19 @@ func (m *merge) texts() error {
 		}
 	}
 	return nil
+}
+
+// rules adds the rules that are not here. Verdicts stay with the study in which they were issued.
+func (m *merge) rules() error {
+	return ruleTable.each(m.other.ctx, m.other.q, "", nil, func(k *Kept[study.KeptRule]) error {
+		line, rule := k.Line, k.Row
+		_, err := m.tx.AddRule(rule)
+		if err = m.conflict(err); err != nil {
+			return err
+		}
+		m.came(line)
+		return nil
+	})
 }
 
 // version returns under which version this study keeps a text, which it adds if it does not keep it.

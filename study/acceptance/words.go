@@ -1,0 +1,180 @@
+package acceptance
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"strings"
+
+	"wane/study"
+	"wane/study/series"
+)
+
+// why returns the verdict in a sentence.
+func (j *Judgement) why() string {
+	r := j.Rule
+	switch j.Verdict {
+	case Accept:
+		if j.Passed == j.N {
+			return fmt.Sprintf("all %d coupons pass: each loss and 1.645 u are below %s", j.N, r.limit())
+		}
+		return fmt.Sprintf("%d of %d coupons pass, and the rule allows %s", j.Passed, j.N, amount(r.Failures, "failure"))
+	case Reject:
+		return fmt.Sprintf("%s (%s), and the rule allows %d", amount(j.Failed+j.Lost, "failure"),
+			strings.Join(j.named(func(c *Judged) bool { return c.Grade == Fail || c.Ended != "" && !c.Excused }), "; "), r.Failures)
+	}
+	var parts []string
+	if j.N < r.Coupons {
+		parts = append(parts, fmt.Sprintf("this cannot be told from these data, because the group has %s that %s and the rule asks for %d",
+			amount(j.N, "coupon"), counts(j.N), r.Coupons))
+	}
+	if names := j.named(func(c *Judged) bool { return c.Missing != "" && !c.Excused }); len(names) > 0 {
+		parts = append(parts, "not judged: "+strings.Join(names, "; "))
+	}
+	if names := j.named(func(c *Judged) bool { return c.Grade == Straddle }); len(names) > 0 {
+		parts = append(parts, "too near to the limit for their u: "+strings.Join(names, "; "))
+	}
+	return strings.Join(append(parts, j.remedy()), "; ")
+}
+
+func counts(n int) string {
+	if n == 1 {
+		return "counts"
+	}
+	return "count"
+}
+
+// remedy says what would decide.
+func (j *Judgement) remedy() string {
+	r := j.Rule
+	var ways []string
+	if j.Missing > 0 {
+		ways = append(ways, "read the coupons that are missing, or enrol how they ended")
+	}
+	if j.DecidingU > 0 && j.Missing == 0 {
+		ways = append(ways, fmt.Sprintf("a standard uncertainty of the straddling coupons of %.2g %s decides", j.DecidingU, r.Unit))
+	}
+	if j.N < r.Coupons {
+		ways = append(ways, "expose more coupons, by a new rule if this one has no look left")
+	}
+	if j.NewCoupons > 0 {
+		ways = append(ways, fmt.Sprintf("a new rule for new coupons with n: %d and failures: %d gives the same share and confidence",
+			j.NewCoupons, j.NewFailures))
+	}
+	if len(ways) == 0 {
+		ways = append(ways, "only a new rule for new coupons decides")
+	}
+	return "what helps: " + strings.Join(ways, ", or ")
+}
+
+// named returns some coupons, with what is to be said of each.
+func (j *Judgement) named(which func(*Judged) bool) (all []string) {
+	const most = 6
+	n := 0
+	for i := range j.Coupons {
+		c := &j.Coupons[i]
+		if !which(c) {
+			continue
+		}
+		if n++; n > most {
+			continue
+		}
+		switch {
+		case c.Ended != "":
+			all = append(all, c.Coupon+" "+c.Ended)
+		case c.Missing != "":
+			all = append(all, c.Coupon+", "+c.Missing)
+		default:
+			all = append(all, fmt.Sprintf("%s loses %.3g ± %.2g %s", c.Coupon, c.Loss, 2*c.U, j.Rule.Unit))
+		}
+	}
+	if n > most {
+		all = append(all, fmt.Sprintf("and %d more", n-most))
+	}
+	return all
+}
+
+// notes returns what else is to be known of a verdict.
+func (j *Judgement) notes(d *series.Data) (all []string) {
+	r := j.Rule
+	if d.Route == study.RouteNone && !d.Quantity.Measured {
+		all = append(all, "the changes are as measured, not corrected: what ages in the dark, and the session, are in them")
+	}
+	if j.Excused > 0 {
+		names := j.named(func(c *Judged) bool { return c.Excused })
+		all = append(all, "not counted, for the causes that the rule names: "+strings.Join(names, "; "))
+	}
+	switch {
+	case !r.Drawn():
+		all = append(all, "the coupons are no random draw: the verdict speaks of these coupons alone")
+	case j.Verdict == Accept && len(j.Lots) == 1:
+		all = append(all, fmt.Sprintf("they come from one lot (%s): the verdict speaks of this lot", j.Lots[0]))
+	case j.Verdict == Accept && len(j.Lots) > 1:
+		all = append(all, fmt.Sprintf("they come from %d lots (%s): the verdict speaks of these lots, drawn as they were",
+			len(j.Lots), strings.Join(j.Lots, ", ")))
+	}
+	if j.Verdict == Accept && j.Confidence < r.Confidence {
+		all = append(all, fmt.Sprintf("the confidence is %.4g and not the %.4g that the rule names: %s", j.Confidence, r.Confidence,
+			j.short()))
+	}
+	if r.Looks > 1 {
+		all = append(all, fmt.Sprintf("the rule may be judged %d times, and the confidence pays for it", r.Looks))
+	}
+	return all
+}
+
+// short says why a confidence falls short of that of the rule.
+func (j *Judgement) short() string {
+	r := j.Rule
+	_, n := r.Least()
+	switch {
+	case j.Independent >= r.Confidence:
+		return "the coupons share errors, such as that of one session"
+	case n > 0:
+		return fmt.Sprintf("it takes %d coupons with independent errors", n)
+	}
+	return fmt.Sprintf("it takes more than %d coupons", mostCoupons)
+}
+
+// limit is the limit with its unit.
+func (r *Rule) limit() string { return strings.TrimSpace(Written(r.Limit) + " " + r.Unit) }
+
+// What says in words what the rule limits.
+func (r *Rule) What() string {
+	if r.Weighting != noWord {
+		return fmt.Sprintf("%s (%s-weighted)", r.Quantity, r.Weighting)
+	}
+	return r.Quantity
+}
+
+// Sentence is what a purchaser may quote. fixed is the day on which the rule was logged, unit that of the dose.
+func (j *Judgement) Sentence(fixed, unit string) string {
+	r := j.Rule
+	when := "fixed on " + fixed + " before the first exposed reading"
+	if j.AfterTheFact {
+		when = "made after the fact on " + fixed
+	}
+	is := map[Verdict]string{Accept: "are accepted", Reject: "are rejected", Undecided: "are neither accepted nor rejected"}[j.Verdict]
+	text := fmt.Sprintf("By the rule %s, %s, %s of %s %s: loss of %s after %s %s in %s, limit %s",
+		r.Name, when, amount(j.N, "coupon"), j.Group, is, r.What(), Written(r.Dose), unit, r.Exposure, r.limit())
+	switch {
+	case j.Void:
+		return text + fmt.Sprintf("; the rule is void, since it was judged %d times and allows %d.", j.Looks, r.Looks)
+	case j.Verdict != Accept:
+		return text + "."
+	case !r.Drawn() || math.IsNaN(j.Confidence):
+		return text + "; this holds of these coupons."
+	}
+	return text + fmt.Sprintf("; if they are a random draw, more than %s %% of what they were drawn from (%s) conforms, with a confidence of %s %%.",
+		Written(100*r.Share), cmp.Or(strings.Join(j.Lots, ", "), j.Group), percent(j.Confidence))
+}
+
+// percent writes a chance in percent, rounded down.
+func percent(x float64) string { return Written(math.Floor(1000*x) / 10) }
+
+func amount(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}

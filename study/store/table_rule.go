@@ -1,0 +1,105 @@
+package store
+
+import (
+	"crypto/sha256"
+	"fmt"
+
+	"wane/study"
+)
+
+var ruleTable = newTable(38, "rule", fields[study.KeptRule]{
+	textField("rule", func(r *study.KeptRule) *string { return &r.Rule }),
+	textField("text", func(r *study.KeptRule) *string { return &r.Text }).asGiven(),
+})
+
+var verdictTable = newTable(39, "verdict", fields[verdictRow]{
+	wholeField("rule", func(v *verdictRow) *int64 { return &v.rule }),
+	textField("of_group", func(v *verdictRow) *string { return &v.Group }).asGiven(),
+	wholeField("line", func(v *verdictRow) *int64 { return &v.Line }),
+	sumField("digest", func(v *verdictRow) *[sha256.Size]byte { return &v.Digest }),
+	textField("verdict", func(v *verdictRow) *string { return &v.Verdict }),
+	textField("looked", func(v *verdictRow) *string { return &v.Looked }).asGiven(),
+	textField("row", func(v *verdictRow) *string { return &v.Row }).asGiven(),
+})
+
+// verdictRow is a verdict with the number of its rule.
+type verdictRow struct {
+	study.IssuedVerdict
+	rule int64
+}
+
+// AddRule adds a rule of acceptance. The same text under a name adds nothing; another text under a name that is used is
+// refused.
+func (tx *Tx) AddRule(r study.KeptRule) (added bool, err error) {
+	err = tx.atomically(func() error {
+		there, err := ruleTable.one(tx.ctx, prepared{tx}, "FROM rule WHERE rule = ?", r.Rule)
+		switch {
+		case err != nil:
+			return err
+		case there != nil && there.Row.Text == r.Text:
+			return nil
+		case there != nil:
+			return &study.Refusal{Fault: fmt.Sprintf("the study has a rule %s already, of line %d of the history, and it says "+
+				"something else", r.Rule, there.Line),
+				Try: "give this one a name of its own: a rule is fixed when it is added"}
+		}
+		added = true
+		_, err = ruleTable.add(tx, &r)
+		return err
+	})
+	return added, err
+}
+
+// Rules returns the rules in the order in which they were added.
+func (v *View) Rules() (all []Kept[study.KeptRule], err error) {
+	err = ruleTable.each(v.ctx, v.q, "", nil, func(k *Kept[study.KeptRule]) error {
+		all = append(all, *k)
+		return nil
+	})
+	return all, v.refuse(err)
+}
+
+// AddVerdict adds a verdict by the rule of that number.
+func (tx *Tx) AddVerdict(rule int64, v study.IssuedVerdict) error {
+	return tx.atomically(func() error {
+		_, err := verdictTable.add(tx, &verdictRow{v, rule})
+		return err
+	})
+}
+
+// Verdicts hands the verdicts, as they were issued, to yield, with the number of their rule.
+func (v *View) Verdicts(yield func(rule int64, k Kept[study.IssuedVerdict]) error) error {
+	return v.refuse(verdictTable.each(v.ctx, v.q, "", nil, func(k *Kept[verdictRow]) error {
+		return yield(k.Row.rule, Kept[study.IssuedVerdict]{Number: k.Number, Line: k.Line, Row: k.Row.IssuedVerdict})
+	}))
+}
+
+// Came is a row by which something came into the study.
+type Came struct {
+	Table  string
+	Number int64
+	Line   int64 // of the log
+	Coupon string
+	Pull   int
+}
+
+// FirstExposed returns the row by which the first reading or measurement of a coupon that is exposed in an exposure came into the
+// study, after its baseline; nil if there is none. A reading came with its export, and one that was moved, with
+// the export too. Checksums are not looked at.
+func (v *View) FirstExposed(exposure string) (first *Came, err error) {
+	err = ask(v.ctx, v.q, firstExposed, []any{exposure}, func(r row) error {
+		first = &Came{Table: r.text(0), Number: r.whole(1), Line: r.whole(2), Coupon: r.text(3), Pull: int(r.whole(4))}
+		return nil
+	})
+	return first, v.refuse(err)
+}
+
+const firstExposed = `WITH c AS MATERIALIZED (SELECT coupon, ifnull(baseline_pull, 0) AS baseline FROM v_coupons
+		WHERE exposure = ?1 AND role = 'exposed')
+	SELECT * FROM (
+		SELECT 'reading' AS of, r.id AS id, x.log AS log, r.coupon AS coupon, r.pull AS pull FROM c
+		JOIN reading r ON r.coupon = c.coupon AND r.pull > c.baseline JOIN export x ON x.id = r.export
+		UNION ALL
+		SELECT 'measurement', m.id, m.log, m.coupon, m.pull FROM c
+		JOIN measurement m ON m.coupon = c.coupon AND m.pull > c.baseline)
+	ORDER BY log, id LIMIT 1`
