@@ -10,7 +10,10 @@
 // percentage points where the name ends in PP.
 package study
 
-import "math"
+import (
+	"encoding/json"
+	"math"
+)
 
 // Num is a number that may be absent: NaN stands for "does not apply" and is
 // written as null in JSON and as an empty cell in CSV.
@@ -22,6 +25,23 @@ func Null() Num { return Num(math.NaN()) }
 // Valid reports whether the number is present and finite.
 func (n Num) Valid() bool {
 	return !math.IsNaN(float64(n)) && !math.IsInf(float64(n), 0)
+}
+
+// MarshalJSON writes the number with all its digits, null if it is absent.
+func (n Num) MarshalJSON() ([]byte, error) {
+	if !n.Valid() {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (n *Num) UnmarshalJSON(text []byte) error {
+	*n = Null()
+	if string(text) == "null" {
+		return nil
+	}
+	return json.Unmarshal(text, (*float64)(n))
 }
 
 // OrZero returns the number, or 0 if it is absent.

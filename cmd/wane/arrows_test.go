@@ -38,13 +38,13 @@ var arrows = map[string]string{
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/power":      "study/acceptance",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
-	"study/desk": "study/cause " +
+	"study/desk": "study/cause study/acceptance " +
 		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
 	"cmd/wane": "study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document",
+		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",
 

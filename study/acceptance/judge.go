@@ -57,6 +57,7 @@ type Judgement struct {
 type Judged struct {
 	Coupon, Lot string
 	Pull        int
+	Date        string
 	Dose        float64
 	Session     string
 	Loss, U     float64 // in the unit of the rule; NaN: none
@@ -71,10 +72,9 @@ type Judged struct {
 
 // Check refuses a rule that does not fit the quantity that it names.
 func (r *Rule) Check(q *series.Quantity) error {
-	line := func(key string) int { return keyLine(r.Text, key) }
 	var all fields.Faults
 	fault := func(key, try, format string, args ...any) {
-		all = append(all, fields.Fault{Line: line(key), What: fmt.Sprintf(format, args...), Try: try})
+		all = append(all, fields.Fault{Line: r.LineOf(key), What: fmt.Sprintf(format, args...), Try: try})
 	}
 	if want := weightingOf(q.Name); want != r.Weighting {
 		fault("weighting", "write weighting: "+want, "%s cannot be weighted by %q", q.Name, r.Weighting)
@@ -104,10 +104,10 @@ func weightingOf(quantity string) string {
 	return noWord
 }
 
-// keyLine returns the line of a text that begins with a key, 1 if none does.
-func keyLine(text, key string) int {
+// LineOf returns the line of a key in the text of the rule, 1 if it is not there.
+func (r *Rule) LineOf(key string) int {
 	n := 0
-	for line := range strings.Lines(text) {
+	for line := range strings.Lines(r.Text) {
 		n++
 		if strings.HasPrefix(line, key+":") {
 			return n
@@ -167,7 +167,7 @@ func (j *Judgement) add(c *series.Coupon, d *series.Data) {
 	case p == nil:
 		one.Missing = fmt.Sprintf("it is not read within 5 %% of the dose %s", Written(r.Dose))
 	default:
-		one.Pull, one.Dose, one.Session = p.Pull, p.Dose, p.Session
+		one.Pull, one.Date, one.Dose, one.Session = p.Pull, p.Date, p.Dose, p.Session
 		one.take(p, r, d)
 	}
 	j.Coupons = append(j.Coupons, one)

@@ -18,7 +18,7 @@ type Rule struct {
 	Name      string
 	Quantity  string // as series names it; of solar values that of the weighting
 	Weighting string // energy, photon or none
-	Condition string // as_found, rinsed, cleaned; or any
+	Condition string // cleaned or as_found
 	Exposure  string
 	Dose      float64 // in the unit of the exposure
 	By        string  // coating, lot, supplier or exposure
@@ -37,6 +37,9 @@ type Rule struct {
 	Text string // as it was written
 }
 
+// AsFound reports whether readings of soiled surfaces are judged.
+func (r *Rule) AsFound() bool { return r.Condition == asFound }
+
 // Drawn reports whether the coupons are said to be a random draw of something.
 func (r *Rule) Drawn() bool { return !math.IsNaN(r.Share) }
 
@@ -50,11 +53,11 @@ type Key struct {
 func Keys() []Key {
 	return []Key{
 		{"rule", "name of the rule: small letters, digits and hyphens. A name is used once in a study.", ""},
-		{"quantity", "what is judged, as wane trend names it: solar_T, solid_nm, haze, ... The loss is minus the corrected change " +
+		{"quantity", "what is judged, as wane trend names it: solar_T, solid, haze, ... The loss is minus the corrected change " +
 			"of it, or plus where more is worse, as of haze.", ""},
 		{"weighting", "energy or photon where the quantity is solar_T (photon judges cell_T); none for all others.", ""},
-		{"condition", "of the readings that count: as_found, rinsed or cleaned; any: whichever there are. Readings without a " +
-			"stated condition count too.", ""},
+		{"condition", "of the readings that count: cleaned (those without a stated condition count too), or as_found, of soiled " +
+			"surfaces.", ""},
 		{"exposure", "code of the exposure whose coupons are judged.", ""},
 		{"dose", "at which they are judged, in the unit of the exposure. Of each coupon the reading nearest to it counts, at " +
 			"most 5 % from it.", ""},
@@ -76,12 +79,12 @@ const (
 	EnergyWeighting = "energy"
 	PhotonWeighting = "photon"
 	noWord          = "none"
-	anyCondition    = "any"
+	asFound         = "as_found"
 )
 
 var (
 	groupings  = []string{"coating", "lot", "supplier", "exposure"}
-	conditions = []string{"as_found", "rinsed", "cleaned", anyCondition}
+	conditions = []string{"cleaned", asFound}
 	weightings = []string{EnergyWeighting, PhotonWeighting, noWord}
 	causes     = []string{"lost", "broken", "end"} // the events that end the history of a coupon
 )

@@ -28,7 +28,7 @@ func (tx *Tx) AddPacked(p *Packed, how study.Taking) (added int, err error) {
 	return tx.addPacked(p, how)
 }
 
-const NewestVersion = 9
+const NewestVersion = 10
 
 // MigrateWith brings s on with steps added to the known ones.
 func (s *Store) MigrateWith(ctx context.Context, steps ...string) error {

@@ -189,6 +189,12 @@ func (v *View) Files() (files []Kept[KeptFile], err error) {
 	return files, v.refuse(err)
 }
 
+// LastLine returns the number of the last line of the log.
+func (v *View) LastLine() (int64, error) {
+	last, err := lastNumber(v.ctx, v.q, logTable.table)
+	return last, v.refuse(err)
+}
+
 // Line returns a line of the log. One that is not there is a [*study.Failure].
 func (v *View) Line(number int64) (study.Entry, error) {
 	l, err := lineNumbered(v.ctx, v.q, number)
