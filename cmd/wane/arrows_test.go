@@ -34,6 +34,7 @@ var arrows = map[string]string{
 	"study/series":     "study study/life",
 	"study/shape":      "study study/series fit fit/lifetime",
 	"study/population": "study study/series fit/mixed",
+	"study/difference": "study study/series study/population fit/simultaneous",
 	"study/bench":      "study study/life protocols",
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/power":      "study/acceptance",

@@ -1,0 +1,79 @@
+package difference
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"wane/fit/simultaneous"
+)
+
+// detectable is the chance with which a comparison calls the least detectable difference different.
+const detectable = 0.8
+
+// decide fills what is said of the pairs that the data can tell, at these positions, from their differences and the
+// correlation of their errors.
+func (c *Comparison) decide(told []int, correlation *mat.SymDense) {
+	if len(told) == 0 {
+		return
+	}
+	m := simultaneous.New(correlation)
+	p, within := make([]float64, len(told)), make([]float64, len(told))
+	factors := map[float64]float64{} // by degrees of freedom
+	for i, k := range told {
+		q := &c.Pairs[k]
+		size := math.Abs(q.Difference / q.U)
+		q.P = 2 * beyond(size, q.DoF)
+		q.PAdjusted = max(q.P, m.Exceeds(size, q.DoF))
+		factor, known := factors[q.DoF]
+		if !known {
+			factor = m.Quantile(1-c.Level, q.DoF)
+			factors[q.DoF] = factor
+		}
+		q.Lower, q.Upper = q.Difference-factor*q.U, q.Difference+factor*q.U
+		q.LeastDetectable = (factor + quantile(detectable, q.DoF)) * q.U
+		p[i] = q.P
+		if c.Margin > 0 {
+			q.PEquivalent = beyond((c.Margin-math.Abs(q.Difference))/q.U, q.DoF)
+			within[i] = q.PEquivalent
+		}
+	}
+	holm, equivalent := simultaneous.Holm(p), simultaneous.Holm(within)
+	for i, k := range told {
+		q := &c.Pairs[k]
+		if q.PHolm = holm[i]; c.Margin > 0 {
+			q.PEquivalentAdjusted = equivalent[i]
+		}
+		q.Verdict = c.verdict(q)
+	}
+}
+
+// verdict says what a pair comes to.
+func (c *Comparison) verdict(p *Pair) Verdict {
+	different, within := p.PAdjusted < 1-c.Level, p.PEquivalentAdjusted < 1-c.Level
+	switch {
+	case different && within:
+		return DifferentWithin
+	case different:
+		return Different
+	case within:
+		return Equivalent
+	}
+	return NotDistinguished
+}
+
+// beyond returns the chance that t exceeds a value; dof may be infinite.
+func beyond(t, dof float64) float64 {
+	if math.IsInf(dof, 1) {
+		return distuv.UnitNormal.Survival(t)
+	}
+	return distuv.StudentsT{Sigma: 1, Nu: dof}.Survival(t)
+}
+
+func quantile(p, dof float64) float64 {
+	if math.IsInf(dof, 1) {
+		return distuv.UnitNormal.Quantile(p)
+	}
+	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(p)
+}
