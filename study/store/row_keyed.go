@@ -138,7 +138,7 @@ func (tx *Tx) enrol(t *table, r row) (added bool, err error) {
 func doesNotFit(what string, cause error) error {
 	return &study.Refusal{
 		Fault: what + " does not fit into the study: it names what is not enrolled, or a word or number cannot be",
-		Try:   "enrol what it names with it, and see the documentation for the words",
+		Try:   "enrol what it names with it; `wane help rosters` has the words",
 		Cause: cause,
 	}
 }

@@ -81,7 +81,7 @@ func (tx *Tx) measure(sheet study.Export, m study.Measurement, picture *study.Ex
 	if isConstraint(err) {
 		return &study.Refusal{
 			Fault: "it does not fit into the study: " + describeMeasurement(m),
-			Try:   "enrol the coupon and plan the pull first, and see the documentation for the words and bounds",
+			Try:   "enrol the coupon and plan the pull first; `wane help measurements` has the words and bounds",
 			Cause: err,
 		}
 	}

@@ -78,7 +78,7 @@ func (tx *Tx) AddSheet(s *study.Sheet) error {
 			return &study.Refusal{
 				Fault: fmt.Sprintf("the bench sheet of pull %d of exposure %q does not fit into the study: the pull is not planned, "+
 					"or a word or number cannot be", s.Pull, s.Exposure),
-				Try:   "enrol the pull first, and see the documentation for the words",
+				Try:   "enrol the pull first; `wane help rosters` has the words",
 				Cause: err,
 			}
 		}
