@@ -238,7 +238,7 @@ func changeRun(r *reader, sc foreign.Scene, law foreign.Law, seed, n uint64) (o 
 // pp, by a thinner film.
 func planOf(sc foreign.Scene, lossPP float64) foreign.Plan {
 	p := foreign.Plan{Setup: sc.Setup, Glass: sc.Glass, Suppliers: 1, Lots: 1, Pulls: 1,
-		ThicknessNM: sc.ThicknessNM, Porosity: sc.Porosity, BareEffect: sc.BareEffect,
+		Film: foreign.Film{ThicknessNM: sc.ThicknessNM, Porosity: sc.Porosity, BareEffect: sc.BareEffect},
 		Loss: foreign.Loss{By: foreign.Thinning, MeanPP: lossPP}}
 	if sc.Blank {
 		p.Blanks = 1

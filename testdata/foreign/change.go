@@ -79,7 +79,7 @@ func (r *studyRun) group(supplier string, pull int) {
 	if loss.By == Unchanged {
 		mean = 0
 	}
-	g := Group{Supplier: supplier, Coating: supplier + "-film", Pull: pull, PopulationPP: mean,
+	g := Group{Supplier: supplier, Coating: coatingCode(supplier), Pull: pull, PopulationPP: mean,
 		ControlsPP: r.controlMeans(pull)[supplier].ChangePP}
 	soil, n := 0.0, 0.0
 	for _, life := range r.spots {

@@ -4,7 +4,8 @@
 // own materials, its own solar weights. It imports nothing of the project.
 //
 // A [Law] is the distribution of every effect, by its owner. [Scene.Run] makes one reading of
-// one spot; [Plan.Run] a small study with sessions, controls and blanks. All that is drawn has
+// one spot; [Plan.Run] a small study with sessions, controls and blanks; [Trial.Run] a study from
+// which something is decided, with the truth about the coatings in it. All that is drawn has
 // a stream of random numbers of its own, made of seed, run and its key: equal arguments give equal
 // results whatever runs beside them, and one effect switched off leaves the others alone.
 //
@@ -42,5 +43,10 @@
 //   - The glass that a gain is over, at every pull, is the coupon's own: clean and unleached.
 //   - Correlated noise has the same standard deviation and a correlation of exp(-distance / 10 nm).
 //   - The gradient, zero, join and slope of faults have either sign with even odds.
+//   - In a trial the loss of a coupon is in proportion to the dose: SolarT of each spot falls along a
+//     straight line exactly, while the structure of its film deviates at every pull. What a
+//     coupon is drawn from is bounded ([Product]): no coupon gains, none loses more than its film gave.
+//     Coupons are lost whatever they have lost in SolarT. Drift between sessions comes on top of what
+//     the law draws for each; inside a session nothing drifts.
 //   - A cone of light is round and evenly filled; slits are left out, and laminated panes.
 package foreign

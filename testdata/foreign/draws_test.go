@@ -241,3 +241,10 @@ func BenchmarkStudy(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkTrial(b *testing.B) {
+	trial := StandardTrial()
+	for i := 0; b.Loop(); i++ {
+		trial.Run(Prior(), 1, uint64(i))
+	}
+}

@@ -39,13 +39,25 @@ type Plan struct {
 	Pulls     int // after pull 0; one session a pull
 	LightTrap bool
 
-	// The film at pull 0: drawn for the coating, and its scatter (normal, standard deviations)
-	// between lots, coupons and spots.
+	Film
+	Loss Loss
+}
+
+// Film is the film at pull 0: drawn for the coating, and its scatter (normal, standard
+// deviations) between lots, coupons and spots.
+type Film struct {
 	ThicknessNM, Porosity, BareEffect            Effect
 	LotThickness, CouponThickness, SpotThickness float64
 	LotPorosity, CouponPorosity, SpotPorosity    float64
+}
 
-	Loss Loss
+// StandardFilm returns films of about 112 nm whole from edge to edge.
+func StandardFilm() Film {
+	return Film{
+		ThicknessNM: Effect{Even, 112, 8}, Porosity: Effect{Even, 0.36, 0.04},
+		LotThickness: 3, CouponThickness: 2, SpotThickness: 1,
+		LotPorosity: 0.008, CouponPorosity: 0.005, SpotPorosity: 0.003,
+	}
 }
 
 // StandardPlan returns one supplier with one exposed coupon of one spot, two controls of two
@@ -54,9 +66,7 @@ func StandardPlan() Plan {
 	return Plan{
 		Setup: Standard(), Glass: SodaLime,
 		Suppliers: 1, Lots: 1, Coupons: 1, Spots: 1, Controls: 2, ControlSpots: 2, Blanks: 1, Pulls: 1,
-		ThicknessNM: Effect{Even, 112, 8}, Porosity: Effect{Even, 0.36, 0.04},
-		LotThickness: 3, CouponThickness: 2, SpotThickness: 1,
-		LotPorosity: 0.008, CouponPorosity: 0.005, SpotPorosity: 0.003,
+		Film: StandardFilm(),
 	}
 }
 

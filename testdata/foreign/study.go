@@ -3,6 +3,7 @@ package foreign
 import (
 	"fmt"
 	"math"
+	"strconv"
 )
 
 // studyRun makes one study.
@@ -11,6 +12,9 @@ type studyRun struct {
 	law    Law
 	dice   dice
 	tracer tracer
+	rough  tracer // of few slices, for searches
+	drift  Drift
+	lostAt map[string]int // first pull at which a coupon is missing
 	study  Study
 	spots  []spotLife
 }
@@ -28,9 +32,13 @@ type spotLife struct {
 // Run returns run number run of the plan under a law. Equal arguments give equal results; runs
 // may be made side by side. It panics where the plan asks for a loss that no surface has.
 func (p Plan) Run(law Law, seed, run uint64) Study {
-	r := studyRun{plan: p, law: law, dice: dice{seed, run}, study: Study{Plan: p}}
+	r := newRun(p, law, seed, run)
 	for supplier := range p.Suppliers {
-		r.supplier(string(rune('A' + supplier)))
+		r.supplier(supplierCode(supplier), p.Lots, p.Coupons, func(c Coupon, _, spots int) {
+			for i := range spots {
+				r.live(c, strconv.Itoa(i+1))
+			}
+		})
 	}
 	for pull := range p.Pulls + 1 {
 		r.measure(pull)
@@ -38,37 +46,44 @@ func (p Plan) Run(law Law, seed, run uint64) Study {
 	r.changes()
 	for supplier := range p.Suppliers {
 		for pull := 1; pull <= p.Pulls; pull++ {
-			r.group(string(rune('A'+supplier)), pull)
+			r.group(supplierCode(supplier), pull)
 		}
 	}
 	return r.study
 }
 
-// supplier draws the coupons of one supplier and their lives.
-func (r *studyRun) supplier(supplier string) {
+// newRun returns a run with nothing in it.
+func newRun(p Plan, law Law, seed, run uint64) *studyRun {
+	return &studyRun{plan: p, law: law, dice: dice{seed, run}, study: Study{Plan: p}, rough: tracer{slices: 6},
+		lostAt: map[string]int{}}
+}
+
+func supplierCode(i int) string { return string(rune('A' + i)) }
+
+func coatingCode(supplier string) string { return supplier + "-film" }
+
+// supplier draws the coupons of one supplier; live takes each coated one, of a lot and with so many
+// spots, through its life.
+func (r *studyRun) supplier(supplier string, lots, coupons int, live func(c Coupon, lot, spots int)) {
 	p := r.plan
-	for lot := range p.Lots {
-		for i := range p.Coupons {
-			r.coupon(supplier, lot, "exposed", fmt.Sprintf("%s%d-%02d", supplier, lot+1, i+1), p.Spots)
+	add := func(lot int, role, code string, spots int) {
+		c := Coupon{Code: code, Role: role, Supplier: supplier, Coating: coatingCode(supplier),
+			Lot: fmt.Sprintf("%s-lot-%d", supplier, lot+1), Glass: p.Glass, Back: p.Setup.Back,
+			GlassBatch: supplier + "-glass"}
+		c.Pane = r.law.pane(r.dice, code, c.GlassBatch, c.Coating, c.Glass)
+		r.study.Coupons = append(r.study.Coupons, c)
+		live(c, lot, spots)
+	}
+	for lot := range lots {
+		for i := range coupons {
+			add(lot, "exposed", fmt.Sprintf("%s%d-%02d", supplier, lot+1, i+1), p.Spots)
 		}
 	}
 	for i := range p.Controls {
-		r.coupon(supplier, i%p.Lots, "control", fmt.Sprintf("%sC-%02d", supplier, i+1), p.ControlSpots)
+		add(i%lots, "control", fmt.Sprintf("%sC-%02d", supplier, i+1), p.ControlSpots)
 	}
 	for i := range p.Blanks {
 		r.blank(supplier, fmt.Sprintf("%sB-%02d", supplier, i+1))
-	}
-}
-
-// coupon draws one coated coupon and the lives of its spots.
-func (r *studyRun) coupon(supplier string, lot int, role, code string, spots int) {
-	c := Coupon{Code: code, Role: role, Supplier: supplier, Coating: supplier + "-film",
-		Lot: fmt.Sprintf("%s-lot-%d", supplier, lot+1), Glass: r.plan.Glass, Back: r.plan.Setup.Back,
-		GlassBatch: supplier + "-glass"}
-	c.Pane = r.law.pane(r.dice, code, c.GlassBatch, c.Coating, c.Glass)
-	r.study.Coupons = append(r.study.Coupons, c)
-	for i := range spots {
-		r.live(c, fmt.Sprintf("%d", i+1))
 	}
 }
 
@@ -108,6 +123,27 @@ func (r *studyRun) lognormal(cv float64, key string) float64 {
 
 // live draws one spot of the coupon drawn last and takes it through all pulls.
 func (r *studyRun) live(c Coupon, name string) {
+	p, key := r.plan, c.Code+"/"+name
+	s := r.film(c, name)
+	life := spotLife{coupon: len(r.study.Coupons) - 1, name: name, lot: r.lognormal(p.Loss.LotCV, c.Lot+"/loss")}
+	perPull := p.Loss.MeanPP * life.lot * r.lognormal(p.Loss.CouponCV, c.Code+"/loss") *
+		r.lognormal(p.Loss.SpotCV, key+"/loss")
+	if c.Role == "control" {
+		perPull = p.Loss.ControlMeanPP * r.lognormal(p.Loss.ControlCV, c.Code+"/loss")
+	}
+	changes := make([]float64, p.Pulls+1)
+	for pull := range changes {
+		changes[pull] = perPull * float64(pull)
+	}
+	dial := p.Loss.By
+	if perPull == 0 {
+		dial = Unchanged
+	}
+	r.through(life, s, dial, changes)
+}
+
+// film draws the film of a spot, without its structure.
+func (r *studyRun) film(c Coupon, name string) Surface {
 	p, d, key := r.plan, r.dice, c.Code+"/"+name
 	normal := func(sd float64, key string) float64 { return d.draw(Effect{Width: sd}, key) }
 	s := c.Pane.surface()
@@ -116,27 +152,30 @@ func (r *studyRun) live(c Coupon, name string) {
 	s.Porosity = d.draw(p.Porosity, c.Coating+"/porosity") + normal(p.LotPorosity, c.Lot+"/porosity") +
 		normal(p.CouponPorosity, c.Code+"/porosity") + normal(p.SpotPorosity, key+"/porosity")
 	s.Bare = d.draw(p.BareEffect, c.Coating+"/bare")
+	return s
+}
 
-	life := spotLife{coupon: len(r.study.Coupons) - 1, name: name, lot: r.lognormal(p.Loss.LotCV, c.Lot+"/loss")}
-	perPull := p.Loss.MeanPP * life.lot * r.lognormal(p.Loss.CouponCV, c.Code+"/loss") *
-		r.lognormal(p.Loss.SpotCV, key+"/loss")
-	if c.Role == "control" {
-		perPull = p.Loss.ControlMeanPP * r.lognormal(p.Loss.ControlCV, c.Code+"/loss")
-	}
+// through takes a spot with the film s through all pulls: its SolarT changes by these changes, in
+// pp, by a dial. An unchanged one has no use for them.
+func (r *studyRun) through(life spotLife, s Surface, dial Dial, changes []float64) {
+	c, d := r.study.Coupons[life.coupon], r.dice
+	key := c.Code + "/" + life.name
 	grain := r.law.structure(d, key)
-	if p.Loss.By == Unchanged || perPull == 0 {
+	if dial == Unchanged {
 		grain.on(&s)
-		for pull := range p.Pulls + 1 {
+		for pull := range changes {
 			r.addExposed(&life, c.Role, pull, s)
 		}
-	} else {
-		start := s
-		grain.drifted(r.law, d, key+"/0").on(&start)
-		r.add(&life, start, 0)
-		for pull := 1; pull <= p.Pulls; pull++ {
-			lost := r.lose(s, grain, life.truths[0].SolarT+perPull*float64(pull)/100, fmt.Sprintf("%s/%d", key, pull))
-			r.addExposed(&life, c.Role, pull, lost)
-		}
+		r.spots = append(r.spots, life)
+		return
+	}
+	start := s
+	grain.drifted(r.law, d, key+"/0").on(&start)
+	r.add(&life, start, 0)
+	for pull := 1; pull < len(changes); pull++ {
+		target := life.truths[0].SolarT + changes[pull]/100
+		lost := r.lose(s, dial, grain, target, fmt.Sprintf("%s/%d", key, pull))
+		r.addExposed(&life, c.Role, pull, lost)
 	}
 	r.spots = append(r.spots, life)
 }
@@ -156,15 +195,15 @@ func (r *studyRun) addExposed(life *spotLife, role string, pull int, s Surface) 
 	r.add(life, s, soil)
 }
 
-// lose returns the surface whose SolarT is target, by the plan's dial, from the surface s of
+// lose returns the surface whose SolarT is target, by a dial, from the surface s of
 // pull 0, with the structure of a reading of its own. A structure with which the target cannot
 // be reached is drawn again.
-func (r *studyRun) lose(s Surface, grain structure, target float64, reading string) Surface {
+func (r *studyRun) lose(s Surface, dial Dial, grain structure, target float64, reading string) Surface {
 	for try := range 200 {
 		grain.drifted(r.law, r.dice, fmt.Sprintf("%s/%d", reading, try)).on(&s)
 		var found Surface
 		ok := false
-		if r.plan.Loss.By == Thinning {
+		if dial == Thinning {
 			found, ok = r.thin(s, target)
 		} else {
 			found, ok = r.patch(s, target)
@@ -189,13 +228,38 @@ func (r *studyRun) patch(s Surface, target float64) (Surface, bool) {
 	return s, true
 }
 
-// thin finds the thickness below that of s, by false position with the Illinois rule, to 1e-9
-// in SolarT.
+// thin finds the thickness below that of s, to 1e-9 in SolarT: that of few slices by false
+// position, then by Newton's rule with all of them.
 func (r *studyRun) thin(s Surface, target float64) (Surface, bool) {
+	s, ok := r.thinRoughly(s, target)
+	if !ok {
+		return s, false
+	}
+	const step = 0.01 // nm
+	for range 20 {
+		miss := r.tracer.solar(s).SolarT - target
+		if math.Abs(miss) < 1e-9 {
+			return s, true
+		}
+		up, down := s, s
+		up.Thickness += step
+		down.Thickness -= step
+		slope := (r.rough.solar(up).SolarT - r.rough.solar(down).SolarT) / (2 * step)
+		s.Thickness -= miss / slope
+		if !(s.Thickness > 0) {
+			return s, false
+		}
+	}
+	return s, false
+}
+
+// thinRoughly finds the thickness below that of s with the slices of the rough tracer, by false
+// position with the Illinois rule, to 1e-8 in SolarT.
+func (r *studyRun) thinRoughly(s Surface, target float64) (Surface, bool) {
 	at := func(thickness float64) float64 {
 		trial := s
 		trial.Thickness = thickness
-		return r.tracer.solar(trial).SolarT - target
+		return r.rough.solar(trial).SolarT - target
 	}
 	low, high := 0.0, s.Thickness
 	atLow, atHigh := at(low), at(high)
@@ -207,7 +271,7 @@ func (r *studyRun) thin(s Surface, target float64) (Surface, bool) {
 		middle := (low*atHigh - high*atLow) / (atHigh - atLow)
 		value := at(middle)
 		s.Thickness = middle
-		if math.Abs(value) < 1e-9 {
+		if math.Abs(value) < 1e-8 {
 			return s, true
 		}
 		if value < 0 {
@@ -232,6 +296,7 @@ func (r *studyRun) measure(pull int) {
 	u, noise := r.plan.Setup, r.law.static(r.plan.Setup.Band)
 	run := SessionRun{Code: fmt.Sprintf("S%d", pull), Pull: pull}
 	run.Session = r.law.session(r.dice, run.Code, u)
+	r.drift.on(&run.Session, r.dice, float64(pull))
 	if r.plan.LightTrap {
 		run.LightTrap = lightTrap(u, run.Session)
 		addNoise(run.LightTrap, r.dice, run.Code+"/trap", noise)
@@ -239,6 +304,9 @@ func (r *studyRun) measure(pull int) {
 	r.study.Sessions = append(r.study.Sessions, run)
 	for _, life := range r.spots {
 		c := r.study.Coupons[life.coupon]
+		if lost := r.lostAt[c.Code]; lost > 0 && pull >= lost {
+			continue
+		}
 		key := c.Code + "/" + life.name + "/" + run.Code
 		reading := Reading{Coupon: c.Code, Pull: pull, Spot: life.name, Session: run.Code,
 			Surface: life.surfaces[pull], Truth: life.truths[pull], Placement: r.law.placement(r.dice, key, u)}

@@ -63,15 +63,15 @@ func (s Surface) glassEps(lambda float64) float64 {
 	return n * n
 }
 
-// layersOn appends the layers of the spot at a wavelength to dst, the film among them or not.
-func (s Surface) layersOn(dst []layer, lambda float64, film bool) []layer {
+// layersOn appends the layers of the spot at a wavelength to dst, the film in slices (0: without a film).
+func (s Surface) layersOn(dst []layer, lambda float64, slices int) []layer {
 	if s.Leach > 0 {
 		n := leachedIndex + glassIndex(s.Glass, lambda) - glassIndex(s.Glass, 550)
 		dst = append(dst, layer{complex(n*n, 0), s.Leach, false})
 	}
-	if film {
+	if slices > 0 {
 		n := s.Skeleton + silica(lambda) - silica(550)
-		dst = s.slicesOn(dst, n*n, lambda, Slices)
+		dst = s.slicesOn(dst, n*n, lambda, slices)
 		if skin := s.skin(); skin > 0 {
 			dst = append(dst, layer{complex(n*n, 0), skin, false})
 		}
@@ -112,16 +112,21 @@ type tracer struct {
 	film, bare []layer
 	variance   float64 // that rule is for
 	rule       []knot
+	slices     int // of a graded film; 0 is Slices
 }
 
 // at returns the share of light of each ray, with the mean over film and bare area, into dst
 // (as long as rays). The weights of a ray are those of its parts.
 func (t *tracer) at(dst []light, s Surface, lambda float64, rays []ray) {
 	glass := s.glassEps(lambda)
-	t.bare = s.layersOn(t.bare[:0], lambda, false)
+	t.bare = s.layersOn(t.bare[:0], lambda, 0)
 	covered := s.Thickness > 0 && s.Bare < 1
 	if covered {
-		t.film = s.layersOn(t.film[:0], lambda, true)
+		slices := t.slices
+		if slices == 0 {
+			slices = Slices
+		}
+		t.film = s.layersOn(t.film[:0], lambda, slices)
 		if t.rule == nil || t.variance != s.Variance {
 			t.variance, t.rule = s.Variance, knots(s.Variance)
 		}
