@@ -31,6 +31,7 @@ var arrows = map[string]string{
 	"study/ageing":     "study study/life",
 	"study/life":       "study",
 	"study/cause":      "study fit/film optics optics/solar",
+	"study/gauge":      "",
 	"study/series":     "study study/life",
 	"study/shape":      "study study/series fit fit/lifetime",
 	"study/population": "study study/series fit/mixed",
@@ -39,12 +40,15 @@ var arrows = map[string]string{
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/power":      "study/acceptance",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
-	"study/desk": "study/cause study/acceptance " +
+	"study/desk": "study/gauge " +
+		"study/cause study/acceptance " +
 		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
-	"cmd/wane": "study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
+	"cmd/wane": "study/gauge " +
+		"study/cause " +
+		"study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",

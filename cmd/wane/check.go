@@ -31,7 +31,7 @@ all columns, with the verdict on the session in each row. A session that is not 
 finding, not a failure: the exit code is 0.
 
 --session and --flagged (sessions that are not trusted) choose sessions. --standard chooses
-rows. --coupon is only for --placement: a check standard is not a coupon.
+rows. --coupon is only for --placement and --gauge: a check standard is not a coupon.
 `
 
 type checkOptions struct {
@@ -42,15 +42,16 @@ type checkOptions struct {
 	all    int // sessions of the study, or of --session
 
 	placement placementOptions
+	gauge     gaugeOptions
 }
 
 func newCheckCommand() *cobra.Command {
 	o := &checkOptions{}
 	cmd := &cobra.Command{
 		Use: "check", Short: "whether sessions can be trusted, by their check standards",
-		Long: checkLong + checkPlacementLong + columnsHelp(checkColumns) + exitCodes,
+		Long: checkLong + checkPlacementLong + checkGaugeLong + columnsHelp(checkColumns) + exitCodes,
 		Example: "  wane check\n  wane check --session 2031-05-a\n  wane check --standard TILE-550 --format csv\n" +
-			"  wane check --placement --coupon B1 --session 2031-05-a",
+			"  wane check --placement --coupon B1 --session 2031-05-a\n  wane check --gauge --coupon B1 --coupon E1",
 		Args: exactly(0, "wane check looks at the whole study; --session and --standard narrow it"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runCheck(cmd, o) },
 	}
@@ -63,6 +64,7 @@ func newCheckCommand() *cobra.Command {
 		"only rows of this check standard; the verdict on the session still counts all")
 	o.study.completeFlag(cmd, "standard", func(c *desk.Codes) []string { return c.Standards })
 	o.placement.bind(cmd, &o.study)
+	o.gauge.bind(cmd)
 	return cmd
 }
 
@@ -75,6 +77,12 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	}
 	if err := o.placement.check(cmd, o.filter.of.Sessions); err != nil {
 		return err
+	}
+	if err := o.gauge.check(cmd, o.placement.coupons); err != nil {
+		return err
+	}
+	if o.gauge.asked {
+		return runGauge(cmd, o)
 	}
 	if o.placement.asked {
 		return runPlacement(cmd, o)

@@ -25,14 +25,15 @@ from 0 is not proposed.
 
 // placementOptions are the flags of a check of placements.
 type placementOptions struct {
-	asked  bool
-	coupon string
+	asked   bool
+	coupons []string
 }
 
 func (o *placementOptions) bind(cmd *cobra.Command, in *studyOptions) {
 	cmd.Flags().BoolVar(&o.asked, "placement", false,
 		"estimate the scatter between placements of one coupon in one session; needs --coupon and --session")
-	cmd.Flags().StringVar(&o.coupon, "coupon", "", "with --placement, the coupon that was set down again and again")
+	cmd.Flags().StringArrayVar(&o.coupons, "coupon", nil,
+		"with --placement or --gauge, the coupon that was set down again and again; repeatable with --gauge")
 	in.completeFlag(cmd, "coupon", func(c *desk.Codes) []string { return c.Coupons })
 }
 
@@ -40,8 +41,8 @@ func (o *placementOptions) bind(cmd *cobra.Command, in *studyOptions) {
 func (o *placementOptions) check(cmd *cobra.Command, sessions []string) error {
 	flags := cmd.Flags()
 	if !o.asked {
-		if flags.Changed("coupon") {
-			return usagef("add --placement, or leave --coupon out", "--coupon belongs to --placement")
+		if flags.Changed("coupon") && !flags.Changed("gauge") {
+			return usagef("add --placement or --gauge, or leave --coupon out", "--coupon belongs to --placement and --gauge")
 		}
 		return nil
 	}
@@ -50,7 +51,7 @@ func (o *placementOptions) check(cmd *cobra.Command, sessions []string) error {
 			return usagef("leave one of them out", "--%s and --placement do not go together", name)
 		}
 	}
-	if o.coupon == "" || len(sessions) != 1 {
+	if len(o.coupons) != 1 || o.coupons[0] == "" || len(sessions) != 1 {
 		return usagef("name them: wane check --placement --coupon CODE --session NAME",
 			"--placement needs one coupon and one session")
 	}
@@ -123,7 +124,7 @@ func runPlacement(cmd *cobra.Command, o *checkOptions) error {
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		all, err := d.Placement(cmd.Context(), desk.PlacementOptions{
-			Coupon: o.placement.coupon, Session: o.filter.of.Sessions[0],
+			Coupon: o.placement.coupons[0], Session: o.filter.of.Sessions[0],
 		})
 		if err != nil {
 			return err
@@ -206,7 +207,9 @@ func placementRemarks(s *desk.PlacementSeries) []string {
 	return append(lines,
 		"proposed for the table of instruments; write these columns into a copy of its row, under another name:", "",
 		"  "+strings.Join(names, ","),
-		"  "+strings.Join(values, ","))
+		"  "+strings.Join(values, ","), "",
+		"or, if they hold for all sessions of the instrument, write these two lines into instruments.csv and correct its row:", "",
+		"  wane amend instruments.csv --why 'placements of "+study.Shown(s.Coupon)+" in "+study.Shown(s.Session.Session)+"' --preview")
 }
 
 // numbersInWords lists numbers.

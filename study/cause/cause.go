@@ -7,12 +7,12 @@
 //
 // # Parts
 //
-// The film is described by its bare fraction b, its thickness d and its index n at 550 nm, which stands for its porosity.
-// They are those of the equivalent uniform film, whose solar transmittance is T(b, d, n). What a parameter contributes
-// depends on what the others are at that moment. So it is taken as the mean over all orders in which the parameters can go
-// from then to now: see [Shapley]. The rest of the change is the structure: the part of a dense skin, a gradient of porosity or
-// an uneven thickness, which no uniform film has. What the film absorbs, where transmittance was read too, is a part of
-// its own. All parts are in percentage points and add to the change exactly.
+// The film is described by its bare fraction b, its thickness d and its index n at 550 nm, which stands for its
+// porosity. They are those of the equivalent uniform film, whose solar transmittance is T(b, d, n). What a parameter
+// contributes depends on what the others are at that moment. So it is taken as the mean over all orders in which the
+// parameters can go from then to now: see [Shapley]. The rest of the change is the structure: the part of a dense
+// skin, a gradient of porosity or an uneven thickness, which no uniform film has. What the film absorbs, where
+// transmittance was read too, is a part of its own. All parts are in percentage points and add to the change exactly.
 //
 // The standard uncertainty of a part is an upper limit: the errors of all parameters count as if they were one. It is
 // of first order.
@@ -67,8 +67,8 @@ const (
 // Sigmas is the number of standard uncertainties by which a property must have changed for a finding.
 const Sigmas = 2
 
-// thinnedPart is the least part of the thickness that must be gone for [Thinned]: that of the equivalent uniform film moves a
-// little with whatever else changes. Common practice, no source.
+// thinnedPart is the least part of the thickness that must be gone for [Thinned]: that of the equivalent uniform film
+// moves a little with whatever else changes. Common practice, no source.
 const thinnedPart = 0.01
 
 // Findings explains the findings, in their order.
@@ -97,7 +97,7 @@ func LookAlikes() []study.Term {
 		{Word: Organics, Meaning: "organic matter in the pores looks like a denser film",
 			Limit: "named beside densified and filled", Remedy: "clean the coupon as its maker permits and read it again"},
 		{Word: Residue, Meaning: "a residue that absorbs reads as a better film by reflectance alone",
-			Limit: "named beside filled, and where solar_T rose, unless transmittance was read",
+			Limit:  "named beside filled, and where solar_T rose, unless transmittance was read",
 			Remedy: "read transmittance too: wane help transmittance"},
 		{Word: Soiling, Meaning: "soil lies on one of the two surfaces", Limit: "one of the readings is clean and the other is not",
 			Remedy: "compare readings in the same condition"},

@@ -71,8 +71,8 @@ func surface(t *testing.T) *cause.Surface {
 	return f
 }
 
-// reading is a fit with these values; its errors are an own one of solar_T, material left and thickness each, and one of the coating
-// that both readings share.
+// reading is a fit with these values; its errors are an own one of solar_T, material left and thickness each, and one
+// of the coating that both readings share.
 func reading(pull int, solarT, bare, thickness, index, solid float64) *study.Fit {
 	f := study.NewFit(study.Unit{Coupon: "A1", Pull: pull, Spot: "1"})
 	r := &f.Result
@@ -90,8 +90,8 @@ func reading(pull int, solarT, bare, thickness, index, solid float64) *study.Fit
 	return f
 }
 
-// testdata/parts.py: SciPy's solver and NumPy's sums, and the six orders. 2e-4 pp: ours has the absorption of the glass and
-// another rule for the ends of trapezoids.
+// testdata/parts.py: SciPy's solver and NumPy's sums, and the six orders. 2e-4 pp: ours has the absorption of the
+// glass and another rule for the ends of trapezoids.
 func TestPartsAgainstSciPy(t *testing.T) {
 	f := surface(t)
 	for _, c := range []struct {
@@ -120,8 +120,8 @@ func TestPartsAgainstSciPy(t *testing.T) {
 	}
 }
 
-// The uncertainty of a part is not below that of parameters whose errors are independent, drawn at random, nor of ones that
-// move together.
+// The uncertainty of a part is not below that of parameters whose errors are independent, drawn at random, nor of
+// ones that move together.
 func TestPartsUncertaintyIsAnUpperLimit(t *testing.T) {
 	f := surface(t)
 	then, now := reading(0, 0.987, 0.01, 118, 1.288, 75), reading(1, 0.981, 0.12, 96, 1.316, 59)
@@ -236,8 +236,8 @@ func TestAbsorbedIsAPart(t *testing.T) {
 	assert.InDelta(t, -0.05, float64(x.Parts[cause.Structure].Value), 1e-9)
 }
 
-// A declared share of water: the index of the dry film counts, which follows from the porosity. At 550 nm and porosity 0.36,
-// testdata/parts.py has 1.28788949.
+// A declared share of water: the index of the dry film counts, which follows from the porosity. At 550 nm and
+// porosity 0.36, testdata/parts.py has 1.28788949.
 func TestDriedFilmsCountDry(t *testing.T) {
 	then, now := reading(0, 0.987, 0, 118, 1.28788949, 75), reading(1, 0.984, 0, 118, 1.31, 75)
 	now.Result.Flags, now.Result.Porosity = []string{study.FlagDried}, study.Measure{Value: 0.36, U: 0.002}

@@ -2,9 +2,9 @@ package cause
 
 import "wane/study"
 
-// Recovered is what readings of one spot at one pull in several conditions say of its change since the baseline, in pp of
-// solar transmittance. Each difference counts what its readings share once. With T0 at the baseline, and T as found,
-// rinsed and cleaned,
+// Recovered is what readings of one spot at one pull in several conditions say of its change since the baseline, in
+// pp of solar transmittance. Each difference counts what its readings share once. With T0 at the baseline, and T as
+// found, rinsed and cleaned,
 //
 //	by rinsing  = 100·(T rinsed - T as found)      null where one was not read
 //	by cleaning = 100·(T cleaned - T before)       before: rinsed, else as found
@@ -18,9 +18,9 @@ type Recovered struct {
 	Lossless                                bool       // one of the results counts the film as lossless: an absorbing soil reads as a gain
 }
 
-// Recover divides the readings of one spot at one pull; base is the baseline, nil if there is none. Of fits of one condition
-// the last counts; fits without a stated condition, and without a solar value, do not. ok is false where there is no
-// cleaned reading, or no other.
+// Recover divides the readings of one spot at one pull; base is the baseline, nil if there is none. Of fits of one
+// condition the last counts; fits without a stated condition, and without a solar value, do not. ok is false where
+// there is no cleaned reading, or no other.
 func Recover(base *study.Fit, fits []*study.Fit) (out Recovered, ok bool) {
 	for _, f := range fits {
 		if !f.Result.SolarT.Value.Valid() {

@@ -3,8 +3,8 @@ package cause
 import "math/bits"
 
 // Shapley divides what n players are worth together among them, n from 0 to 16. worth gives what a set of players is
-// worth; bit i of the set is player i. It is called once for each of the 2ⁿ sets. The share of player i is the mean, over
-// all orders in which the players can join, of what the set is worth more when i joins:
+// worth; bit i of the set is player i. It is called once for each of the 2ⁿ sets. The share of player i is the mean,
+// over all orders in which the players can join, of what the set is worth more when i joins:
 //
 //	share(i) = Σ over sets S without i of |S|!·(n-|S|-1)!/n! · (worth(S+i) - worth(S))
 //

@@ -123,8 +123,7 @@ func (w *fitWorkspace) readingsInSession(v *store.View, opt PlacementOptions) (m
 		return nil, err
 	}
 	if !slices.Contains(read, opt.Session) {
-		return nil, &study.Refusal{Fault: fmt.Sprintf("no reading names a session %q", opt.Session),
-			Try: tryCode(opt.Session, read, "name it in the column session of the map, and take the readings in")}
+		return nil, notRead(opt.Session, read)
 	}
 	found := map[study.Unit][]study.Reading{}
 	for i := range w.units {
@@ -143,6 +142,12 @@ func (w *fitWorkspace) readingsInSession(v *store.View, opt PlacementOptions) (m
 		}
 	}
 	return found, nil
+}
+
+// notRead is the refusal of a session that no reading names; read are those that some do.
+func notRead(session string, read []string) error {
+	return &study.Refusal{Fault: fmt.Sprintf("no reading names a session %q", session),
+		Try: tryCode(session, read, "name it in the column session of the map, and take the readings in")}
 }
 
 func tooFewMounts(opt PlacementOptions, most int) error {

@@ -103,8 +103,8 @@ func (c *filmChanges) coupon(fits []*study.Fit, yield func(*FilmChange) error) e
 	return nil
 }
 
-// recovered divides the readings of the spot of f at its pull, where f is the last of them; after and before are the fits
-// from f on and up to it.
+// recovered divides the readings of the spot of f at its pull, where f is the last of them; after and before are the
+// fits from f on and up to it.
 func recovered(f, base *study.Fit, after, before []*study.Fit) *cause.Recovered {
 	same := func(g *study.Fit) bool { return g.Pull == f.Pull && g.Spot == f.Spot }
 	if slices.ContainsFunc(after[1:], same) {

@@ -11,8 +11,8 @@ import (
 	"wane/study/cause"
 )
 
-// Made-up films whose truth is known: 118 nm become 100 nm with a tenth of the glass bare. The parts are those of the truth,
-// by the same division of the true films, within the noise of two angles.
+// Made-up films whose truth is known: 118 nm become 100 nm with a tenth of the glass bare. The parts are those of the
+// truth, by the same division of the true films, within the noise of two angles.
 func TestFilmChanges(t *testing.T) {
 	f, ctx := newFolder(t), context.Background()
 	d := f.start()
