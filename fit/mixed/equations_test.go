@@ -11,13 +11,14 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// crossedModel has two coatings of twelve coupons in four lots, with an intercept and a slope each that are correlated, spots inside
-// coupons, six sessions crossed with them, errors shared by batch with known sensitivities, and known own variances. Some
-// observations belong to no coupon.
+// crossedModel has two coatings of twelve coupons in four lots, with an intercept and a slope each that are correlated and of a
+// covariance of their coating, spots inside coupons, six sessions of two kinds crossed with them, errors shared by batch with
+// known sensitivities, others shared by the observations of a coupon and of a lot, and known own variances. Some observations
+// belong to no coupon.
 func crossedModel(seed uint64) *Model {
 	r := rand.New(rand.NewPCG(seed, 1))
-	m := &Model{X: make([][]float64, 3), Terms: []Term{{Name: "coupon", Columns: make([][]float64, 2)}, {Name: "spot"},
-		{Name: "lot"}, {Name: "session"}, {Name: "batch", Unit: true, Columns: make([][]float64, 1)}}}
+	m := &Model{X: make([][]float64, 3), Terms: []Term{{Name: "coupon", Columns: make([][]float64, 2), Kinds: []int{0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1}}, {Name: "spot"},
+		{Name: "lot"}, {Name: "session", Kinds: []int{0, 1, 1, 0, 1, 0}}, {Name: "batch", Unit: true, Columns: make([][]float64, 1)}}}
 	add := func(coupon, spot, lot, session, coating int, dose float64) {
 		m.Y = append(m.Y, 3*r.NormFloat64()+float64(coating))
 		for c, x := range []float64{1, float64(coating), dose} {
@@ -30,6 +31,10 @@ func crossedModel(seed uint64) *Model {
 		m.Terms[0].Columns[1] = append(m.Terms[0].Columns[1], dose)
 		m.Terms[4].Columns[0] = append(m.Terms[4].Columns[0], 0.3*r.NormFloat64())
 		m.Known = append(m.Known, r.Float64())
+		m.Shared = append(m.Shared, nil)
+		if coupon >= 0 {
+			m.Shared[len(m.Shared)-1] = []Share{{20, 0.5 * r.NormFloat64()}, {coupon, r.NormFloat64()}, {13 + lot, 0.4}}
+		}
 	}
 	for coupon := range 12 {
 		for pull := range 4 {
@@ -52,7 +57,7 @@ func TestDevianceAgainstDenseMatrices(t *testing.T) {
 		require.NoError(t, m.check())
 		p := newProblem(m)
 		r := rand.New(rand.NewPCG(seed, 2))
-		theta := make([]float64, p.count)
+		theta := make([]float64, len(p.params))
 		for i := range theta {
 			theta[i] = 0.2 + r.Float64()
 		}
@@ -61,37 +66,81 @@ func TestDevianceAgainstDenseMatrices(t *testing.T) {
 		}
 		q, ok := p.newEquations(theta)
 		require.True(t, ok)
-		assert.InEpsilon(t, dense(p, theta), q.deviance, 1e-10)
-		got, err := q.gradient(theta)
+		assert.InEpsilon(t, dense(p, m.Shared, theta), q.deviance, 1e-10)
+		s, err := q.slopes(false)
 		require.NoError(t, err)
+		got := s.gradient(p.byTheta(theta))
+		p.checkSecond(t, theta)
 		for i := range theta {
 			const h = 1e-3
 			at, want := slices.Clone(theta), 0.0
 			for _, c := range [][2]float64{{-2, 1. / 12}, {-1, -8. / 12}, {1, 8. / 12}, {2, -1. / 12}} {
 				at[i] = theta[i] + c[0]*h
-				want += c[1] / h * dense(p, at)
+				want += c[1] / h * dense(p, m.Shared, at)
 			}
 			assert.InDelta(t, want, got[i], 1e-6*max(1, math.Abs(want)), "parameter %d", i)
 		}
 	}
 }
 
+// checkSecond holds the second derivatives and those of the covariance of the coefficients to differences.
+func (p *problem) checkSecond(t *testing.T, theta []float64) {
+	at := func(theta []float64, curved bool) (*slopes, *mat.Dense) {
+		q, ok := p.newEquations(theta)
+		require.True(t, ok)
+		s, err := q.slopes(curved)
+		require.NoError(t, err)
+		inverse, err := q.inverse()
+		require.NoError(t, err)
+		return s, inverse
+	}
+	s, _ := at(theta, true)
+	j := p.byTheta(theta)
+	hessian, covs := p.hessian(s, s.second, j, false), p.slopesOfCov(theta, s)
+	for i := range theta {
+		const h = 1e-3
+		next := slices.Clone(theta)
+		want, cov := make([]float64, len(theta)), mat.NewDense(len(p.x), len(p.x), nil)
+		for _, c := range [][2]float64{{-2, 1. / 12}, {-1, -8. / 12}, {1, 8. / 12}, {2, -1. / 12}} {
+			next[i] = theta[i] + c[0]*h
+			s, inverse := at(next, false)
+			for k, g := range s.gradient(p.byTheta(next)) {
+				want[k] += c[1] / h * g
+			}
+			for a := range p.x {
+				for b := range p.x {
+					unit := p.yUnit * p.yUnit / (p.xUnits[a] * p.xUnits[b])
+					cov.Set(a, b, cov.At(a, b)+c[1]/h*unit*inverse.At(p.layout.crown+a, p.layout.crown+b))
+				}
+			}
+		}
+		for k := range theta {
+			assert.InDelta(t, want[k], hessian.At(i, k), 1e-6*max(1, math.Abs(want[k])), "parameters %d, %d", i, k)
+		}
+		for a := range p.x {
+			for b := range p.x {
+				assert.InDelta(t, cov.At(a, b), covs[i].At(a, b), 1e-6*max(1, math.Abs(cov.At(a, b))), "parameter %d", i)
+			}
+		}
+	}
+}
+
 // dense is the deviance, without its constant, by whole matrices: log|V| + log|XᵀV⁻¹X| + yᵀPy.
-func dense(p *problem, theta []float64) float64 {
+func dense(p *problem, shared [][]Share, theta []float64) float64 {
 	n := len(p.y)
 	v := mat.NewSymDense(n, nil)
 	for i := range n {
 		for j := range i + 1 {
 			sum := 0.0
 			if i == j {
-				sum = p.known[i] + theta[p.count-1]*theta[p.count-1]
+				sum = p.known[i] + theta[len(p.params)-1]*theta[len(p.params)-1]
 			}
 			for k := range p.terms {
 				t := &p.terms[k]
 				if t.Of[i] < 0 || t.Of[i] != t.Of[j] {
 					continue
 				}
-				r, l := t.width(), p.factor(p.covOf[k][t.kind(t.Of[i])], theta, nil)
+				r, l := t.width(), p.factor(p.covOf[k][t.kind(t.Of[i])], theta)
 				for c := range r {
 					a, b := 0.0, 0.0
 					for d := range r {
@@ -99,6 +148,13 @@ func dense(p *problem, theta []float64) float64 {
 						b += t.Columns[d][j] * l[d*r+c]
 					}
 					sum += a * b
+				}
+			}
+			for _, a := range shared[i] {
+				for _, b := range shared[j] {
+					if a.Effect == b.Effect {
+						sum += a.By * b.By / (p.yUnit * p.yUnit)
+					}
 				}
 			}
 			v.SetSym(i, j, sum)
@@ -147,6 +203,13 @@ func TestOrderAndUnitsDoNotMatter(t *testing.T) {
 	}
 	const unit = 1000
 	turned.Y, turned.Known = pick(m.Y, unit), pick(m.Known, unit*unit)
+	for _, i := range order {
+		var shared []Share
+		for _, s := range m.Shared[i] {
+			shared = append(shared, Share{25 - s.Effect, unit * s.By})
+		}
+		turned.Shared = append(turned.Shared, shared)
+	}
 	for c := range turned.X {
 		turned.X[c] = pick(m.X[c], 0.01)
 	}

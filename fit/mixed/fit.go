@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/optimize"
 )
 
 // Fit is a model fitted.
@@ -44,11 +43,11 @@ func (m *Model) Fit(ctx context.Context) (*Fit, error) {
 		return nil, err
 	}
 	free := p.settle(theta)
-	hessian, err := p.polish(ctx, theta, free)
+	hessian, curved, err := p.polish(ctx, theta, free)
 	if err != nil {
 		return nil, err
 	}
-	return p.result(ctx, theta, free, hessian)
+	return p.result(theta, free, hessian, curved)
 }
 
 // ErrExact is the [*ProblemError] of data that leave no variance to the observations.
@@ -81,77 +80,102 @@ func (p *problem) checkRank() error {
 
 // start returns the parameters that descent starts from.
 func (p *problem) start() []float64 {
-	theta := make([]float64, p.count)
-	for k := range p.covs {
-		at := p.covs[k].first
-		for a := range p.covs[k].width {
-			for b := range a + 1 {
-				if at >= 0 && a == b {
-					theta[at] = 0.5
-				}
-				if at >= 0 {
-					at++
-				}
-			}
+	theta := make([]float64, len(p.params))
+	for k, m := range p.params {
+		if m.a == m.b {
+			theta[k] = 0.5
 		}
-	}
-	if p.residual {
-		theta[p.count-1] = 0.5
 	}
 	return theta
 }
 
-// descend finds the minimum of the deviance to about six digits.
+// Descent ends with a step smaller than nearMinimum, in the unit of the scatter of the observations, or after mostDescent.
+const (
+	nearMinimum = 1e-4
+	mostDescent = 200
+)
+
+// descend finds the minimum of the deviance to about four digits. Its steps are those to the minimum of a parabola that has the
+// average of the second derivatives, damped until the deviance falls.
 func (p *problem) descend(ctx context.Context) ([]float64, error) {
 	theta := p.start()
-	if _, ok := p.newEquations(theta); !ok {
+	here, ok := p.newEquations(theta)
+	if !ok {
 		return nil, ErrExact
 	}
-	if p.count == 0 {
-		return theta, nil
-	}
-	var last *equations // the gradient is asked for where the deviance was
-	var lastAt []float64
-	at := func(x []float64) *equations {
-		if slices.Equal(x, lastAt) {
-			return last
+	damping := 1e-3
+	for turn := 0; turn < mostDescent && len(theta) > 0; turn++ {
+		s, err := here.slopes(false)
+		if err != nil {
+			return nil, err
 		}
-		q, ok := p.newEquations(x)
-		if !ok || ctx.Err() != nil {
-			q = nil
-		}
-		last, lastAt = q, slices.Clone(x)
-		return q
-	}
-	problem := optimize.Problem{
-		Func: func(x []float64) float64 {
-			if q := at(x); q != nil {
-				return q.deviance
+		j := p.byTheta(theta)
+		grad, hessian := s.gradient(j), p.hessian(s, s.average, j, true)
+		for {
+			if err := context.Cause(ctx); err != nil {
+				return nil, err
 			}
-			return math.Inf(1)
-		},
-		Grad: func(grad, x []float64) {
-			q := at(x)
-			if q != nil {
-				if g, err := q.gradient(x); err == nil {
-					copy(grad, g)
-					return
+			step := dampedStep(hessian, grad, damping)
+			next := slices.Clone(theta)
+			for i := range next {
+				next[i] += step[i]
+			}
+			if there, ok := p.newEquations(next); ok && there.deviance <= here.deviance {
+				theta, here = next, there
+				damping = max(damping/5, 1e-9)
+				if p.isExact(theta) {
+					return nil, ErrExact
 				}
+				if largest(step) < nearMinimum && p.isNear(theta, step) {
+					return theta, nil
+				}
+				break
 			}
-			for i := range grad {
-				grad[i] = math.NaN()
+			if damping *= 6; damping > 1e9 {
+				return theta, nil // no step goes down: this is as near as rounding lets it
 			}
-		},
+		}
 	}
-	settings := &optimize.Settings{GradientThreshold: 1e-5, MajorIterations: 500, Converger: optimize.NeverTerminate{}}
-	result, err := optimize.Minimize(problem, theta, settings, &optimize.BFGS{})
-	if ctx.Err() != nil {
-		return nil, context.Cause(ctx)
+	return theta, nil
+}
+
+// leastVariance is the variance of e, in the square of the scatter of the observations, below which they are explained exactly.
+const leastVariance = 1e-14
+
+func (p *problem) isExact(theta []float64) bool {
+	return p.sigma(theta)+slices.Min(p.known) < leastVariance
+}
+
+// isNear reports whether a step is a small share of the standard deviation of e, which may be much smaller than the scatter.
+func (p *problem) isNear(theta, step []float64) bool {
+	if !p.residual {
+		return true
 	}
-	if result == nil {
-		return nil, err
+	return math.Abs(step[len(step)-1]) < nearMinimum*math.Sqrt(p.sigma(theta)+slices.Min(p.known))
+}
+
+// dampedStep returns the step to the minimum of a parabola of which the second derivatives are positive, with their diagonal
+// made larger.
+func dampedStep(hessian *mat.SymDense, grad []float64, damping float64) []float64 {
+	n := len(grad)
+	damped := mat.NewSymDense(n, nil)
+	damped.CopySym(hessian)
+	most := 0.0
+	for i := range n {
+		most = max(most, hessian.At(i, i))
 	}
-	return result.X, nil // where a search along a line could not do better, polish will
+	for i := range n {
+		damped.SetSym(i, i, hessian.At(i, i)*(1+damping)+1e-12*most)
+	}
+	var c mat.Cholesky
+	step := mat.NewVecDense(n, nil)
+	if !c.Factorize(damped) || c.SolveVecTo(step, mat.NewVecDense(n, grad)) != nil && c.Cond() > 1e18 {
+		for i := range n {
+			step.SetVec(i, grad[i]/max(damped.At(i, i), 1e-300))
+		}
+	}
+	step.ScaleVec(-1, step)
+	return step.RawVector().Data
 }
 
 // nearZero is the factor of a covariance, in the unit of the scatter of the observations, below which it may be 0.
@@ -159,7 +183,7 @@ const nearZero = 1e-3
 
 // settle sets the diagonal factors to 0 that are there as far as the deviance says, and returns which parameters are free.
 func (p *problem) settle(theta []float64) []bool {
-	free := make([]bool, p.count)
+	free := make([]bool, len(p.params))
 	for i := range free {
 		free[i] = true
 	}
@@ -190,36 +214,39 @@ func (p *problem) isZero(theta []float64, at int) bool {
 }
 
 // polish makes the digits of a minimum by Newton's method over the free parameters, and returns the second derivatives of
-// the deviance there. They are computed anew only after a step on which they change.
-func (p *problem) polish(ctx context.Context, theta []float64, free []bool) (*mat.SymDense, error) {
+// the deviance there, with the slopes they are from. They are computed anew only after a step on which they change.
+func (p *problem) polish(ctx context.Context, theta []float64, free []bool) (*mat.SymDense, *slopes, error) {
 	var hessian *mat.SymDense
+	var curved *slopes
 	moved := math.Inf(1)
-	for range maxTurns {
+	for turn := range maxTurns {
 		if err := context.Cause(ctx); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		here, ok := p.newEquations(theta)
 		if !ok {
-			return nil, ErrExact
+			return nil, nil, ErrExact
 		}
-		grad, err := here.gradient(theta)
+		s, err := here.slopes(moved > bends)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		if moved > 1e-5 {
-			if hessian, err = p.curvature(theta, free); err != nil {
-				return nil, err
-			}
-			moved = 0
+		j := p.byTheta(theta)
+		if s.second != nil {
+			curved, hessian, moved = s, p.hessian(s, s.second, j, false), 0
 		}
-		step := newtonStep(hessian, grad, free)
-		if largest(step) < 1e-9 || !p.move(theta, step, here.deviance) {
-			return hessian, nil
+		step := newtonStep(hessian, s.gradient(j), free)
+		if turn == maxTurns-1 || largest(step) < 1e-9 || !p.move(theta, step, here.deviance) {
+			return hessian, curved, nil
 		}
 		moved += largest(step)
 	}
-	return p.curvature(theta, free)
+	return hessian, curved, nil
 }
+
+// bends is the length of a step, in the unit of the scatter of the observations, on which second derivatives change by a share
+// that matters.
+const bends = 1e-5
 
 // move goes along step, or a part of it that lowers the deviance; it reports whether it went.
 func (p *problem) move(theta, step []float64, deviance float64) bool {
@@ -241,46 +268,6 @@ func largest(v []float64) (most float64) {
 		most = max(most, math.Abs(x))
 	}
 	return most
-}
-
-// curvature returns the second derivatives of the deviance by central differences of its gradient; those of parameters that
-// are not free are 0.
-func (p *problem) curvature(theta []float64, free []bool) (*mat.SymDense, error) {
-	const h = 1e-4
-	rows := make([][]float64, p.count)
-	at := slices.Clone(theta)
-	for i := range theta {
-		if !free[i] {
-			continue
-		}
-		var side [2][]float64
-		for s, sign := range []float64{1, -1} {
-			at[i] = theta[i] + sign*h
-			q, ok := p.newEquations(at)
-			if !ok {
-				return nil, ErrExact
-			}
-			g, err := q.gradient(at)
-			if err != nil {
-				return nil, err
-			}
-			side[s] = g
-		}
-		at[i] = theta[i]
-		rows[i] = make([]float64, p.count)
-		for j := range theta {
-			rows[i][j] = (side[0][j] - side[1][j]) / (2 * h)
-		}
-	}
-	hessian := mat.NewSymDense(max(1, p.count), nil)
-	for i := range theta {
-		for j := range i + 1 {
-			if free[i] && free[j] {
-				hessian.SetSym(i, j, (rows[i][j]+rows[j][i])/2)
-			}
-		}
-	}
-	return hessian, nil
 }
 
 // flat is the curvature, as a share of the largest, below which a direction is not determined.
@@ -328,25 +315,25 @@ func directions(hessian *mat.SymDense, free []bool, n int, do func(value float64
 	}
 }
 
-// result makes the fit at theta.
-func (p *problem) result(ctx context.Context, theta []float64, free []bool, hessian *mat.SymDense) (*Fit, error) {
+// result makes the fit at theta, with the second derivatives there and the slopes that they are from.
+func (p *problem) result(theta []float64, free []bool, hessian *mat.SymDense, curved *slopes) (*Fit, error) {
 	q, ok := p.newEquations(theta)
 	if !ok {
 		return nil, ErrExact
 	}
-	cov, err := q.covariance()
+	inverse, err := q.inverse()
 	if err != nil {
 		return nil, err
 	}
 	crown := q.solve()
+	q.fromFactors(q.members, crown, 1)
 	n := float64(len(p.y) - len(p.x))
-	f := &Fit{Cov: cov, Deviance: q.deviance + n*(math.Log(2*math.Pi)+2*math.Log(p.yUnit)), Effects: q.predictions(crown)}
+	f := &Fit{Cov: p.inUnits(func(a, b int) float64 { return inverse.At(p.layout.crown+a, p.layout.crown+b) }),
+		Deviance: q.deviance + n*(math.Log(2*math.Pi)+2*math.Log(p.yUnit)), Effects: q.predictions(crown),
+		Residual: p.sigma(theta) * p.yUnit * p.yUnit}
 	for c := range p.x { // |XᵀV⁻¹X| is that of the columns as they were given
 		f.Coefficients = append(f.Coefficients, crown[p.layout.crown+c]*p.yUnit/p.xUnits[c])
 		f.Deviance += 2 * math.Log(p.xUnits[c])
-	}
-	if p.residual {
-		f.Residual = theta[p.count-1] * theta[p.count-1] * p.yUnit * p.yUnit
 	}
 	for k := range p.terms {
 		var kinds []*mat.SymDense
@@ -355,53 +342,41 @@ func (p *problem) result(ctx context.Context, theta []float64, free []bool, hess
 		}
 		f.Terms = append(f.Terms, kinds)
 	}
-	f.curve = mat.NewSymDense(max(1, p.count), nil)
-	directions(hessian, free, p.count, func(value float64, v []float64) {
+	f.curve = mat.NewSymDense(max(1, len(p.params)), nil)
+	directions(hessian, free, len(p.params), func(value float64, v []float64) {
 		f.curve.SymRankOne(f.curve, 2/value, mat.NewVecDense(len(v), v))
 	})
-	const h = 1e-4
-	at := slices.Clone(theta)
-	for i := range theta {
-		slope := mat.NewSymDense(len(p.x), nil)
-		f.slope = append(f.slope, slope)
-		if !free[i] {
-			continue
-		}
-		if err := context.Cause(ctx); err != nil {
-			return nil, err
-		}
-		for _, sign := range []float64{1, -1} {
-			at[i] = theta[i] + sign*h
-			q, ok := p.newEquations(at)
-			if !ok {
-				return nil, ErrExact
-			}
-			c, err := q.covariance()
-			if err != nil {
-				return nil, err
-			}
-			c.ScaleSym(sign/(2*h), c)
-			slope.AddSym(slope, c)
-		}
-		at[i] = theta[i]
-	}
+	f.slope = p.slopesOfCov(theta, curved)
 	return f, nil
 }
 
-// covariance returns that of the coefficients.
-func (q *equations) covariance() (*mat.SymDense, error) {
-	inverse, err := q.inverse()
-	if err != nil {
-		return nil, err
+// slopesOfCov returns the derivatives of the covariance of the coefficients by theta.
+func (p *problem) slopesOfCov(theta []float64, s *slopes) (list []*mat.SymDense) {
+	j := p.byTheta(theta)
+	for k := range theta {
+		slope := mat.NewSymDense(len(p.x), nil)
+		for m := range theta {
+			if by := j.At(m, k); by != 0 {
+				scaled := mat.NewSymDense(len(p.x), nil)
+				scaled.ScaleSym(by, s.cov[m])
+				slope.AddSym(slope, scaled)
+			}
+		}
+		list = append(list, p.inUnits(slope.At))
 	}
-	n := len(q.x)
-	cov := mat.NewSymDense(n, nil)
+	return list
+}
+
+// inUnits returns a matrix of the coefficients in the units of the model.
+func (p *problem) inUnits(of func(a, b int) float64) *mat.SymDense {
+	n := len(p.x)
+	to := mat.NewSymDense(n, nil)
 	for a := range n {
 		for b := range a + 1 {
-			cov.SetSym(a, b, inverse.At(q.layout.crown+a, q.layout.crown+b)*q.yUnit*q.yUnit/(q.xUnits[a]*q.xUnits[b]))
+			to.SetSym(a, b, of(a, b)*p.yUnit*p.yUnit/(p.xUnits[a]*p.xUnits[b]))
 		}
 	}
-	return cov, nil
+	return to
 }
 
 // covarianceOf returns the covariance of the effects of a term in the units of the model.
@@ -421,30 +396,28 @@ func (p *problem) covarianceOf(term int, factor []float64) *mat.SymDense {
 	return cov
 }
 
-// predictions returns the effects of all groups in the units of the model.
+// predictions returns the effects of all groups in the units of the model. crown are those of the crown as they are.
 func (q *equations) predictions(crown []float64) [][][]float64 {
 	leaves := make([][]float64, len(q.leaves))
-	for k := range leaves {
-		if q.leaves[k].from < q.leaves[k].to {
-			leaves[k] = q.effects(k, crown)
+	for k := range q.blocks {
+		for _, leaf := range q.blocks[k].leaves {
+			leaves[leaf] = q.effects(leaf, &q.blocks[k], crown)
+			q.fromFactors(q.leaves[leaf].members, leaves[leaf], 1)
 		}
 	}
 	out := make([][][]float64, len(q.terms))
 	for t := range q.terms {
 		r := q.terms[t].width()
-		for g, p := range q.places[t] {
-			effects, factor := make([]float64, r), q.factors[q.covOf[t][q.terms[t].kind(g)]]
+		for _, p := range q.places[t] {
+			effects := make([]float64, r)
 			for a := range r {
-				for b := range a + 1 {
-					switch z := crown; {
-					case p.at < 0:
-					case p.leaf >= 0:
-						effects[a] += factor[a*r+b] * leaves[p.leaf][p.at+b]
-					default:
-						effects[a] += factor[a*r+b] * z[p.at+b]
-					}
+				switch {
+				case p.at < 0:
+				case p.leaf >= 0:
+					effects[a] = leaves[p.leaf][p.at+a] * q.yUnit / q.zUnits[t][a]
+				default:
+					effects[a] = crown[p.at+a] * q.yUnit / q.zUnits[t][a]
 				}
-				effects[a] *= q.yUnit / q.zUnits[t][a]
 			}
 			out[t] = append(out[t], effects)
 		}

@@ -1,17 +1,24 @@
 package mixed
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
 
 // layout says where everything stands in the equations, and holds the observations in the order of the leaves.
 type layout struct {
-	places [][]place // by term and group
-	shared []place   // by effect of Model.Shared
-	leaves []leaf    // and last the observations of none
-	crown  int       // number of effects of terms in the crown; X and y follow
-	items  []item    // rows of [Z X y], one after the other
-	spans  []int     // where the rows begin, and the end
-	order  []int     // the observation of each row
-	blocks []block   // of leaves that are eliminated by one worker
+	places  [][]place // by term and group
+	shared  []place   // by effect of Model.Shared
+	leaves  []leaf    // and last the observations of none
+	members []member  // of the crown
+	crown   int       // number of effects in the crown; X and y follow
+	items   []item    // rows of [Z X y], one after the other
+	spans   []int     // where the rows begin, and the end
+	order   []int     // the observation of each row
+	blocks  []block
+	sizeL   int // of all the factors of the leaves: see equations
+	sizeF   int
 }
 
 // place is where the effects of one group stand: in a leaf or in the crown.
@@ -20,25 +27,37 @@ type place struct {
 	at   int // position of the first effect; -1: the group has no observation
 }
 
+// member is a group in a leaf, or in the crown.
+type member struct {
+	cov, width int
+	at         int // position of its first effect
+}
+
 // leaf is one group of the first term, or the observations of none.
 type leaf struct {
-	n        int   // number of effects
-	touched  []int // positions in the crown, with X and y, that its observations have; y is last
-	from, to int   // its rows
-	l, f     int   // where its factors begin: see equations
+	n        int      // number of effects
+	members  []member // those whose covariance is estimated come first
+	touched  []int    // positions among those of its block that its observations have; y is last
+	from, to int      // its rows
+	l, f     int      // where its factors begin: see equations
 }
 
-// item is an element of a row: of a covariance, by column after column, or of X and y, of covariance -1. at is its local position: the
-// effects of the leaf, then the positions touched.
+// item is an element of a row, which has them in the order of at: their local position, of the effects of the leaf and then
+// of what is touched. y is last.
 type item struct {
-	at, cov int32
-	value   float64
+	at    int32
+	value float64
 }
 
-// block is a range of leaves.
-type block struct{ from, to int }
+// block is leaves of members of the same kinds, which one worker eliminates.
+type block struct {
+	leaves []int
+	params []int // positions of the parameters of their covariances
+	crown  []int // positions in the crown, with X and y, that they touch, in their order; y is last
+}
 
-// mostBlocks bounds the number of blocks. It does not hang on the number of workers, so that sums do not.
+// mostBlocks bounds the number of blocks of leaves that are alike. It does not hang on the number of workers, so that sums
+// do not.
 const mostBlocks = 16
 
 // lay makes the layout of a problem whose columns are scaled.
@@ -47,32 +66,101 @@ func (p *problem) lay(shared [][]Share) {
 	rows, leafOf := p.rowsOfLeaves()
 	l.leaves = make([]leaf, len(rows))
 	for k := range p.terms {
-		l.places = append(l.places, l.placesOf(&p.terms[k], leafOf))
+		l.places = append(l.places, p.placesOf(k, leafOf))
 	}
-	l.placeShared(shared, leafOf)
+	p.placeShared(shared, leafOf)
 	touch := toucher{problem: p, shared: shared, seen: make([]bool, l.crown+len(p.x))}
+	crowns := make([][]int, len(rows))
 	local := make([]int, l.crown+len(p.x)+1)
-	sizeL, sizeF := 0, 0
 	for k, of := range rows {
 		leaf := &l.leaves[k]
-		leaf.touched = touch.by(of)
-		for at, position := range leaf.touched {
+		crowns[k] = touch.by(of)
+		for at, position := range crowns[k] {
 			local[position] = at
 		}
 		leaf.from = len(l.spans)
 		for _, i := range of {
 			l.order, l.spans = append(l.order, i), append(l.spans, len(l.items))
 			p.addRow(i, leaf.n, local, touch.sharedOf(i))
+			slices.SortFunc(l.items[l.spans[len(l.spans)-1]:], func(a, b item) int { return int(a.at) - int(b.at) })
 		}
 		leaf.to = len(l.spans)
-		leaf.l, leaf.f = sizeL, sizeF
-		sizeL, sizeF = sizeL+leaf.n*leaf.n, sizeF+leaf.n*len(leaf.touched)
+		leaf.l, leaf.f = l.sizeL, l.sizeF
+		l.sizeL, l.sizeF = l.sizeL+leaf.n*leaf.n, l.sizeF+leaf.n*len(crowns[k])
 	}
 	l.spans = append(l.spans, len(l.items))
-	size := max(1, (len(l.leaves)+mostBlocks-1)/mostBlocks)
-	for from := 0; from < len(l.leaves); from += size {
-		l.blocks = append(l.blocks, block{from, min(from+size, len(l.leaves))})
+	p.makeBlocks(crowns)
+}
+
+// makeBlocks makes the blocks of the leaves. crowns are the positions that each touches.
+func (p *problem) makeBlocks(crowns [][]int) {
+	l := &p.layout
+	alike := map[string][]int{}
+	var names []string
+	for k := range l.leaves {
+		leaf := &l.leaves[k]
+		if leaf.from == leaf.to {
+			continue
+		}
+		slices.SortStableFunc(leaf.members, func(a, b member) int { return p.rank(a) - p.rank(b) })
+		var kinds []string
+		for _, m := range leaf.members {
+			if p.covs[m.cov].first >= 0 {
+				kinds = append(kinds, fmt.Sprint(m.cov))
+			}
+		}
+		name := strings.Join(slices.Compact(kinds), " ")
+		if alike[name] == nil {
+			names = append(names, name)
+		}
+		alike[name] = append(alike[name], k)
 	}
+	size := max(1, (len(l.leaves)+mostBlocks-1)/mostBlocks)
+	for _, name := range names {
+		for leaves := range slices.Chunk(alike[name], size) {
+			l.blocks = append(l.blocks, p.newBlock(leaves, crowns))
+		}
+	}
+}
+
+// rank orders members by covariance, those that are not estimated last.
+func (p *problem) rank(m member) int {
+	if p.covs[m.cov].first < 0 {
+		return len(p.covs)
+	}
+	return m.cov
+}
+
+func (p *problem) newBlock(leaves []int, crowns [][]int) block {
+	l := &p.layout
+	b := block{leaves: leaves}
+	for _, m := range l.leaves[leaves[0]].members {
+		c := &p.covs[m.cov]
+		for k := range c.width * (c.width + 1) / 2 {
+			if c.first >= 0 && !slices.Contains(b.params, c.first+k) {
+				b.params = append(b.params, c.first+k)
+			}
+		}
+	}
+	for _, k := range leaves {
+		b.crown = append(b.crown, crowns[k]...)
+		if len(b.crown) > 1<<16 {
+			slices.Sort(b.crown)
+			b.crown = slices.Compact(b.crown)
+		}
+	}
+	slices.Sort(b.crown)
+	b.crown = slices.Clip(slices.Compact(b.crown))
+	at := make(map[int]int, len(b.crown))
+	for k, position := range b.crown {
+		at[position] = k
+	}
+	for _, k := range leaves {
+		for _, position := range crowns[k] {
+			l.leaves[k].touched = append(l.leaves[k].touched, at[position])
+		}
+	}
+	return b
 }
 
 // rowsOfLeaves returns the observations of the groups of the first term, and last those of none, and the leaf of each
@@ -98,8 +186,9 @@ func (p *problem) rowsOfLeaves() (rows [][]int, leafOf []int) {
 }
 
 // placesOf places the groups of a term: in the leaves if each lies in one, else in the crown.
-func (l *layout) placesOf(t *Term, leafOf []int) []place {
+func (p *problem) placesOf(term int, leafOf []int) []place {
 	const unseen = -2
+	t := &p.terms[term]
 	places := make([]place, t.groups())
 	for g := range places {
 		places[g].leaf = unseen
@@ -115,48 +204,57 @@ func (l *layout) placesOf(t *Term, leafOf []int) []place {
 		nested = nested && places[g].leaf >= 0 && places[g].leaf == leafOf[i]
 	}
 	for g := range places {
-		p := &places[g]
+		at := &places[g]
 		switch {
-		case p.leaf == unseen:
-			p.leaf, p.at = -1, -1
-		case nested:
-			p.at = l.leaves[p.leaf].n
-			l.leaves[p.leaf].n += t.width()
-		default:
-			p.leaf, p.at = -1, l.crown
-			l.crown += t.width()
+		case at.leaf == unseen:
+			at.leaf, at.at = -1, -1
+			continue
+		case !nested:
+			at.leaf = -1
 		}
+		p.put(at, p.covOf[term][t.kind(g)], t.width())
 	}
 	return places
 }
 
+// put gives the effects of a group their position in their leaf, or in the crown.
+func (l *layout) put(at *place, cov int, width int) {
+	if at.leaf >= 0 {
+		leaf := &l.leaves[at.leaf]
+		at.at = leaf.n
+		leaf.members = append(leaf.members, member{cov, width, at.at})
+		leaf.n += width
+		return
+	}
+	at.at = l.crown
+	l.members = append(l.members, member{cov, width, at.at})
+	l.crown += width
+}
+
 // placeShared places the effects of [Model.Shared]: each in the leaf that alone has it, else in the crown.
-func (l *layout) placeShared(shared [][]Share, leafOf []int) {
+func (p *problem) placeShared(shared [][]Share, leafOf []int) {
 	const unseen = -2
+	l := &p.layout
 	for i, shares := range shared {
 		for _, s := range shares {
 			for s.Effect >= len(l.shared) {
 				l.shared = append(l.shared, place{unseen, -1})
 			}
-			switch p := &l.shared[s.Effect]; {
-			case p.leaf == unseen:
-				p.leaf = leafOf[i]
-			case p.leaf != leafOf[i]:
-				p.leaf = -1
+			switch at := &l.shared[s.Effect]; {
+			case at.leaf == unseen:
+				at.leaf = leafOf[i]
+			case at.leaf != leafOf[i]:
+				at.leaf = -1
 			}
 		}
 	}
 	for e := range l.shared {
-		switch p := &l.shared[e]; {
-		case p.leaf == unseen:
-			p.leaf = -1
-		case p.leaf >= 0:
-			p.at = l.leaves[p.leaf].n
-			l.leaves[p.leaf].n++
-		default:
-			p.at = l.crown
-			l.crown++
+		at := &l.shared[e]
+		if at.leaf == unseen {
+			at.leaf = -1
+			continue
 		}
+		l.put(at, len(p.covs)-1, 1)
 	}
 }
 
@@ -194,8 +292,8 @@ func (t *toucher) by(rows []int) (touched []int) {
 			}
 		}
 		for _, s := range t.sharedOf(i) {
-			if p := &t.layout.shared[s.Effect]; p.leaf < 0 {
-				see(p.at)
+			if at := &t.layout.shared[s.Effect]; at.leaf < 0 {
+				see(at.at)
 			}
 		}
 		for c, x := range t.x {
@@ -214,32 +312,28 @@ func (t *toucher) by(rows []int) (touched []int) {
 // addRow adds the row of an observation of a leaf of n effects. local are the local positions of what it touches.
 func (p *problem) addRow(i, n int, local []int, shared []Share) {
 	l := &p.layout
+	add := func(at place, c int, value float64) {
+		position := at.at + c
+		if at.leaf < 0 {
+			position = n + local[position]
+		}
+		l.items = append(l.items, item{int32(position), value})
+	}
 	for k := range p.terms {
 		t := &p.terms[k]
-		g := t.Of[i]
-		if g < 0 {
-			continue
-		}
-		at, cov := l.places[k][g], p.covOf[k][t.kind(g)]
-		for c := range t.width() {
-			position := at.at + c
-			if at.leaf < 0 {
-				position = n + local[position]
+		if g := t.Of[i]; g >= 0 {
+			for c := range t.width() {
+				add(l.places[k][g], c, t.Columns[c][i])
 			}
-			l.items = append(l.items, item{int32(position), int32(cov), t.Columns[c][i]})
 		}
 	}
 	for _, s := range shared {
-		position := l.shared[s.Effect].at
-		if l.shared[s.Effect].leaf < 0 {
-			position = n + local[position]
-		}
-		l.items = append(l.items, item{int32(position), int32(len(p.covs) - 1), s.By / p.yUnit})
+		add(l.shared[s.Effect], 0, s.By/p.yUnit)
 	}
 	for c, x := range p.x {
 		if x[i] != 0 {
-			l.items = append(l.items, item{int32(n + local[l.crown+c]), -1, x[i]})
+			add(place{-1, l.crown + c}, 0, x[i])
 		}
 	}
-	l.items = append(l.items, item{int32(n + local[l.crown+len(p.x)]), -1, p.y[i]})
+	add(place{-1, l.crown + len(p.x)}, 0, p.y[i])
 }

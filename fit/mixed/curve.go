@@ -1,0 +1,337 @@
+package mixed
+
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
+
+// partCurve is what the leaves of a block add to the second derivatives.
+type partCurve struct {
+	own []float64   // of tr(P B_m P B_n), what pairs inside one leaf have beyond the crown, by rows, params x params
+	by  [][]float64 // of each parameter Tᵀ V_L⁻¹ B_m V_L⁻¹ T, upper half by rows, crown x crown
+}
+
+func newPartCurve(params, size int) *partCurve {
+	c := &partCurve{own: make([]float64, params*params)}
+	for range params {
+		c.by = append(c.by, make([]float64, size*size))
+	}
+	return c
+}
+
+// addCurve adds what the leaf has. Its rows stand beside the columns Z, as those of the variance of e.
+func (w *work) addCurve(to *partCurve) {
+	m, e, n := w.m, len(w.ests), len(w.params)
+	rows := 0
+	if w.residual {
+		rows = w.leaf.to - w.leaf.from
+	}
+	w.widen(rows)
+	for len(w.pairs) < n {
+		w.pairs = append(w.pairs, nil)
+	}
+	for p := range w.pairs {
+		w.pairs[p] = w.pairs[p][:0]
+	}
+	w.each(func(param, a, b int) {
+		w.pairs[param] = append(w.pairs[param], [2]int{a, b})
+		if a != b {
+			w.pairs[param] = append(w.pairs[param], [2]int{b, a})
+		}
+	})
+	for i := range rows {
+		w.pairs[n-1] = append(w.pairs[n-1], [2]int{e + i, e + i})
+	}
+	all := e + rows
+	inner, crown := make([]float64, all*all), make([]float64, all*all)
+	for i := range all {
+		for j := range i + 1 {
+			v := floats.Dot(w.wideK[i*m:(i+1)*m], w.wide[j*m:(j+1)*m])
+			crown[i*all+j], crown[j*all+i] = v, v
+			v = w.wideInner(i, j) - v
+			inner[i*all+j], inner[j*all+i] = v, v
+		}
+	}
+	for p := range n {
+		for o := range p + 1 {
+			sum := 0.0
+			for _, x := range w.pairs[p] {
+				for _, y := range w.pairs[o] {
+					sum += inner[y[1]*all+x[0]]*inner[x[1]*all+y[0]] - crown[y[1]*all+x[0]]*crown[x[1]*all+y[0]]
+				}
+			}
+			to.own[p*n+o] += sum
+		}
+		size := len(w.crown) + 1
+		for _, x := range w.pairs[p] {
+			a, b := w.wide[x[0]*m:(x[0]+1)*m], w.wide[x[1]*m:(x[1]+1)*m]
+			for c, v := range a {
+				row := to.by[p][w.leaf.touched[c]*size:]
+				for d := c; d < m; d++ {
+					row[w.leaf.touched[d]] += v * b[d]
+				}
+			}
+		}
+	}
+}
+
+// widen makes [Z, 1]ᵀ V_L⁻¹ T and the same times the inverse of the crown.
+func (w *work) widen(rows int) {
+	n, m, e := w.n, w.m, len(w.ests)
+	w.wide = w.wide[:0]
+	for j := range e {
+		w.wide = append(w.wide, w.column(j)...)
+	}
+	for i := range rows {
+		at := w.leaf.from + i
+		w.wide = append(w.wide, make([]float64, m)...)
+		row := w.wide[(e+i)*m:]
+		for _, a := range w.items[w.spans[at] : w.spans[at+1]-1] {
+			if int(a.at) >= n {
+				row[int(a.at)-n] = a.value / w.s[at]
+			}
+		}
+		for a, x := range w.rowFactors[i*n : (i+1)*n] {
+			floats.AddScaled(row, -x, w.f[a*(m+1):a*(m+1)+m])
+		}
+	}
+	w.wideK = append(zeros(w.wideK, 0), w.zk...)
+	for i := range rows {
+		w.wideK = append(w.wideK, make([]float64, m)...)
+		through(w.wideK[(e+i)*m:], w.wide[(e+i)*m:(e+i+1)*m], w.k)
+	}
+}
+
+// wideInner returns an element of [Z, 1]ᵀ V_L⁻¹ [Z, 1].
+func (w *work) wideInner(i, j int) float64 {
+	n, e := w.n, len(w.ests)
+	if i < j {
+		i, j = j, i
+	}
+	if i < e {
+		return w.inner(i, j)
+	}
+	row := w.rowFactors[(i-e)*n : (i-e+1)*n]
+	at := w.leaf.from + i - e
+	if j < e {
+		v := -floats.Dot(row, w.h[j*n:(j+1)*n])
+		for _, a := range w.items[w.spans[at]:w.spans[at+1]] {
+			if int(a.at) == w.ests[j] {
+				v += a.value / w.s[at]
+			}
+		}
+		return v
+	}
+	v := -floats.Dot(row, w.rowFactors[(j-e)*n:(j-e+1)*n])
+	if i == j {
+		v += 1 / w.s[at]
+	}
+	return v
+}
+
+// curve makes the second derivatives, and those of the covariance of the coefficients, of what the blocks have.
+func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, inverse *mat.Dense) {
+	n := len(q.params)
+	traces := mat.NewSymDense(max(1, n), nil) // tr(P B_m P B_n)
+	for _, part := range parts {
+		for i, m := range part.params {
+			for j, o := range part.params[:i+1] {
+				traces.SetSym(m, o, traces.At(m, o)+part.curve.own[i*len(part.params)+j])
+			}
+		}
+	}
+	s.cov = make([]*mat.SymDense, n)
+	sums := make([]*sumCurve, n)
+	for m := range n {
+		s.cov[m] = mat.NewSymDense(len(q.x), nil)
+		sums[m] = q.sumOf(m, parts)
+	}
+	inBlocks(n, func(m int) {
+		if sums[m] != nil {
+			sums[m].through(q, inverse, s.cov[m])
+		}
+	})
+	for m := range n {
+		for o := range m + 1 {
+			if sums[m] != nil && sums[o] != nil {
+				traces.SetSym(m, o, traces.At(m, o)+sums[m].times(sums[o]))
+			}
+		}
+	}
+	c.curve(traces, sums, s.cov)
+	s.second = mat.NewSymDense(max(1, n), nil)
+	for m := range n {
+		for o := range m + 1 {
+			s.second.SetSym(m, o, 2*s.average.At(m, o)-traces.At(m, o))
+		}
+	}
+}
+
+// sumCurve is Tᵀ V_L⁻¹ B_m V_L⁻¹ T of a parameter, at the positions that it touches.
+type sumCurve struct {
+	at   []int // positions in the crown
+	a    *mat.Dense
+	left *mat.Dense // the inverse of the crown times a, at all positions
+}
+
+// sumOf sums over the blocks; nil: none has the parameter.
+func (q *equations) sumOf(m int, parts []*partSlopes) *sumCurve {
+	s := &sumCurve{}
+	for k, part := range parts {
+		if slices.Contains(part.params, m) {
+			s.at = append(s.at, q.blocks[k].crown[:len(q.blocks[k].crown)-1]...)
+		}
+	}
+	if s.at == nil {
+		return nil
+	}
+	slices.Sort(s.at)
+	s.at = slices.Compact(s.at)
+	position := make(map[int]int, len(s.at))
+	for k, at := range s.at {
+		position[at] = k
+	}
+	s.a = mat.NewDense(len(s.at), len(s.at), nil)
+	for k, part := range parts {
+		i := slices.Index(part.params, m)
+		if i < 0 {
+			continue
+		}
+		crown := q.blocks[k].crown
+		size := len(crown)
+		for a := range size - 1 {
+			row := s.a.RawRowView(position[crown[a]])
+			for b := a; b < size-1; b++ {
+				row[position[crown[b]]] += part.curve.by[i][a*size+b]
+			}
+		}
+	}
+	for a := range s.at {
+		for b := range a {
+			s.a.Set(a, b, s.a.At(b, a))
+		}
+	}
+	return s
+}
+
+// through multiplies the sum by the inverse of the crown, and makes the derivative of the covariance of the coefficients.
+func (s *sumCurve) through(q *equations, inverse *mat.Dense, cov *mat.SymDense) {
+	columns := mat.NewDense(q.unknowns, len(s.at), nil)
+	for a := range q.unknowns {
+		from, to := inverse.RawRowView(a), columns.RawRowView(a)
+		for k, at := range s.at {
+			to[k] = from[at]
+		}
+	}
+	s.left = mat.NewDense(q.unknowns, len(s.at), nil)
+	s.left.Mul(columns, s.a)
+	crown := q.layout.crown
+	for a := range len(q.x) {
+		for b := range a + 1 {
+			cov.SetSym(a, b, floats.Dot(s.left.RawRowView(crown+a), columns.RawRowView(crown+b)))
+		}
+	}
+}
+
+// times returns the trace of the product of two sums, each times the inverse of the crown.
+func (s *sumCurve) times(o *sumCurve) (sum float64) {
+	for k, at := range o.at {
+		row := s.left.RawRowView(at)
+		for j, to := range s.at {
+			sum += row[j] * o.left.At(to, k)
+		}
+	}
+	return sum
+}
+
+// curve adds the traces of the parameters of the crown, and their derivatives of the covariance of the coefficients.
+func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.SymDense) {
+	if len(c.columns) == 0 {
+		return
+	}
+	u, e := c.unknowns, len(c.columns)
+	// What is left of the columns: the unit matrix less inverse times gram, and Zᵀ P Z.
+	left := mat.NewDense(u, e, nil)
+	left.Scale(-1, c.through)
+	for j, column := range c.columns {
+		left.Set(column, j, left.At(column, j)+1)
+	}
+	inner := mat.NewDense(e, e, nil)
+	rows := mat.NewDense(e, u, nil)
+	for j, column := range c.columns {
+		rows.SetRow(j, c.gram.RawRowView(column)[:u])
+	}
+	inner.Mul(rows, left)
+	pairs := make([][][2]int, len(c.params))
+	for _, m := range c.members {
+		for a := range m.width {
+			for b := range a + 1 {
+				p := c.covs[m.cov].first + a*(a+1)/2 + b
+				pairs[p] = append(pairs[p], [2]int{m.at + a, m.at + b})
+				if a != b {
+					pairs[p] = append(pairs[p], [2]int{m.at + b, m.at + a})
+				}
+			}
+		}
+	}
+	trace := func(p, o int, inner *mat.Dense) {
+		sum := 0.0
+		for _, x := range pairs[p] {
+			for _, y := range pairs[o] {
+				sum += inner.At(y[1], x[0]) * inner.At(x[1], y[0])
+			}
+		}
+		traces.SetSym(p, o, traces.At(p, o)+sum)
+	}
+	for p := range pairs {
+		for _, x := range pairs[p] {
+			c.addCov(cov[p], x[0], x[1])
+		}
+		for o := range p + 1 {
+			trace(p, o, inner)
+		}
+	}
+	inBlocksOf := make([]*mat.Dense, len(sums))
+	inBlocks(len(sums), func(m int) {
+		if sums[m] != nil {
+			inBlocksOf[m] = sums[m].between(left)
+		}
+	})
+	for m, between := range inBlocksOf {
+		if between == nil {
+			continue
+		}
+		for p := range pairs {
+			sum := 0.0
+			for _, x := range pairs[p] {
+				sum += between.At(x[0], x[1])
+			}
+			traces.SetSym(m, p, traces.At(m, p)+sum)
+		}
+	}
+}
+
+// between returns the sum between the columns of left, which are of the crown.
+func (s *sumCurve) between(left *mat.Dense) *mat.Dense {
+	_, e := left.Dims()
+	rows := mat.NewDense(len(s.at), e, nil)
+	for k, at := range s.at {
+		rows.SetRow(k, left.RawRowView(at))
+	}
+	var half, both mat.Dense
+	half.Mul(s.a, rows)
+	both.Mul(rows.T(), &half)
+	return &both
+}
+
+// addCov adds to the derivative of the covariance of the coefficients that by the covariance of two columns.
+func (c *crownSlopes) addCov(cov *mat.SymDense, x, y int) {
+	crown := c.layout.crown
+	for a := range len(c.x) {
+		for b := range a + 1 {
+			cov.SetSym(a, b, cov.At(a, b)+c.through.At(crown+a, x)*c.through.At(crown+b, y))
+		}
+	}
+}

@@ -1,0 +1,107 @@
+package mixed
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// byTheta returns the derivatives of the parameters, which are elements of covariances, by theta, those of their Cholesky
+// factors: rows are parameters.
+func (p *problem) byTheta(theta []float64) *mat.Dense {
+	n := max(1, len(p.params))
+	j := mat.NewDense(n, n, nil)
+	p.eachFactor(func(first, r int) {
+		// Element (a, b) of the covariance is the sum over c of l(a, c) l(b, c).
+		for a := range r {
+			for b := range a + 1 {
+				row := j.RawRowView(first + a*(a+1)/2 + b)
+				for c := range b + 1 {
+					row[first+a*(a+1)/2+c] += theta[first+b*(b+1)/2+c]
+					row[first+b*(b+1)/2+c] += theta[first+a*(a+1)/2+c]
+				}
+			}
+		}
+	})
+	return j
+}
+
+// eachFactor hands the position of the first parameter of each covariance that is estimated, and its width, to do. The
+// variance of e is one of width 1.
+func (p *problem) eachFactor(do func(first, width int)) {
+	for k := range p.covs {
+		if c := &p.covs[k]; c.first >= 0 {
+			do(c.first, c.width)
+		}
+	}
+	if p.residual {
+		do(len(p.params)-1, 1)
+	}
+}
+
+// gradient returns the derivatives of the deviance by theta.
+func (s *slopes) gradient(j *mat.Dense) []float64 {
+	g := mat.NewVecDense(max(1, len(s.first)), nil)
+	if len(s.first) > 0 {
+		g.MulVec(j.T(), mat.NewVecDense(len(s.first), s.first))
+	}
+	return g.RawVector().Data[:len(s.first)]
+}
+
+// hessian returns second derivatives of the deviance by theta from those by the parameters. With safe, those by which the
+// covariances bend are made positive.
+func (p *problem) hessian(s *slopes, by *mat.SymDense, j *mat.Dense, safe bool) *mat.SymDense {
+	n := max(1, len(p.params))
+	var half, full mat.Dense
+	half.Mul(by, j)
+	full.Mul(j.T(), &half)
+	h := mat.NewSymDense(n, nil)
+	for a := range n {
+		for b := range a + 1 {
+			h.SetSym(a, b, (full.At(a, b)+full.At(b, a))/2)
+		}
+	}
+	p.eachFactor(func(first, r int) {
+		g := mat.NewSymDense(r, nil) // the slope by the covariance as a matrix
+		for a := range r {
+			for b := range a + 1 {
+				v := s.first[first+a*(a+1)/2+b]
+				if a == b {
+					v *= 2
+				}
+				g.SetSym(a, b, v)
+			}
+		}
+		if safe {
+			g = positive(g)
+		}
+		for a := range r {
+			for b := range a + 1 {
+				for c := range b + 1 {
+					i, k := first+a*(a+1)/2+c, first+b*(b+1)/2+c
+					h.SetSym(i, k, h.At(i, k)+g.At(a, b))
+				}
+			}
+		}
+	})
+	return h
+}
+
+// positive returns the matrix with the sizes of its eigenvalues.
+func positive(m *mat.SymDense) *mat.SymDense {
+	n := m.SymmetricDim()
+	if n == 1 {
+		return mat.NewSymDense(1, []float64{math.Abs(m.At(0, 0))})
+	}
+	var eigen mat.EigenSym
+	out := mat.NewSymDense(n, nil)
+	if !eigen.Factorize(m, true) {
+		return out
+	}
+	var vectors mat.Dense
+	eigen.VectorsTo(&vectors)
+	for k, value := range eigen.Values(nil) {
+		out.SymRankOne(out, math.Abs(value), vectors.ColView(k))
+	}
+	return out
+}
