@@ -13,14 +13,6 @@ import (
 	"wane/study/report/document"
 )
 
-// verdictPart says what was decided.
-func verdictPart(w *reporter) (document.Part, error) {
-	p := document.Part{Name: "verdicts", Title: "Verdicts"}
-	p.Blocks = append(p.Blocks, document.Notice("No rule of acceptance was fixed in this study, so that it has no verdict, and none "+
-		"may be quoted of it."))
-	return p, nil
-}
-
 // changesPart shows the changes of the groups at each pull.
 func changesPart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "changes", Title: "Change of solar transmittance by " + w.o.by}

@@ -64,6 +64,7 @@ func (w *reporter) document() (*document.Document, error) {
 		},
 		Foot: fmt.Sprintf("%s, line %d of its history, checksum %s", r.Study, r.Last.Number, hex.EncodeToString(r.Last.Hash[:])),
 	}
+	doc.Notice = afterTheFact(r.Rules)
 	for _, part := range partsFor(w.o.audience) {
 		p, err := part(w)
 		if err != nil {
@@ -98,7 +99,7 @@ func dayOf(at string) string {
 const mostRowsShown = 120
 
 // tableOf makes a table: on the page the columns shown, and in its file all that have a value for programs. Of a table
-// with more rows than mostRowsShown the page has the first ones and says so.
+// with more rows than mostRowsShown the page has the first ones and says so; without columns shown it only names the file.
 func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (document.Table, error) {
 	t := document.Table{Name: name, Caption: caption}
 	var out bytes.Buffer
@@ -116,6 +117,10 @@ func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (docu
 		return t, err
 	}
 	t.CSV = out.Bytes()
+	if shown == nil {
+		t.Hidden = true
+		return t, nil
+	}
 	for k, row := range rows {
 		if k == mostRowsShown {
 			t.Caption += fmt.Sprintf(". The first %d of %d rows; the file has all", mostRowsShown, len(rows))

@@ -166,7 +166,7 @@ func chartsOf(r *desk.Report) (keys []chartKey, charts map[chartKey][]report.Cha
 }
 
 // mostCharts is how many charts one figure has.
-const mostCharts = 6
+const mostCharts = 4
 
 // sessionFigures draws the charts, a few in each figure.
 func sessionFigures(r *desk.Report) (blocks []document.Block, err error) {

@@ -34,9 +34,8 @@ func designPart(w *reporter) (document.Part, error) {
 	if err != nil {
 		return p, err
 	}
-	coupons, err := tableOf("coupons", "Every coupon at each pull, with what was read:", statusColumns, statusColumns,
+	coupons, err := tableOf("coupons", count(len(r.Pulls), "row")+" of coupons at their pulls, with what was read:", nil, statusColumns,
 		pointers(r.Pulls))
-	coupons.Hidden = true
 	p.Blocks = append(p.Blocks, coatings, exposures, pulls, coupons)
 	return p, err
 }
@@ -160,8 +159,11 @@ func originsPart(w *reporter) (document.Part, error) {
 	}, document.Text(fmt.Sprintf("The study keeps %s byte for byte. wane verify --deep reads each again and computes every number "+
 		"again; wane verify --contains %x says whether the history still has the state of this report.",
 		count(len(r.Files), "file"), r.Last.Hash[:8])))
-	t, err := tableOf("originals", "Original files with their SHA-256", fileColumns, fileColumns, pointers(r.Files))
-	t.Hidden = w.o.audience != ""
+	shown, caption := fileColumns, "Original files with their SHA-256"
+	if w.o.audience != "" || len(r.Files) > mostRowsShown {
+		shown, caption = nil, count(len(r.Files), "original file")+" with their SHA-256:"
+	}
+	t, err := tableOf("originals", caption, shown, fileColumns, pointers(r.Files))
 	p.Blocks = append(p.Blocks, t)
 	return p, err
 }

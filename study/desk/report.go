@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/hex"
+	"errors"
 	"slices"
 	"time"
 
@@ -36,6 +37,15 @@ type Report struct {
 	Files     []ReportFile  // in the order in which they were taken in
 
 	Groups []ageing.Group // at each pull
+
+	Rules []ReportRule // in the order in which they were added
+}
+
+// ReportRule is a rule with the verdicts that were issued by it. What it says now is there if one was, so that a report is
+// no further look at the data.
+type ReportRule struct {
+	RuleState
+	Cannot *study.Refusal // why it cannot be said what the rule says now; nil: it can, or no verdict was issued
 }
 
 // TrapReading is what a light trap read in a session.
@@ -82,8 +92,29 @@ func (d *Desk) Report(ctx context.Context, by ageing.By) (*Report, error) {
 		return nil, err
 	}
 	r.addEnded()
-	r.Groups, err = d.Groups(ctx, by, ResultsOptions{AsOf: r.Last.Number})
-	return r, err
+	if r.Groups, err = d.Groups(ctx, by, ResultsOptions{AsOf: r.Last.Number}); err != nil {
+		return nil, err
+	}
+	return r, d.addRules(ctx, r)
+}
+
+// addRules adds the rules. Those by which verdicts were issued are judged again, to see whether these still stand.
+func (d *Desk) addRules(ctx context.Context, r *Report) error {
+	all, err := d.Rules(ctx, RuleOptions{AsOf: r.Last.Number})
+	for i := range all {
+		of := ReportRule{RuleState: all[i]}
+		if len(of.Issued) > 0 {
+			now, err := d.Rules(ctx, RuleOptions{Names: []string{of.Name}, Judge: true, AsOf: r.Last.Number})
+			switch {
+			case err == nil:
+				of.RuleState = now[0]
+			case !errors.As(err, &of.Cannot):
+				return err
+			}
+		}
+		r.Rules = append(r.Rules, of)
+	}
+	return err
 }
 
 // addLine adds a line of the log.
