@@ -49,7 +49,7 @@ var arrows = map[string]string{
 	"cmd/wane": "study/gauge " +
 		"study/cause " +
 		"study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance",
+		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",
 

@@ -13,6 +13,7 @@ import (
 	"wane/study/ageing"
 	"wane/study/desk"
 	"wane/study/report/document"
+	"wane/study/series"
 )
 
 const reportLong = `Write the report of the study: one HTML page that needs nothing else, for a browser and for
@@ -60,7 +61,8 @@ func newReportCommand() *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&o.audience, "for", "", "who reads it: lab, research or purchasing (default: everything)")
 	f.StringVar(&o.by, "by", string(ageing.ByCoating), "the groups: coating, lot, supplier or exposure")
-	completeWords(cmd, map[string][]string{"for": audiences, "by": groupings()})
+	f.StringVar(&o.quantity, "quantity", "solar_T", "what is compared and followed: "+strings.Join(series.Names(), ", "))
+	completeWords(cmd, map[string][]string{"for": audiences, "by": groupings(), "quantity": series.Names()})
 	return cmd
 }
 
@@ -72,6 +74,10 @@ func runReport(cmd *cobra.Command, o *reportOptions, path string) error {
 	}
 	if err := oneOf("by", o.by, groupings()); err != nil {
 		return err
+	}
+	if _, known := series.Find(o.quantity); !known {
+		return usagef(study.DidYouMean(o.quantity, series.Names(), "use one of "+strings.Join(series.Names(), ", ")),
+			"--quantity: there is no quantity %q", o.quantity)
 	}
 	if ending := strings.ToLower(filepath.Ext(path)); ending != ".html" {
 		return usagef("name it .html: wane report report.html", "the report is a page, and %s does not end in .html",

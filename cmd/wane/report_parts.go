@@ -16,6 +16,7 @@ import (
 	"wane/study/ageing"
 	"wane/study/desk"
 	"wane/study/report/document"
+	"wane/study/series"
 )
 
 // reporter makes the parts of a report from what the desk gathered.
@@ -24,6 +25,18 @@ type reporter struct {
 	d   *desk.Desk
 	o   *reportOptions
 	of  *desk.Report
+
+	data *series.Data // of the quantity; nil: not gathered yet
+}
+
+// series gathers the quantity of the report, once.
+func (w *reporter) series() (*series.Data, error) {
+	if w.data != nil {
+		return w.data, nil
+	}
+	data, err := w.d.Series(w.ctx, w.o.quantity, desk.SeriesOptions{AsOf: w.of.Last.Number})
+	w.data = data
+	return data, err
 }
 
 func newReporter(ctx context.Context, d *desk.Desk, o *reportOptions) (*reporter, error) {
@@ -39,14 +52,14 @@ func partsFor(audience string) []reportPart {
 	switch audience {
 	case "lab":
 		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart,
-			limitsPart, originsPart, methodPart, safetyPart}
+			budgetPart, limitsPart, originsPart, methodPart, safetyPart}
 	case "research":
-		return []reportPart{verdictPart, methodPart, changesPart, designPart, limitsPart, sessionsPart, standingPart,
+		return []reportPart{verdictPart, methodPart, changesPart, budgetPart, designPart, limitsPart, sessionsPart, standingPart,
 			correctionsPart, endedPart, originsPart, safetyPart}
 	case "purchasing":
 		return []reportPart{verdictPart, changesPart, limitsPart, endedPart, elsewherePart, originsPart, safetyPart}
 	}
-	return []reportPart{verdictPart, changesPart, designPart, sessionsPart, standingPart, correctionsPart, endedPart,
+	return []reportPart{verdictPart, changesPart, budgetPart, designPart, sessionsPart, standingPart, correctionsPart, endedPart,
 		methodPart, limitsPart, originsPart, safetyPart}
 }
 

@@ -51,6 +51,8 @@ func textsOf(t *testing.T, f figure) []report.Text {
 		return report.TextsOf(f)
 	case *report.Sessions:
 		return report.TextsOf(f)
+	case *report.Budget:
+		return report.TextsOf(f)
 	}
 	t.Fatalf("no figure: %T", f)
 	return nil

@@ -69,7 +69,7 @@ func cssText(text string) template.CSS {
 			out.WriteRune(r)
 			continue
 		}
-		fmt.Fprintf(&out, `\%06x`, r)
+		fmt.Fprintf(&out, `\%x `, r) // the space ends the escape
 	}
 	out.WriteByte('"')
 	return template.CSS(out.String())

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/report"
+	"wane/study/report/document"
+	"wane/study/series"
+)
+
+// ownerNames say whose errors the parts of a budget are.
+var ownerNames = map[study.Owner]string{
+	study.OwnerSession: "session", study.OwnerPlacement: "how coupons lay", study.OwnerCoupon: "glass of the coupon",
+	study.OwnerBatch: "batch of the glass", study.OwnerCoating: "index of the coating", study.OwnerSpot: "structure of the spot",
+	study.OwnerReading: "reading of a spot", study.OwnerInstrument: "instrument", study.OwnerJoint: "joint fit of sessions",
+	study.OwnerBridge: "offset between instruments", study.OwnerControls: "controls, their own part", "": "own noise and the rest",
+}
+
+// budgetPart says what the uncertainty of the mean changes comes from.
+func budgetPart(w *reporter) (document.Part, error) {
+	p := document.Part{Name: "budget", Title: "Where the uncertainty comes from"}
+	data, err := w.series()
+	if err != nil {
+		block, err := cannot("The budget cannot be told from these data", err)
+		p.Blocks = append(p.Blocks, block)
+		return p, err
+	}
+	budgets := data.Budgets(groupNameOf(w.o.by))
+	if len(budgets) == 0 {
+		p.Blocks = append(p.Blocks, document.Notice("The budget cannot be told from these data, because no exposed coupon has a change "+
+			"with known errors yet. Next: take more pulls in and run wane fit."))
+		return p, nil
+	}
+	var owners []study.Owner
+	sums := map[study.Owner]float64{}
+	for i := range budgets {
+		for _, part := range budgets[i].Parts {
+			if sums[part.Owner] += part.Variance; !slices.Contains(owners, part.Owner) {
+				owners = append(owners, part.Owner)
+			}
+		}
+	}
+	slices.SortFunc(owners, func(a, b study.Owner) int {
+		return cmp.Or(cmp.Compare(sums[b], sums[a]), strings.Compare(string(a), string(b)))
+	})
+	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("What errors of measurement add to the mean change of %s of each group at "+
+		"its last pull. What coupons share (such as a session) does not shrink with their number; where the change of controls is "+
+		"taken off, what both share has cancelled already. The scatter between coupons stands beside: it holds what coupons truly "+
+		"differ by, and their own errors.", data.Quantity.Name)))
+	f := &report.Budget{Unit: data.Quantity.Unit}
+	for _, owner := range owners {
+		f.Owners = append(f.Owners, ownerNames[owner])
+	}
+	for i := range budgets {
+		m := report.BudgetMean{Name: budgets[i].Group}
+		for _, owner := range owners {
+			m.U = append(m.U, budgets[i].U(owner))
+		}
+		f.Means = append(f.Means, m)
+	}
+	columns := budgetColumns(owners, data.Quantity.Unit)
+	t, err := tableOf("budget", "Standard uncertainties by the errors of each owner", columns, columns, pointers(budgets))
+	if err != nil {
+		return p, err
+	}
+	if len(f.Means) <= mostBudgets {
+		figure, err := drawn("budget", "Standard uncertainty of the mean change of each group, by whose errors it comes from.",
+			"A row for each owner of errors, with a mark for each group. The table below has the numbers.", f)
+		if err != nil {
+			return p, err
+		}
+		p.Blocks = append(p.Blocks, figure)
+	}
+	p.Blocks = append(p.Blocks, t)
+	return p, nil
+}
+
+// mostBudgets is how many groups the figure has at most.
+const mostBudgets = 8
+
+func budgetColumns(owners []study.Owner, unit string) listing[*series.MeanBudget] {
+	head := func(name string) string { return strings.TrimSuffix(name+" / "+unit, " / ") }
+	columns := listing[*series.MeanBudget]{
+		valueColumn("group", func(b *series.MeanBudget) any { return b.Group }),
+		valueColumn("exposure", func(b *series.MeanBudget) any { return orEmpty(b.Exposure) }),
+		valueColumn("pull", func(b *series.MeanBudget) any { return b.Pull }),
+		valueColumn("coupons", func(b *series.MeanBudget) any { return b.Coupons }),
+	}
+	number := func(name, title string, of func(*series.MeanBudget) float64) {
+		columns = append(columns, valueColumn(name, func(b *series.MeanBudget) any { return orNil(study.Num(of(b))) }).
+			ranked(1, head(title), func(b *series.MeanBudget) string { return decimal(study.Num(of(b)), 4) }))
+	}
+	for _, owner := range owners {
+		name := string(owner)
+		if name == "" {
+			name = "own"
+		}
+		number("u_by_"+name, ownerNames[owner], func(b *series.MeanBudget) float64 { return b.U(owner) })
+	}
+	number("u_by_errors", "all errors", func(b *series.MeanBudget) float64 { return math.Sqrt(b.Variance()) })
+	number("se_by_scatter", "scatter between coupons", func(b *series.MeanBudget) float64 { return b.Scatter })
+	return columns
+}
+
+// groupNameOf is the group of a coupon by a grouping of results.
+func groupNameOf(by string) func(*series.Coupon) string {
+	return func(c *series.Coupon) string {
+		switch ageing.By(by) {
+		case ageing.ByLot:
+			return c.Lot
+		case ageing.BySupplier:
+			return c.Supplier
+		case ageing.ByExposure:
+			return c.Exposure
+		}
+		return c.Coating
+	}
+}

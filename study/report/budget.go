@@ -1,0 +1,84 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+)
+
+// Budget is the figure of what adds to the uncertainty of some means: for each owner of errors a row, in which each mean has a
+// mark at the standard uncertainty that the errors of this owner alone would give it. It is designed for one to eight means
+// and up to twelve owners.
+type Budget struct {
+	Title   string
+	Unit    string   // of the uncertainties
+	Owners  []string // the rows, from above
+	Means   []BudgetMean
+	Caption []string // lines below the panel, broken where they are too long
+}
+
+// BudgetMean is a mean with the standard uncertainty by each owner, in the order of the owners.
+type BudgetMean struct {
+	Name string
+	U    []float64
+}
+
+const budgetRow = 26 // height of a row in points
+
+// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal bytes.
+//
+// Values that are not finite, negative, or of a million and more are not drawn; a line below the caption counts them.
+//
+// It is an error if there is no mean or no owner, if a mean has not a value for each owner, if the format is another one, or
+// if w fails.
+func (f *Budget) Write(w io.Writer, format string) error {
+	if len(f.Means) == 0 || len(f.Owners) == 0 {
+		return errors.New("report: there is no budget to draw")
+	}
+	for i := range f.Means {
+		if len(f.Means[i].U) != len(f.Owners) {
+			return fmt.Errorf("report: %q has %d uncertainties for %d owners", f.Means[i].Name, len(f.Means[i].U), len(f.Owners))
+		}
+	}
+	return f.sheet().write(w, format)
+}
+
+func (f *Budget) sheet() *sheet {
+	key := legend{head: []string{"Mean of"}, markRadius: meanMark, ground: ground()}
+	p := newPanel("", len(f.Owners))
+	rows := len(f.Owners)
+	x, leftOut := span{0, 0}, 0
+	for i := range f.Means {
+		m := &f.Means[i]
+		key.entries = append(key.entries, entry{style: styleOf(i), label: bodyStyle().wrap(m.Name, labelMost)})
+		var xys plotter.XYs
+		for k, u := range m.U {
+			if !usable(u) || u < 0 {
+				leftOut++
+				continue
+			}
+			// Means are beside one another within the middle half of a row.
+			offset := 0.5 * ((float64(i)+0.5)/float64(len(f.Means)) - 0.5)
+			xys = append(xys, plotter.XY{X: u, Y: float64(rows-1-k) - offset})
+			x = x.with(u)
+		}
+		p.Add(scatter{xys, key.entries[i].glyph(meanMark)})
+	}
+	var names []plot.Tick
+	for k, owner := range f.Owners {
+		names = append(names, plot.Tick{Value: float64(rows - 1 - k), Label: bodyStyle().shorten(words(owner), ownerMost)})
+	}
+	p.Y.Tick.Marker = plot.ConstantTicks(names)
+	p.X.Tick.Marker = ticks(7, true)
+	p.X.Label.Text = "Standard uncertainty of the mean by these errors alone / " + words(f.Unit)
+	setRange(p, span{0, x.padded(0.04, 1e-4).hi}, span{-0.6, float64(rows) - 0.4})
+	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
+	s.add(p, vg.Length(rows*budgetRow+60), "Each row: the errors of one owner.  Squares of a mean's marks add up to its variance by errors.")
+	return s
+}
+
+const ownerMost = 190 // width of the name of an owner, points
