@@ -29,6 +29,9 @@ var arrows = map[string]string{
 	"study/evaluate":   "study fit/film fit optics optics/solar",
 	"study/guard":      "study study/evaluate fit/film optics",
 	"study/ageing":     "study study/life",
+	"study/transfer":   "",
+	"study/service":    "",
+	"study/cleaning":   "",
 	"study/life":       "study",
 	"study/cause":      "study fit/film optics optics/solar",
 	"study/gauge":      "",
@@ -40,13 +43,19 @@ var arrows = map[string]string{
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/power":      "study/acceptance",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
-	"study/desk": "study/gauge " +
+	"study/desk": "study/cleaning " +
+		"study/service " +
+		"study/transfer " +
+		"study/gauge " +
 		"study/cause study/acceptance " +
 		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
-	"cmd/wane": "study/gauge " +
+	"cmd/wane": "study/cleaning " +
+		"study/service " +
+		"study/transfer " +
+		"study/gauge " +
 		"study/cause " +
 		"study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series",
