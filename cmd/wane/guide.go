@@ -86,6 +86,7 @@ var pagesFor = map[string][]string{
 	"intake":   {"map", "exports", "profiles"},
 	"profile":  {"profiles"},
 	"protocol": {"protocols"},
+	"rule":     {"acceptance"},
 	"sheet":    {"bench", "protocols"},
 	"review":   {"guards"},
 	"amend":    {"corrections"},

@@ -18,6 +18,7 @@ import (
 	"wane/fit/film"
 	"wane/protocols"
 	"wane/study"
+	"wane/study/acceptance"
 	"wane/study/desk"
 	"wane/study/evaluate"
 	"wane/study/guard"
@@ -41,6 +42,7 @@ func guideTables(t *testing.T) map[string]string {
 		"dialects":   delimited,
 		"jcamp":      jcamp,
 		"protocols":  protocolsTable(),
+		"rule":       ruleTable(),
 		"attention":  attentionTable(),
 	}
 }
@@ -102,6 +104,18 @@ func guardsTable() string {
 		rows = append(rows, []string{code(g.Form()), sentence(g.Meaning) + " " + sentence(g.Remedy), g.Limit})
 	}
 	return markdown([]string{"guard", "what looks wrong, and what to do", "held when (limit)"}, rows)
+}
+
+func ruleTable() string {
+	var rows [][]string
+	for _, k := range acceptance.Keys() {
+		about := k.About
+		if k.Default != "" {
+			about += " Default: `" + k.Default + "`."
+		}
+		rows = append(rows, []string{"`" + k.Name + "`", about})
+	}
+	return markdown([]string{"line", "what it says"}, rows)
 }
 
 func protocolsTable() string {

@@ -35,6 +35,8 @@ var readingCommands = map[string][]string{
 	"wane profile check": {"profile check --profile bench-1 E1-pull0-1.csv"},
 	"wane protocol list": {"protocol list", "protocol list --format json"},
 	"wane protocol show": {"protocol show damp-heat", "protocol show rack-2 --format yaml"},
+	"wane rule list":     {"rule list", "rule list --format json"},
+	"wane rule show":     {"rule show loss-1", "rule show loss-1 --format yaml"},
 	"wane sheet": {"sheet roof --pull 0 --list", "sheet roof --pull 0 --out bench.pdf", "sheet --labels --out labels.html",
 		"sheet roof --rack --out rack.pdf"},
 	"wane intake": {"intake --map map.csv --preview", "intake --map more.csv --preview",
@@ -54,6 +56,8 @@ var writingCommands = map[string][]string{
 	"wane move":         {"move 1 --to-spot 2 --why mistyped", "move --exchange E1,M1 --pull 0 --why exchanged"},
 	"wane profile add":  {"profile add bench.yaml"},
 	"wane protocol add": {"protocol add more.yaml"},
+	"wane rule add":     {"rule add second.yaml"},
+	"wane rule judge":   {"rule judge loss-1"},
 	"wane sheet":        {"sheet roof --pull 1 --out other.pdf"},
 }
 
@@ -96,6 +100,7 @@ func smallStudy(t *testing.T) []byte {
 			"m1-0.csv,#2,M1,0,1,8,u,R,percent\n",
 		"gloss.csv": "coupon,pull,spot,quantity,value,u,unit,method,date,operator,picture,note\n" +
 			"E1,0,1,thickness,118.4,0.8,nm,ellipsometer,2026-01-02,ada,,\n",
+		"loss.yaml": ownRule, "second.yaml": strings.Replace(ownRule, "loss-1", "loss-2", 1),
 		"rack.yaml": ownProtocol, "more.yaml": strings.Replace(ownProtocol, "made up", "made up again", 1),
 		"bench.yaml": "profile: bench-1\nfiles: \"{coupon}-pull{pull}-{spot}.csv\"\ncurves:\n" +
 			"  - column: \"{angle} deg %R\"\n" +
@@ -111,6 +116,7 @@ func smallStudy(t *testing.T) []byte {
 	for _, line := range []string{"new s.wane", "new other.wane",
 		"enrol others.csv exposures.csv pulls.csv --study other.wane", "intake --map m1.csv --study other.wane",
 		"protocol add rack.yaml --study s.wane", "enrol coupons.csv exposures.csv pulls.csv --study s.wane",
+		"rule add loss.yaml --study s.wane",
 		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml --study s.wane", "intake --map map.csv --study s.wane",
 		"enrol --from other.wane --study s.wane", "amend right.csv --why mistyped --study s.wane", "fit --study s.wane",
 		"sheet roof --pull 0 --out bench.pdf --study s.wane"} {
@@ -119,6 +125,22 @@ func smallStudy(t *testing.T) []byte {
 	}
 	return []byte(readFile(t, "s.wane"))
 }
+
+// ownRule is a rule of acceptance. Made up.
+const ownRule = `rule: loss-1
+quantity: solar_T
+weighting: energy
+condition: cleaned
+exposure: roof
+dose: 90
+by: coating
+limit: 1.5
+unit: pp
+n: 1
+share: 0.5
+confidence: 0.5
+looks: 1
+`
 
 // ownProtocol is a protocol of a laboratory. Made up.
 const ownProtocol = `protocol: rack-2

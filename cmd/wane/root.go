@@ -48,6 +48,7 @@ func newRootCommand() *cobra.Command {
 		newFitCommand(), newResultsCommand(), newCheckCommand(), newStatusCommand(), newDueCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
 		newReviewCommand(), newAmendCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(),
+		newRuleCommand(),
 		newMeasureCommand(), newTraceCommand(), newExportCommand(), newReportCommand(),
 		newVersionCommand())
 	pointToGuide(root)

@@ -167,12 +167,46 @@ func statusTables(p page, s *desk.Status) error {
 			return err
 		}
 	}
+	if err := statusRules(p, s.Rules); err != nil {
+		return err
+	}
 	next, why := nextVerb(s)
 	line := fmt.Sprintf("next: %s (%s)", next, why)
 	if len(s.Rows)+len(groups) > 0 {
 		line = "\n" + line
 	}
 	return writeLine(p, line)
+}
+
+// statusRules prints the verdicts that were issued and are others now, and the rules that are after the fact.
+func statusRules(p page, rules []desk.RuleState) error {
+	var lines []string
+	for i := range rules {
+		s := &rules[i]
+		if s.AfterTheFact {
+			lines = append(lines, fmt.Sprintf("rule %s is after the fact: it is younger than the first exposed reading", s.Name))
+		}
+		for k := range s.Now {
+			if changed := s.Now[k].Changed(); changed != "" {
+				lines = append(lines, fmt.Sprintf("rule %s, %s: %s: wane rule judge %s", s.Name, s.Now[k].Group, changed, s.Name))
+			}
+		}
+	}
+	if len(lines) > 0 {
+		lines = append([]string{"\nrules:"}, lines...)
+	}
+	for i, line := range lines {
+		if i == 0 {
+			if err := writeLine(p, line); err != nil {
+				return err
+			}
+			continue
+		}
+		if err := writeWrapped(p, "  ", line); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // mostTasksShown is how many lines of what needs attention status shows.

@@ -165,7 +165,7 @@ func (j *Judgement) add(c *series.Coupon, d *series.Data) {
 		cause, _, _ := strings.Cut(c.Ended, " ")
 		one.Excused = slices.Contains(r.Lost, cause)
 	case p == nil:
-		one.Missing = fmt.Sprintf("it is not read within 5 %% of the dose %s", Written(r.Dose))
+		one.Missing = notNear(c.Points, r.Dose)
 	default:
 		one.Pull, one.Date, one.Dose, one.Session = p.Pull, p.Date, p.Dose, p.Session
 		one.take(p, r, d)
@@ -193,6 +193,26 @@ func (one *Judged) take(p *series.Point, r *Rule, d *series.Data) {
 		one.Grade = GradeOf(one.Loss, one.U, r.Limit)
 		one.Conforms = ConformityChance(one.Loss, one.U, r.Limit)
 	}
+}
+
+// notNear says why no point is near a dose.
+func notNear(points []series.Point, dose float64) string {
+	words := fmt.Sprintf("it is not read within 5 %% of the dose %s", Written(dose))
+	var doses []string
+	for i := range points {
+		p := &points[i]
+		switch {
+		case p.Baseline:
+		case math.IsNaN(p.Dose):
+			doses = append(doses, fmt.Sprintf("one that is not known at pull %d", p.Pull))
+		default:
+			doses = append(doses, Written(p.Dose))
+		}
+	}
+	if len(doses) > 0 {
+		words += ", but at " + strings.Join(doses, ", ")
+	}
+	return words
 }
 
 // pointNear returns the point whose dose is nearest to a dose, nil if none is near.
@@ -255,8 +275,8 @@ func (j *Judgement) decide(d *series.Data) {
 	if j.Verdict == Undecided {
 		j.DecidingU = j.decidingU()
 	}
-	if r.Drawn() && j.Verdict != Accept {
-		j.NewFailures = r.Failures + j.N - j.Passed
+	if r.Drawn() && j.Verdict == Undecided {
+		j.NewFailures = max(r.Failures, j.N-j.Passed-j.Missing)
 		j.NewCoupons = Coupons(j.NewFailures, r.Share, r.Confidence, mostCoupons)
 	}
 	j.Normal = normalOf(j)

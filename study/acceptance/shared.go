@@ -57,7 +57,11 @@ func SharedConfidence(n, failures int, share float64, errors []series.Errors) fl
 		for i := range pass {
 			chance := byChance
 			if i < rows {
-				chance = chanceBelow(-Guard-mat.Dot(mat.NewVecDense(factors, z), parts.RowView(i)), own[i])
+				shift := 0.0
+				for k, by := range parts.RawRowView(i) {
+					shift += by * z[k]
+				}
+				chance = chanceBelow(-Guard-shift, own[i])
 			}
 			pass[i] = share + (1-share)*chance
 		}

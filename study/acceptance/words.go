@@ -49,7 +49,7 @@ func (j *Judgement) remedy() string {
 	r := j.Rule
 	var ways []string
 	if j.Missing > 0 {
-		ways = append(ways, "read the coupons that are missing, or enrol how they ended")
+		ways = append(ways, "read the coupons that are missing at that dose, or enrol how they ended")
 	}
 	if j.DecidingU > 0 && j.Missing == 0 {
 		ways = append(ways, fmt.Sprintf("a standard uncertainty of the straddling coupons of %.2g %s decides", j.DecidingU, r.Unit))

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"wane/study"
@@ -61,6 +62,7 @@ type RuleVerdict struct {
 	// those of now.
 	Last    *Issued
 	Differs bool
+	Since   []study.Entry // lines of the log since the data of Last that can bear on it
 
 	digest [sha256.Size]byte
 	looked []look
@@ -73,11 +75,25 @@ func (v *RuleVerdict) Changed() string {
 	case v.Last == nil || !v.Differs:
 		return ""
 	case v.Last.Verdict != v.Row.Verdict:
-		return fmt.Sprintf("the verdict of line %d was %s, and by what came since it is %s", v.Last.Line, v.Last.Verdict,
-			v.Row.Verdict)
+		return fmt.Sprintf("the verdict of line %d was %s, and it is %s by what came since: %s", v.Last.Line, v.Last.Verdict,
+			v.Row.Verdict, v.since())
 	}
-	return fmt.Sprintf("the verdict of line %d, %s, stands, and its numbers are others by what came since", v.Last.Line,
-		v.Last.Verdict)
+	return fmt.Sprintf("the verdict of line %d, %s, stands, and its numbers are others by what came since: %s", v.Last.Line,
+		v.Last.Verdict, v.since())
+}
+
+// since names the first lines that came since.
+func (v *RuleVerdict) since() string {
+	const most = 3
+	var words []string
+	for i, e := range v.Since {
+		if i == most {
+			words = append(words, fmt.Sprintf("and %d more", len(v.Since)-most))
+			break
+		}
+		words = append(words, fmt.Sprintf("line %d (%s)", e.Number, e.Verb))
+	}
+	return strings.Join(words, ", ")
 }
 
 // look is a coupon at a pull, as a session read it.
@@ -230,8 +246,8 @@ func issuedVerdicts(v *store.View) (map[int64][]Issued, error) {
 	return all, err
 }
 
-// cameSince reports whether anything but rules and verdicts came since the data of the oldest of the verdicts that were issued
-// last on each group.
+// cameSince reports whether anything but rules and verdicts came since the data of one of the verdicts that were issued last
+// on each group.
 func cameSince(v *store.View, issued []Issued) (bool, error) {
 	lasts := map[string]int64{}
 	for i := range issued {
@@ -241,12 +257,18 @@ func cameSince(v *store.View, issued []Issued) (bool, error) {
 	for _, line := range lasts {
 		oldest = min(oldest, line)
 	}
+	lines, err := linesSince(v, oldest)
+	return len(lines) > 0, err
+}
+
+// linesSince returns the lines of the log after one that are not of rules and verdicts.
+func linesSince(v *store.View, line int64) (all []study.Entry, err error) {
 	last, err := v.LastLine()
-	for number := oldest + 1; number <= last && err == nil; number++ {
-		var line study.Entry
-		if line, err = v.Line(number); err == nil && line.Verb != ruleVerb {
-			return true, nil
+	for line++; line <= last && err == nil; line++ {
+		var e study.Entry
+		if e, err = v.Line(line); err == nil && e.Verb != ruleVerb {
+			all = append(all, e)
 		}
 	}
-	return false, err
+	return all, err
 }

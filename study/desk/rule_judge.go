@@ -124,6 +124,9 @@ func (d *Desk) judgeNow(ctx context.Context, v *store.View, roster *study.Roster
 		if len(groups) > 0 {
 			r.Last = &groups[len(groups)-1]
 			r.Differs = r.Last.digest != r.digest
+			if r.Since, err = linesSince(v, r.Last.DataLine); err != nil {
+				return err
+			}
 		}
 		s.finish(&r, groups)
 		r.Row = verdictRow(s, j, last)
@@ -165,8 +168,8 @@ func (s *RuleState) finish(r *RuleVerdict, before []Issued) {
 	if s.AfterTheFact {
 		j.Notes = append([]string{s.afterTheFact()}, j.Notes...)
 	} else if day := earliest(j); day != "" && day < s.Fixed() {
-		j.Notes = append(j.Notes, fmt.Sprintf("a reading is dated %s, before the rule was added on %s: who wrote the rule may have "+
-			"known it", day, s.Fixed()))
+		j.Notes = append(j.Notes, fmt.Sprintf("a reading that is judged, or its pull, is dated %s, before the rule was added on %s: who "+
+			"wrote the rule may have known it", day, s.Fixed()))
 	}
 }
 
@@ -201,14 +204,14 @@ func looksOf(j *acceptance.Judgement) []look {
 }
 
 // digestOf returns the digest of what went into a judgement. Numbers go in with nine digits, so that machines that round
-// otherwise agree.
+// otherwise agree; words do not, so that programs that say it otherwise do too.
 func digestOf(s *RuleState, j *acceptance.Judgement) (sum [sha256.Size]byte) {
 	h := sha256.New()
 	write := func(format string, args ...any) { _, _ = fmt.Fprintf(h, format, args...) } // a hash takes all
 	write("%q %q %t\n", s.Text, j.Group, s.AfterTheFact)
 	for i := range j.Coupons {
 		c := &j.Coupons[i]
-		write("%q %q %d %q %.9g %.9g %.9g %q %q\n", c.Coupon, c.Lot, c.Pull, c.Session, c.Dose, c.Loss, c.U, c.Ended, c.Missing)
+		write("%q %q %d %q %.9g %.9g %.9g %q %t\n", c.Coupon, c.Lot, c.Pull, c.Session, c.Dose, c.Loss, c.U, c.Ended, c.Missing != "")
 	}
 	write("%.9g %.6g\n", j.MeanU, j.Confidence)
 	h.Sum(sum[:0])

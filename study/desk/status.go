@@ -94,6 +94,7 @@ type Status struct {
 	Tasks    []Task       // of the whole study, due on this day, most urgent first
 	NextPull string       // the next planned one after this day, in words; empty: none with a day
 	Overview Overview
+	Rules    []RuleState // with what rules say now by which verdicts were issued, if anything came since
 }
 
 // Status returns how the study stands, at one moment.
@@ -103,6 +104,9 @@ func (d *Desk) Status(ctx context.Context, opt StatusOptions) (*Status, error) {
 		return nil, err
 	}
 	out := &Status{Day: s.day, Rows: s.rows, Tasks: s.tasks(), NextPull: s.nextPull(), Overview: s.overview}
+	if out.Rules, err = d.Rules(ctx, RuleOptions{Changes: true, AsOf: opt.AsOf.Line}); err != nil {
+		return nil, err
+	}
 	if opt.Keep != nil {
 		out.Rows = slices.DeleteFunc(s.rows, func(row CouponPull) bool { return !opt.Keep(&row) })
 	}

@@ -1,0 +1,250 @@
+package main
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/acceptance"
+	"wane/study/desk"
+)
+
+// ruleVerdictColumns are the columns of verdicts. Outside programs rely on names and order.
+var ruleVerdictColumns = listing[*desk.RuleVerdict]{
+	valueColumn("rule", func(v *desk.RuleVerdict) any { return v.Row.Rule }).ranked(1, "", nil),
+	valueColumn("group", func(v *desk.RuleVerdict) any { return v.Row.Group }).ranked(1, "", nil),
+	valueColumn("verdict", func(v *desk.RuleVerdict) any { return v.Row.Verdict }).ranked(1, "", nil),
+	valueColumn("quantity", func(v *desk.RuleVerdict) any { return v.Row.Quantity }).ranked(5, "", nil),
+	valueColumn("limit", func(v *desk.RuleVerdict) any { return v.Row.Limit }).ranked(3, "", func(v *desk.RuleVerdict) string {
+		return fmt.Sprintf("%g %s", v.Row.Limit, v.Row.Unit)
+	}),
+	valueColumn("n", func(v *desk.RuleVerdict) any { return v.Row.N }).ranked(2, "", nil),
+	verdictNumber("worst", 3, func(r *desk.VerdictRow) study.Num { return r.Worst }),
+	verdictNumber("mean", 4, func(r *desk.VerdictRow) study.Num { return r.Mean }),
+	verdictNumber("lower", 0, func(r *desk.VerdictRow) study.Num { return r.Lower }),
+	verdictNumber("upper", 0, func(r *desk.VerdictRow) study.Num { return r.Upper }),
+	verdictNumber("share", 4, func(r *desk.VerdictRow) study.Num { return r.Share }),
+	verdictNumber("confidence", 2, func(r *desk.VerdictRow) study.Num { return r.Confidence }),
+	valueColumn("after_the_fact", func(v *desk.RuleVerdict) any { return v.Row.AfterTheFact }).ranked(2, "after the fact", nil),
+	valueColumn("why", func(v *desk.RuleVerdict) any { return v.Row.Why }).ranked(1, "", nil).folded(30),
+	valueColumn("unit", func(v *desk.RuleVerdict) any { return textOrNil(v.Row.Unit) }),
+	valueColumn("weighting", func(v *desk.RuleVerdict) any { return v.Row.Weighting }),
+	valueColumn("exposure", func(v *desk.RuleVerdict) any { return v.Row.Exposure }),
+	valueColumn("dose", func(v *desk.RuleVerdict) any { return v.Row.Dose }),
+	valueColumn("dose_unit", func(v *desk.RuleVerdict) any { return textOrNil(v.Row.DoseUnit) }),
+	valueColumn("passed", func(v *desk.RuleVerdict) any { return v.Row.Passed }),
+	valueColumn("straddling", func(v *desk.RuleVerdict) any { return v.Row.Straddling }),
+	valueColumn("failed", func(v *desk.RuleVerdict) any { return v.Row.Failed }),
+	valueColumn("lost", func(v *desk.RuleVerdict) any { return v.Row.Lost }),
+	valueColumn("missing", func(v *desk.RuleVerdict) any { return v.Row.Missing }),
+	valueColumn("not_counted", func(v *desk.RuleVerdict) any { return v.Row.NotCounted }),
+	valueColumn("lots", func(v *desk.RuleVerdict) any { return append([]string{}, v.Row.Lots...) }),
+	verdictNumber("df", 0, func(r *desk.VerdictRow) study.Num { return r.MeanDoF }),
+	valueColumn("looks", func(v *desk.RuleVerdict) any { return v.Row.Looks }),
+	valueColumn("void", func(v *desk.RuleVerdict) any { return v.Row.Void }),
+	verdictNumber("u_that_decides", 0, func(r *desk.VerdictRow) study.Num { return r.DecidingU }),
+	valueColumn("new_n", func(v *desk.RuleVerdict) any { return v.Row.NewN }),
+	valueColumn("new_failures", func(v *desk.RuleVerdict) any { return v.Row.NewFailures }),
+	verdictNumber("normal_factor", 0, func(r *desk.VerdictRow) study.Num { return r.NormalFactor }),
+	verdictNumber("normal_bound", 0, func(r *desk.VerdictRow) study.Num { return r.NormalBound }),
+	verdictNumber("normal_quality", 0, func(r *desk.VerdictRow) study.Num { return r.NormalQuality }),
+	verdictNumber("normal_beyond", 0, func(r *desk.VerdictRow) study.Num { return r.NormalBeyond }),
+	verdictNumber("normal_consumer_risk", 0, func(r *desk.VerdictRow) study.Num { return r.NormalConsumer }),
+	verdictNumber("normal_producer_risk", 0, func(r *desk.VerdictRow) study.Num { return r.NormalProducer }),
+	valueColumn("data_line", func(v *desk.RuleVerdict) any { return v.Row.DataLine }),
+	valueColumn("issued_line", func(v *desk.RuleVerdict) any { return v.Last.Line }),
+	valueColumn("rule_added", func(v *desk.RuleVerdict) any { return v.Row.Fixed }),
+	valueColumn("notes", func(v *desk.RuleVerdict) any { return append([]string{}, v.Row.Notes...) }),
+	valueColumn("sentence", func(v *desk.RuleVerdict) any { return v.Row.Sentence }),
+}
+
+func verdictNumber(name string, rank int, of func(*desk.VerdictRow) study.Num) column[*desk.RuleVerdict] {
+	c := valueColumn(name, func(v *desk.RuleVerdict) any { return orNil(of(&v.Row)) })
+	if rank == 0 {
+		return c
+	}
+	return c.ranked(rank, "", func(v *desk.RuleVerdict) string {
+		n := of(&v.Row)
+		if !n.Valid() {
+			return "-"
+		}
+		if name == "confidence" { // rounded down
+			return fmt.Sprintf("%.3f", math.Floor(1000*float64(n))/1000)
+		}
+		return fmt.Sprintf("%.3g", float64(n))
+	})
+}
+
+// judgedCoupon is a coupon with the verdict that it is a part of.
+type judgedCoupon struct {
+	of *desk.RuleVerdict
+	*acceptance.Judged
+}
+
+// judgedCouponColumns are the columns of rule judge --coupons.
+var judgedCouponColumns = listing[*judgedCoupon]{
+	valueColumn("rule", func(c *judgedCoupon) any { return c.of.Row.Rule }).ranked(2, "", nil),
+	valueColumn("group", func(c *judgedCoupon) any { return c.of.Row.Group }).ranked(1, "", nil),
+	valueColumn("coupon", func(c *judgedCoupon) any { return c.Coupon }).ranked(1, "", nil),
+	valueColumn("lot", func(c *judgedCoupon) any { return textOrNil(c.Lot) }).ranked(3, "", nil),
+	valueColumn("pull", func(c *judgedCoupon) any {
+		if c.Session == "" && c.Grade == "" {
+			return nil
+		}
+		return c.Pull
+	}).ranked(2, "", nil),
+	valueColumn("dose", func(c *judgedCoupon) any { return orNil(study.Num(c.Dose)) }).ranked(3, "", nil),
+	valueColumn("session", func(c *judgedCoupon) any { return textOrNil(c.Session) }).ranked(4, "", nil),
+	judgedNumber("loss", func(c *judgedCoupon) float64 { return c.Loss }),
+	judgedNumber("u_loss", func(c *judgedCoupon) float64 { return c.U }),
+	valueColumn("limit", func(c *judgedCoupon) any { return c.of.Row.Limit }),
+	valueColumn("unit", func(c *judgedCoupon) any { return textOrNil(c.of.Row.Unit) }).ranked(3, "", nil),
+	valueColumn("grade", func(c *judgedCoupon) any { return textOrNil(string(c.Grade)) }).ranked(1, "", nil),
+	judgedNumber("chance_that_it_conforms", func(c *judgedCoupon) float64 { return c.Conforms }),
+	valueColumn("ended", func(c *judgedCoupon) any { return textOrNil(c.Ended) }).ranked(3, "", nil),
+	valueColumn("counts", func(c *judgedCoupon) any { return !c.Excused }),
+	valueColumn("missing", func(c *judgedCoupon) any { return textOrNil(c.Missing) }).ranked(2, "", nil).folded(24),
+}
+
+func judgedNumber(name string, of func(*judgedCoupon) float64) column[*judgedCoupon] {
+	head := name
+	if name == "chance_that_it_conforms" {
+		head = "conforms"
+	}
+	return valueColumn(name, func(c *judgedCoupon) any { return orNil(study.Num(of(c))) }).
+		ranked(2, head, func(c *judgedCoupon) string {
+			if math.IsNaN(of(c)) {
+				return "-"
+			}
+			return fmt.Sprintf("%.3g", of(c))
+		})
+}
+
+const ruleJudgeLong = `Judge the coupons of each group by the rules, and keep each verdict as it is issued, with the
+line of the history up to which its data go. The same data again issue nothing again.
+
+A coupon passes when its loss and 1.645 u are below the limit, fails when its loss less 1.645 u
+is above it, and straddles it in between. The group is accepted when all its coupons pass but at
+most as many as may fail, rejected when more fail, and undecided otherwise; the column why says
+what would decide. The confidence of an acceptance comes from the draw of the coupons and from
+the errors that they share, and takes no distribution of the losses for granted.
+
+--coupons lists the coupons instead, each with its loss, its grade and the chance that its true
+loss is below the limit by its reading alone. See: wane help acceptance
+`
+
+type ruleJudgeOptions struct {
+	study       studyOptions
+	list        listOptions
+	couponList  bool
+	verdicts    listing[*desk.RuleVerdict]
+	couponTable listing[*judgedCoupon]
+}
+
+func newRuleJudgeCommand() *cobra.Command {
+	o := &ruleJudgeOptions{}
+	cmd := &cobra.Command{
+		Use: "judge [NAME...]", Short: "judge coupons by the rules, and keep the verdicts",
+		Example: "  wane rule judge\n  wane rule judge loss-1 --format json\n  wane rule judge loss-1 --coupons",
+		Long:    ruleJudgeLong + columnsHelp(ruleVerdictColumns) + exitCodes,
+		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args) },
+	}
+	o.study.bind(cmd)
+	bindListing(cmd, &o.list, ruleVerdictColumns)
+	cmd.Flags().BoolVar(&o.couponList, "coupons", false, "list the coupons that were judged, not the verdicts")
+	completeRules(cmd, &o.study, 100)
+	return cmd
+}
+
+func (o *ruleJudgeOptions) run(cmd *cobra.Command, names []string) (err error) {
+	if err := o.list.check(cmd); err != nil {
+		return err
+	}
+	if o.couponList {
+		o.couponTable, err = judgedCouponColumns.choose(o.list.format, o.list.named)
+	} else {
+		o.verdicts, err = ruleVerdictColumns.choose(o.list.format, o.list.named)
+	}
+	if err != nil {
+		return err
+	}
+	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
+		all, err := d.JudgeRules(cmd.Context(), names)
+		if err != nil {
+			return err
+		}
+		var verdicts []*desk.RuleVerdict
+		for i := range all {
+			for k := range all[i].Now {
+				verdicts = append(verdicts, &all[i].Now[k])
+			}
+		}
+		if o.couponList {
+			return o.listCoupons(pageOf(cmd), verdicts)
+		}
+		return o.listVerdicts(pageOf(cmd), verdicts)
+	})
+}
+
+func (o *ruleJudgeOptions) listCoupons(p page, verdicts []*desk.RuleVerdict) error {
+	out := o.couponTable.open(p, o.list.format)
+	for _, v := range verdicts {
+		for i := range v.Coupons {
+			if err := out.write(&judgedCoupon{v, &v.Coupons[i]}); err != nil {
+				return err
+			}
+		}
+	}
+	return out.end()
+}
+
+func (o *ruleJudgeOptions) listVerdicts(p page, verdicts []*desk.RuleVerdict) error {
+	out := o.verdicts.open(p, o.list.format)
+	for _, v := range verdicts {
+		if err := out.write(v); err != nil {
+			return err
+		}
+	}
+	if err := out.end(); err != nil || o.list.format != "table" || len(o.list.named) > 0 {
+		return err
+	}
+	for _, v := range verdicts {
+		for _, words := range verdictWords(&v.Row) {
+			if err := writeWrapped(p, words.indent, words.text); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+type indented struct{ indent, text string }
+
+// verdictWords are what stands below the table of verdicts.
+func verdictWords(r *desk.VerdictRow) (all []indented) {
+	all = append(all, indented{"", fmt.Sprintf("%s by rule %s, data up to line %d of the history:", r.Group, r.Rule, r.DataLine)})
+	for _, note := range r.Notes {
+		all = append(all, indented{"  ", note})
+	}
+	if r.NormalBound.Valid() {
+		within := "below"
+		if float64(r.NormalBound) > r.Limit {
+			within = "above"
+		}
+		all = append(all, indented{"  ", fmt.Sprintf("beside, and no part of the verdict, since losses are not normally distributed: "+
+			"the normal tolerance bound (ISO 16269-6, factor %.3f) is %.3g %s, %s the limit", float64(r.NormalFactor),
+			float64(r.NormalBound), r.Unit, within)})
+	}
+	if r.NormalQuality.Valid() && r.NormalBeyond.Valid() {
+		all = append(all, indented{"  ", fmt.Sprintf("beside, by the k method for normal losses: quality %.3g, share beyond the limit "+
+			"about %.2g", float64(r.NormalQuality), float64(r.NormalBeyond))})
+	}
+	if r.NormalConsumer.Valid() {
+		all = append(all, indented{"  ", fmt.Sprintf("beside, for normal losses spread like these (JCGM 106): of a coupon, the chance to "+
+			"pass and not to conform is %.2g, and not to pass and to conform %.2g", float64(r.NormalConsumer),
+			float64(r.NormalProducer))})
+	}
+	return append(all, indented{"  ", "to quote: " + r.Sentence})
+}
