@@ -207,32 +207,45 @@ type fits struct{ single, joint []*study.Fit }
 
 // fitsOf evaluates a study: each spot by itself, and each session together.
 func (l *lab) fitsOf(k *scene, roster *study.Roster, s *foreign.Study) (map[string]*fits, error) {
+	return l.someFits(k, roster, s, true, true)
+}
+
+// someFits evaluates a study in one of the ways of fitsOf, or in both.
+func (l *lab) someFits(k *scene, roster *study.Roster, s *foreign.Study, singly, jointly bool) (map[string]*fits, error) {
 	ctx, of, ownersOf := context.Background(), map[string]*fits{}, roster.OwnersOf()
 	blanks := map[string]*evaluate.BlankBefore{} // by coupon, at pull 0
+	named := func(f *study.Fit) *study.Fit {
+		owners := ownersOf(f)
+		f.Errors.NameOwners(&owners)
+		return f
+	}
 	for _, run := range s.Sessions {
 		units, err := l.units(k, roster, s, run.Code, blanks)
 		if err != nil {
 			return nil, err
 		}
-		joint, err := evaluate.Session(ctx, run.Code, units, &l.fitters, 1)
-		if err != nil {
-			return nil, err
-		}
-		for i, u := range units {
-			single, err := u.Evaluator.Unit(ctx, u.Coupon.Role, u.Unit, u.Readings)
-			if err != nil {
+		joint := &evaluate.SessionResult{}
+		if jointly {
+			if joint, err = evaluate.Session(ctx, run.Code, units, &l.fitters, 1); err != nil {
 				return nil, err
 			}
+		}
+		for i, u := range units {
 			f := of[u.Unit.Coupon]
 			if f == nil {
 				f = &fits{}
 				of[u.Unit.Coupon] = f
 			}
-			for _, g := range []*study.Fit{single, joint.Fits[i]} {
-				owners := ownersOf(g)
-				g.Errors.NameOwners(&owners)
+			if singly {
+				single, err := u.Evaluator.Unit(ctx, u.Coupon.Role, u.Unit, u.Readings)
+				if err != nil {
+					return nil, err
+				}
+				f.single = append(f.single, named(single))
 			}
-			f.single, f.joint = append(f.single, single), append(f.joint, joint.Fits[i])
+			if jointly {
+				f.joint = append(f.joint, named(joint.Fits[i]))
+			}
 		}
 	}
 	return of, nil
@@ -360,14 +373,19 @@ func (o *outcome) addGroup(route string, groups []ageing.Group, s *foreign.Study
 
 // simulate makes n studies on two goroutines. Studies do not hang on who makes them.
 func simulate(k *scene, seed uint64, n int) ([]outcome, error) {
-	out, faults := make([]outcome, n), make([]error, n)
+	return manyStudies(n, func(l *lab, i uint64) (outcome, error) { return l.run(k, seed, i) })
+}
+
+// manyStudies makes n studies of any kind as simulate does.
+func manyStudies[Outcome any](n int, run func(l *lab, i uint64) (Outcome, error)) ([]Outcome, error) {
+	out, faults := make([]Outcome, n), make([]error, n)
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	for range 2 {
 		wait.Go(func() {
 			l := &lab{evaluators: map[string]*evaluate.Evaluator{}}
 			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				out[i], faults[i] = l.run(k, seed, uint64(i))
+				out[i], faults[i] = run(l, uint64(i))
 			}
 		})
 	}

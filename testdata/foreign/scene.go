@@ -105,10 +105,15 @@ func (s Spot) Ideal() []Curve { return s.Surface.Ideal(s.Setup) }
 
 // truthOf computes the truth of a surface.
 func truthOf(s Surface) Truth {
-	t := Truth{Solar: s.Solar(), MaterialLeftNM: s.MaterialLeft()}
+	var t tracer
+	return t.truth(s)
+}
+
+func (t *tracer) truth(s Surface) Truth {
+	out := Truth{Solar: t.solar(s), MaterialLeftNM: s.MaterialLeft()}
 	bare := s.unlayered().Solar()
-	t.GainPP, t.CellGainPP = 100*(t.SolarT-bare.SolarT), 100*(t.CellT-bare.CellT)
-	return t
+	out.GainPP, out.CellGainPP = 100*(out.SolarT-bare.SolarT), 100*(out.CellT-bare.CellT)
+	return out
 }
 
 // pane draws a coupon; the keys name it, its glass batch and its coating.

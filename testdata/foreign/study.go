@@ -109,7 +109,7 @@ func (r *studyRun) add(life *spotLife, s Surface, soilPP float64) {
 	if n := len(life.surfaces); n > 0 && life.surfaces[n-1] == s {
 		truth = life.truths[n-1]
 	} else {
-		truth = truthOf(s)
+		truth = r.tracer.truth(s)
 	}
 	life.surfaces, life.truths = append(life.surfaces, s), append(life.truths, truth)
 	life.soilPP = append(life.soilPP, soilPP)

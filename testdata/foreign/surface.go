@@ -113,6 +113,9 @@ type tracer struct {
 	variance   float64 // that rule is for
 	rule       []knot
 	slices     int // of a graded film; 0 is Slices
+
+	last      Surface // that lastSolar is of
+	lastSolar Solar   // none yet: 0
 }
 
 // at returns the share of light of each ray, with the mean over film and bare area, into dst
@@ -198,7 +201,11 @@ func (s Surface) Solar() Solar {
 	return t.solar(s)
 }
 
+// solar is Solar; the values of the last surface are at hand.
 func (t *tracer) solar(s Surface) Solar {
+	if s == t.last && t.lastSolar.SolarT > 0 {
+		return t.lastSolar
+	}
 	sun := sunlight()
 	normal := []ray{{0, 1, 0}}
 	out := Solar{SolarLossless: 1, CellLossless: 1}
@@ -210,5 +217,6 @@ func (t *tracer) solar(s Surface) Solar {
 		out.SolarLossless -= sun.energy[j] * l[0].R
 		out.CellLossless -= sun.photons[j] * l[0].R
 	}
+	t.last, t.lastSolar = s, out
 	return out
 }
