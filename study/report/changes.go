@@ -12,27 +12,44 @@ import (
 	"wane/study"
 )
 
-// Changes is the figure of the change of solar transmittance against dose. It shows, for
+// Changes is the figure of the change of a quantity, such as the solar transmittance, against dose. It shows, for
 // each group of exposed coupons, the mean with its interval, and faintly the coupons.
 // Series of one dose unit share a panel; the panels are below one another. It is designed
 // for one to eight groups of up to sixty coupons and a dozen pulls; with more groups the
 // legend makes it higher.
 type Changes struct {
 	Title     string
-	Corrected bool // the changes are corrected; otherwise they are as measured
-	Named     bool // the line of each coupon has its code beside it
+	Quantity  string  // what changes, in words; empty: solar transmittance, in pp
+	Unit      string  // of its changes; empty: it has none
+	Corrected bool    // the changes are corrected; otherwise they are as measured
+	Limit     float64 // a change at which a line is drawn; 0: none
+	Named     bool    // the line of each coupon has its code beside it
 	Series    []Series
 	Caption   []string // lines below the panels, broken where they are too long
 }
 
-// NewChanges returns a figure without series. by is the grouping, such as "coating"; route is the
-// correction of the study. Title and caption name both.
+// SolarTransmittance is the quantity of [NewChanges].
+const SolarTransmittance = "solar transmittance"
+
+// NewChanges returns a figure of the solar transmittance without series. by is the grouping, such as "coating"; route is
+// the correction of the study. Title and caption name both.
 func NewChanges(by string, route study.Route) *Changes {
+	c := NewChangesOf(SolarTransmittance, "pp", by, route)
+	c.Caption = slices.Insert(c.Caption, 0, "Front surface, AM1.5 global by energy, 300-2500 nm. "+couponIsUnit)
+	return c
+}
+
+// couponIsUnit says what a mean is over.
+const couponIsUnit = "The coupon is the unit: its spots are averaged."
+
+// NewChangesOf is NewChanges for a quantity, in words, with the unit of its changes.
+func NewChangesOf(quantity, unit, by string, route study.Route) *Changes {
 	c := &Changes{
-		Title:     "Change of solar transmittance by " + by,
+		Title: "Change of " + quantity + " by " + by, Quantity: quantity, Unit: unit,
 		Corrected: route != study.RouteNone,
-		Caption: []string{"Front surface, AM1.5 global by energy, 300-2500 nm. The coupon is the unit: its spots are " +
-			"averaged."},
+	}
+	if quantity != SolarTransmittance {
+		c.Caption = []string{couponIsUnit}
 	}
 	switch route {
 	case study.RouteControls:
@@ -51,16 +68,20 @@ type Series struct {
 	Name     string
 	DoseUnit string  // days, hours, cycles, kWh/m2 or another
 	Points   []Point // one for each pull, in the order in which lines join them
+	Fitted   []At    // a curve that is drawn instead of the lines between the means; empty: none
 }
+
+// At is a change at a dose.
+type At struct{ Dose, Change float64 }
 
 // Point holds the mean and the coupons of a group at one pull.
 type Point struct {
 	Dose         float64        // in the unit of its series
-	Mean, Lo, Hi float64        // mean over coupons and its 95 % interval, pp; both ends NaN: no interval
+	Mean, Lo, Hi float64        // mean over coupons and its 95 % interval; both ends NaN: no interval
 	Coupons      []CouponChange // each coupon once
 }
 
-// CouponChange is the mean change of one coupon over its spots, in pp.
+// CouponChange is the mean change of one coupon over its spots, in the unit of its figure.
 type CouponChange struct {
 	Coupon string
 	Change float64
@@ -115,8 +136,8 @@ func (c *Changes) check() error {
 		seen[key] = true
 		for _, p := range s.Points {
 			if p.Lo > p.Mean || p.Mean > p.Hi {
-				return fmt.Errorf("report: the mean of group %q at a dose of %g %s is %g pp, outside its interval",
-					s.label(), p.Dose, s.unit(), p.Mean)
+				return fmt.Errorf("report: the mean of group %q at a dose of %g %s is %g %s, outside its interval",
+					s.label(), p.Dose, s.unit(), p.Mean, c.unit())
 			}
 		}
 	}
@@ -139,7 +160,7 @@ func (c *Changes) sheet() *sheet {
 	names := c.distinct((*Series).label)
 	var panels []dosePanel
 	for _, unit := range c.distinct((*Series).unit) {
-		panels = append(panels, newDosePanel(unit, names, c.Series))
+		panels = append(panels, newDosePanel(unit, names, c))
 	}
 	s := newSheet(c.Title, changesLegend(names, panels), c.Caption, c.notes(panels))
 	height, between := vg.Length(changeHeight), " "
@@ -149,16 +170,27 @@ func (c *Changes) sheet() *sheet {
 	for i := range panels {
 		key := panels[i].key()
 		if i == 0 {
-			key = "Marks: mean over the coupons.  Bars: its 95 % confidence interval (two coupons or more).  Faint: " +
-				"coupons.  " + key
+			key = c.key() + key
 		}
 		room := height
 		if c.Named {
 			room = max(height, panels[i].addNames())
 		}
-		s.add(panels[i].plot(c.quantity(between)), room, key)
+		s.add(panels[i].plot(c.axisLabel(between)), room, key)
 	}
 	return s
+}
+
+// key says what is drawn.
+func (c *Changes) key() string {
+	key := "Marks: mean over the coupons.  Bars: its 95 % confidence interval (two coupons or more).  Faint: coupons.  "
+	if slices.ContainsFunc(c.Series, func(s Series) bool { return len(s.Fitted) > 0 }) {
+		key += "Lines: the fitted shape.  "
+	}
+	if c.Limit != 0 {
+		key += "Level line: the limit.  "
+	}
+	return key
 }
 
 // distinct returns the different values of all series, in the order of their first series.
@@ -172,12 +204,44 @@ func (c *Changes) distinct(value func(*Series) string) []string {
 	return out
 }
 
-// quantity returns the label of the axis of changes; between is a space or a new line.
-func (c *Changes) quantity(between string) string {
-	if c.Corrected {
-		return "Corrected change of" + between + "solar transmittance / pp"
+// axisLabel returns the label of the axis of changes; between is a space or a new line.
+func (c *Changes) axisLabel(between string) string {
+	unit := c.unit()
+	if unit != "" {
+		unit = " / " + unit
 	}
-	return "Change of solar transmittance" + between + "(as measured) / pp"
+	if c.Corrected {
+		return "Corrected change of" + between + c.quantity() + unit
+	}
+	return "Change of " + c.quantity() + between + "(as measured)" + unit
+}
+
+func (c *Changes) quantity() string {
+	if c.Quantity == "" {
+		return SolarTransmittance
+	}
+	return c.Quantity
+}
+
+// unit returns the unit of the changes.
+func (c *Changes) unit() string {
+	if c.Quantity == "" {
+		return "pp"
+	}
+	return c.Unit
+}
+
+// leastRange returns the least length of the axis of changes, so that what is next to nothing does not fill it.
+func (c *Changes) leastRange() float64 {
+	switch c.unit() {
+	case "pp":
+		return 0.02
+	case "":
+		return 0.002
+	case "g":
+		return 1e-4
+	}
+	return 0.2 // nm, degrees, GU
 }
 
 // changesLegend returns a legend with one entry for each name, with its number of coupons.

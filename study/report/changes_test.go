@@ -207,3 +207,36 @@ func TestChangesLeaveOut(t *testing.T) {
 		})
 	}
 }
+
+// The figure of another quantity names it with its unit; a fitted curve takes the place of the line between the means, and
+// the limit is a level line over the whole panel.
+func TestChangesOfAnyQuantity(t *testing.T) {
+	c := report.NewChangesOf("haze", "pp", "coating", study.RouteControls)
+	c.Series = []report.Series{madeSeries("A", "days", []float64{0, 100, 200}, 4, 1)}
+	plain := parse(t, c)
+	plain.text(t, "Corrected change of haze / pp")
+	assert.Len(t, meansOf(plain, 0), 1)
+	assert.NotContains(t, string(drawSVG(t, c)), "limit")
+
+	c.Limit = -0.6
+	for x := 0.0; x <= 200; x += 10 {
+		c.Series[0].Fitted = append(c.Series[0].Fitted, report.At{Dose: x, Change: -0.5 * x / 100})
+	}
+	d := parse(t, c)
+	assertInside(t, d)
+	assertApart(t, d)
+	fitted := meansOf(d, 0)
+	require.Len(t, fitted, 1, "one line of the group")
+	assert.Len(t, fitted[0], 21)
+	a := readAxes(t, d, "200", "−1.0", "0.0")
+	for k, at := range fitted[0] {
+		assert.InDelta(t, -0.5*float64(k)/10, a.change(at[1]), 2e-3)
+	}
+	limits := d.all("stroke:#222222", "stroke-dasharray:6,2,1,2")
+	require.Len(t, limits, 1)
+	assert.InDelta(t, -0.6, a.change(limits[0].points[0][1]), 2e-3)
+	assert.Equal(t, limits[0].points[0][1], limits[0].points[1][1])
+
+	c.Quantity, c.Unit, c.Corrected = "film index", "", false
+	parse(t, c).text(t, "Change of film index (as measured)")
+}

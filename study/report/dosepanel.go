@@ -26,19 +26,21 @@ type dosePanel struct {
 	trajectories []trajectory
 	offset       float64 // largest distance of a group from its dose
 	x, y         span
+	least        float64     // length of the axis of changes, at least
+	limit        float64     // a change at which a line is drawn; 0: none
 	names        couponNames // nil: the coupons are not named
 }
 
 // newDosePanel returns the panel of those series with the unit. names holds all names of
 // the figure, in the order of their styles.
-func newDosePanel(unit string, names []string, all []Series) dosePanel {
+func newDosePanel(unit string, names []string, c *Changes) dosePanel {
 	var series []*Series
-	for i := range all {
-		if all[i].unit() == unit {
-			series = append(series, &all[i])
+	for i := range c.Series {
+		if c.Series[i].unit() == unit {
+			series = append(series, &c.Series[i])
 		}
 	}
-	d := dosePanel{unit: unit}
+	d := dosePanel{unit: unit, least: c.leastRange(), limit: c.Limit}
 	room := newRoom(series)
 	for i, s := range series {
 		offset := func(dose float64) float64 { return (float64(i) - float64(len(series)-1)/2) * room.step(dose) }
@@ -55,13 +57,13 @@ func newDosePanel(unit string, names []string, all []Series) dosePanel {
 }
 
 // ranges returns the range of doses, extended for the groups beside them, and that of
-// changes, in pp. The latter always holds zero; bars extend it by at most half its length
+// changes. The latter always holds zero; bars extend it by at most half its length
 // at each end.
 func (d *dosePanel) ranges(doses span) (x, y span) {
 	x, y = doses, span{0, 0}
 	bars := emptySpan()
 	for _, t := range d.trajectories {
-		for _, line := range append(slices.Clip(t.each), t.mean) {
+		for _, line := range append(slices.Clip(t.each), t.mean, t.fitted) {
 			for _, xy := range line {
 				x, y = x.with(xy.X), y.with(xy.Y)
 			}
@@ -70,8 +72,11 @@ func (d *dosePanel) ranges(doses span) (x, y span) {
 			bars = bars.with(b.lo).with(b.hi)
 		}
 	}
-	y = y.reaching(bars, y.padded(0.5, 0.02))
-	return x.padded(0.03, 0), y.padded(0.05, 0.02)
+	if d.limit != 0 {
+		y = y.with(d.limit)
+	}
+	y = y.reaching(bars, y.padded(0.5, d.least))
+	return x.padded(0.03, 0), y.padded(0.05, d.least)
 }
 
 // cut returns the number of bars that are cut at the edge of the panel.
@@ -110,11 +115,18 @@ func (d *dosePanel) plot(quantity string) *plot.Plot {
 	p.X.Label.Text = d.doseLabel()
 	p.X.Tick.Marker = ticks(9, true)
 	p.Add(zeroLine(d.x))
+	if d.limit != 0 {
+		p.Add(limitLine(d.x, d.limit))
+	}
 	d.addCoupons(p)
 	for _, t := range d.trajectories {
 		p.Add(stems{t.bars, t.colour})
-		if len(t.mean) > 0 {
-			p.Add(&plotter.Line{XYs: t.mean, LineStyle: t.line()})
+		line := t.mean
+		if len(t.fitted) > 0 {
+			line = t.fitted
+		}
+		if len(line) > 0 {
+			p.Add(&plotter.Line{XYs: line, LineStyle: t.line()})
 		}
 	}
 	for _, t := range d.trajectories {

@@ -103,6 +103,14 @@ func zeroLine(x span) *plotter.Line {
 	}
 }
 
+// limitLine returns the line at a limit.
+func limitLine(x span, limit float64) *plotter.Line {
+	return &plotter.Line{
+		XYs:       plotter.XYs{{X: x.lo, Y: limit}, {X: x.hi, Y: limit}},
+		LineStyle: draw.LineStyle{Color: ink(), Width: 1.1, Dashes: []vg.Length{6, 2, 1, 2}},
+	}
+}
+
 // area returns a filled area without an outline.
 func area(outline plotter.XYs, fill color.Color) *plotter.Polygon {
 	return &plotter.Polygon{XYs: []plotter.XYs{outline}, Color: fill}

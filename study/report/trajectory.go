@@ -12,6 +12,7 @@ type trajectory struct {
 	style
 	name    string
 	mean    plotter.XYs
+	fitted  plotter.XYs // nil: none
 	bars    []bar
 	each    []plotter.XYs // one line for each coupon, in the order of their first points
 	codes   []string      // of the coupons
@@ -37,6 +38,11 @@ func newTrajectory(st style, s *Series, offset func(dose float64) float64) traje
 		meanDrawn, couponsDrawn := t.addMean(x, p), t.addCoupons(x, p, place)
 		if !meanDrawn || !couponsDrawn {
 			t.leftOut++
+		}
+	}
+	for _, at := range s.Fitted {
+		if usable(at.Dose) && usable(at.Change) {
+			t.fitted = append(t.fitted, plotter.XY{X: at.Dose, Y: at.Change})
 		}
 	}
 	return t

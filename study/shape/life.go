@@ -54,10 +54,7 @@ func (g *Group) Lives(d *series.Data, limit float64, in Axis) (*Lives, error) {
 	if sign == 0 {
 		sign = math.Copysign(1, limit)
 	}
-	l := &Lives{Unit: g.DoseUnit}
-	if in == InDays {
-		l.Unit = "days"
-	}
+	l := &Lives{Unit: g.unit(in)}
 	for _, c := range g.Coupons {
 		steps, err := stepsOf(c, in)
 		if err != nil {

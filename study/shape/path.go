@@ -25,11 +25,11 @@ const (
 
 // The flags of a path.
 const (
-	FlagOneCoupon    = "one-coupon"    // of a group there is one coupon: the interval is of it alone
-	FlagTheseLots    = "these-lots"    // fewer than three lots: the interval is of these lots
-	FlagFewer        = "fewer-coupons" // coupons without a value at a pull of the path do not count
-	FlagDosesDiffer  = "doses-differ"  // at one pull the doses of coupons differ by more than a twentieth
-	FlagNoErrors     = "no-u"          // the uncertainty of a value is not stated; all are taken to be alike
+	FlagOneCoupon   = "one-coupon"    // of a group there is one coupon: the interval is of it alone
+	FlagTheseLots   = "these-lots"    // fewer than three lots: the interval is of these lots
+	FlagFewer       = "fewer-coupons" // coupons without a value at a pull of the path do not count
+	FlagDosesDiffer = "doses-differ"  // at one pull the doses of coupons differ by more than a twentieth
+	FlagNoErrors    = "no-u"          // the uncertainty of a value is not stated; all are taken to be alike
 )
 
 // leastLots is the number of lots from which the lot is the unit.
@@ -46,7 +46,6 @@ type Path struct {
 	Skipped     []string // coupons of the group that are not in it
 	Flags       []string
 
-	single  bool          // it is of one coupon by what was asked
 	each    [][]float64   // changes of each unit, k
 	law     *mat.SymDense // covariance of Y by the errors, k by k
 	sumLaws *mat.SymDense // sum over the units of that of each
@@ -74,10 +73,12 @@ func (g *Group) Path(d *series.Data, by By, in Axis) (*Path, error) {
 	if len(places) == 0 {
 		return nil, g.nothing(d, in)
 	}
-	p := &Path{Unit: d.Quantity.Unit, XUnit: g.DoseUnit, Known: true, single: by == ByCoupon}
-	if in == InDays {
-		p.XUnit = "days"
-	}
+	return g.pathAt(d, by, in, steps, places), nil
+}
+
+// pathAt returns the path of the group over these pulls, of the coupons that have all of them.
+func (g *Group) pathAt(d *series.Data, by By, in Axis, steps []map[place]step, places []place) *Path {
+	p := &Path{Unit: d.Quantity.Unit, XUnit: g.unit(in), Known: true}
 	var coupons []*series.Coupon
 	var paths [][]step
 	for i, c := range g.Coupons {
@@ -91,7 +92,15 @@ func (g *Group) Path(d *series.Data, by By, in Axis) (*Path, error) {
 	p.addDoses(paths)
 	p.addUnits(by, coupons, paths)
 	p.addFlags(by, coupons)
-	return p, nil
+	return p
+}
+
+// unit returns the unit of the axis.
+func (g *Group) unit(in Axis) string {
+	if in == InDays {
+		return "days"
+	}
+	return g.DoseUnit
 }
 
 // stepsOf returns the changes of a coupon after its baseline of which change and dose are known.

@@ -188,3 +188,21 @@ func TestIntervalsCover(t *testing.T) {
 	assert.InDelta(t, 948, ofCoupon, 24)
 	assert.InDelta(t, 948, ofGroup, 24)
 }
+
+// The mean at a pull is over all coupons that have a change there: by hand, of -0.1, -0.2 and -0.3 the t interval with two
+// degrees of freedom (4.303, from memory), and of two coupons that say the same there is none.
+func TestMeansAreOfAllCoupons(t *testing.T) {
+	m := newMaker()
+	m.coupon("a", pulls[:2], []float64{-.1, -.2}, 0.01, 0)
+	m.coupon("b", pulls[:2], []float64{-.2, -.2}, 0.01, 0)
+	m.coupon("c", pulls[:1], []float64{-.3}, 0.01, 0)
+	means, err := shape.Groups(m.d, shape.ByCoating)[0].Means(m.d, shape.ByCoating, shape.InDays)
+	require.NoError(t, err)
+	require.Len(t, means, 3)
+	assert.Equal(t, 0.0, means[0].Value)
+	assert.InEpsilon(t, -.2, means[1].Value, 1e-12)
+	assert.InEpsilon(t, .2+4.303*.1/math.Sqrt(3), -means[1].Lower, 1e-4)
+	assert.Equal(t, 200.0, means[2].X)
+	assert.Equal(t, []shape.CouponChange{{"a", -.2}, {"b", -.2}}, means[2].Coupons)
+	assert.True(t, math.IsNaN(means[2].Lower))
+}

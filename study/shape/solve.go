@@ -318,6 +318,17 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) (u, df float64, met
 			return math.Sqrt(v), math.NaN(), "gls, errors by the law"
 		}
 	}
+	what := "coupons"
+	if p.Units < p.Coupons {
+		what = "lots"
+	}
+	u, df = p.between(gain)
+	return u, df, "gls, scatter of " + what
+}
+
+// between returns the uncertainty of Σ gain·y of the mean path by the scatter between units and by what they share, and its
+// degrees of freedom, as the package comment says; 0 where they do not scatter. There are two units at least.
+func (p *Path) between(gain mat.Vector) (u, df float64) {
 	z := make([]float64, p.Units)
 	mean := 0.0
 	for i, y := range p.each {
@@ -328,16 +339,12 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) (u, df float64, met
 	for _, v := range z {
 		scatter += (v - mean) * (v - mean) / ((n - 1) * n)
 	}
+	if scatter == 0 {
+		return 0, math.NaN()
+	}
 	v := scatter
 	if p.Known {
 		v += max(0, mat.Inner(gain, p.law, gain)-mat.Inner(gain, p.expected(), gain)/n)
 	}
-	what := "coupons"
-	if p.Units < p.Coupons {
-		what = "lots"
-	}
-	if scatter == 0 {
-		return 0, math.NaN(), "gls, scatter of " + what
-	}
-	return math.Sqrt(v), v * v / (scatter * scatter) * (n - 1), "gls, scatter of " + what
+	return math.Sqrt(v), v * v / (scatter * scatter) * (n - 1)
 }
