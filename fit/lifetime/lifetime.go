@@ -10,8 +10,10 @@
 package lifetime
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
@@ -55,6 +57,9 @@ func FitLaw(shape Shape, lives []Life) (*Law, error) {
 	if ended == 0 {
 		return nil, &ProblemError{"no life has ended: there is only a lower bound"}
 	}
+	if scattered, err := scatter(lives); err != nil || !scattered {
+		return nil, cmp.Or(err, errScatter)
+	}
 	l := &Law{Shape: shape, lives: lives}
 	best, err := maximise(func(x []float64) float64 { return l.logLikelihood(x[0], x[1]) }, []float64{location, math.Log(scale)})
 	if err != nil {
@@ -64,10 +69,34 @@ func FitLaw(shape Shape, lives []Life) (*Law, error) {
 	l.LogLikelihood = l.logLikelihood(l.Location, l.LogScale)
 	l.Cov, err = inverseCurvature(func(x []float64) float64 { return l.logLikelihood(x[0], x[1]) }, best)
 	if err != nil || l.LogScale < leastLogScale || l.LogScale > mostLogScale {
-		return nil, &ProblemError{"the lives say nothing of how far they scatter: look more often, or wait for more ends"}
+		return nil, errScatter
 	}
 	return l, nil
 }
+
+var errScatter error = &ProblemError{"the lives say nothing of how far they scatter: look more often, or wait for more ends"}
+
+// scatter reports whether the lives say how far they scatter: some are exact, or without a law they are in three steps or more.
+// The share that ends at a single place between two steps is met by every scale, the better the smaller it is.
+func scatter(lives []Life) (bool, error) {
+	if slices.ContainsFunc(lives, func(l Life) bool { return l.After == l.By }) {
+		return true, nil
+	}
+	steps, err := Turnbull(lives)
+	if err != nil {
+		return false, err
+	}
+	n := 0
+	for _, s := range steps {
+		if s.Share > leastStep {
+			n++
+		}
+	}
+	return n > 2, nil
+}
+
+// leastStep is the share above which a step counts.
+const leastStep = 1e-6
 
 // Limits of the logarithm of the scale, beyond which the likelihood rises or is flat.
 const leastLogScale, mostLogScale = -12.0, 6.0
@@ -249,7 +278,7 @@ func (l *Law) Survival(t float64) float64 {
 // scale, has fallen by half the quantile of chi-square. An end that the lives do not give is 0 or infinite.
 func (l *Law) Interval(p, level float64) (lo, hi float64) {
 	w, drop := l.Shape.quantile(p), distuv.ChiSquared{K: 1}.Quantile(level)/2
-	at := []float64{l.LogScale} // where the likelihood is largest, of the place before
+	at := []float64{l.LogScale}                 // where the likelihood is largest, of the place before
 	rise := func(logQuantile float64) float64 { // of the root of how far the likelihood has fallen above that of the end
 		f := func(x []float64) float64 { return l.logLikelihood(logQuantile-math.Exp(x[0])*w, x[0]) }
 		best, err := maximise(f, at)

@@ -102,6 +102,7 @@ func TestRefusals(t *testing.T) {
 	for fault, lives := range map[string][]lifetime.Life{
 		"no life has ended":                {{After: 100, By: math.Inf(1)}, {After: 200, By: math.Inf(1)}},
 		"say nothing of how far":           {{After: 100, By: 200}, {After: 100, By: 200}},
+		"nothing of how far":               {{After: 100, By: 200}, {After: 100, By: 200}, {After: 200, By: math.Inf(1)}},
 		"life 1 is from 3 to 2":            {{After: 1, By: 1}, {After: 3, By: 2}},
 		"life 0 is from NaN to 2":          {{After: math.NaN(), By: 2}},
 		"life 0 is from 0 to 0: it must":   {{}},

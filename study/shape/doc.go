@@ -27,8 +27,11 @@
 //
 //	u² = s²/n + max(0, u_e² - σ²/n)
 //
-// with n - 1 degrees of freedom for s², by Welch and Satterthwaite. The lot is the unit where there are three or more. The
+// with n - 1 degrees of freedom for s², and those of what few controls say, by Welch and Satterthwaite. The lot is the unit where there are three or more. The
 // interval is that of the profile of the least squares, drawn out so that it has this u where the shape is nearly linear.
+//
+// Where the law does not know what sessions are off, as of what other instruments measured without a correction, an
+// uncertainty is at least that by the scatter of the mean path about the shape, and none where there is one pull.
 //
 // # Which shape
 //

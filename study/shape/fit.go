@@ -18,8 +18,10 @@ const (
 	FlagScatter   = "scatter"    // the path lies farther from the shape than its errors explain
 	FlagConstant  = "constant"   // all values are the same: how far they scatter is not known
 	FlagNotTested = "not-tested" // so few pulls cannot tell the shape from others: it has no AICc
-	FlagAtEnd     = "at-the-end" // a parameter ran to the end of what is tried
-	FlagOpen      = "open"       // the interval has no end on one side
+	// FlagSessionIsDose marks a value without an interval: it is of one pull, and what sessions are off is not known.
+	FlagSessionIsDose = "session-is-dose"
+	FlagAtEnd         = "at-the-end" // a parameter ran to the end of what is tried
+	FlagOpen          = "open"       // the interval has no end on one side
 )
 
 // Fit is a shape along a path.
@@ -37,6 +39,11 @@ type Fit struct {
 
 // At returns the change at x.
 func (f *Fit) At(x float64) float64 { return f.Shape.form().at(f.x, x, f.most) }
+
+// Found reports whether the path has told all parameters of the shape.
+func (f *Fit) Found() bool {
+	return len(f.x) > 0 && !slices.ContainsFunc(f.Parameters, func(e Estimate) bool { return math.IsNaN(e.Value) })
+}
 
 // FitAll fits all shapes to the path, in the order of AICc, those without it at the end. A shape that cannot be fitted
 // stands there with the reason in the parameters.
@@ -67,8 +74,8 @@ func (p *Path) Fit(ctx context.Context, s Shape) (*Fit, error) {
 	k, n := len(p.X), len(s.form().params)
 	f := &Fit{Shape: s, Pulls: k, ChiSquare: math.NaN(), AICc: math.NaN(), Difference: math.NaN(), most: p.X[k-1]}
 	if s != Linear && k < n+2 {
-		f.cannot(p, fmt.Sprintf("%d pulls after the baseline cannot tell this shape, of %d parameters, from others", k, n),
-			fmt.Sprintf("read %d pulls or more after the baseline, or use --shape linear", n+2))
+		f.cannot(fmt.Sprintf("%s after the baseline cannot tell this shape, of %d parameters, from others", pulls(k), n),
+			fmt.Sprintf("read %s or more after the baseline, or use --shape linear", pulls(n+2)))
 		return f, nil
 	}
 	w, err := p.weigh()
@@ -97,13 +104,19 @@ func aicc(chiSquare float64, k, n int, known bool) float64 {
 	return criterion + 2*p + 2*p*(p+1)/(float64(k)-p-1)
 }
 
-// cannot fills the parameters with what cannot be told.
-func (f *Fit) cannot(p *Path, because, try string) {
-	for _, q := range f.Shape.form().params {
-		e := nothingOf(q.name, p.unitOf(q.kind))
-		e.Why = Cannot(because, try)
-		f.Parameters = append(f.Parameters, e)
+// pulls counts pulls in words.
+func pulls(n int) string {
+	if n == 1 {
+		return "1 pull"
 	}
+	return fmt.Sprintf("%d pulls", n)
+}
+
+// cannot says in the place of the parameters that the path does not tell them.
+func (f *Fit) cannot(because, try string, flags ...string) {
+	e := nothingOf("", "")
+	e.Flags, e.Why = flags, Cannot(because, try)
+	f.Parameters = []Estimate{e}
 }
 
 // nothingOf returns an estimate without any number.
@@ -118,15 +131,15 @@ func (p *Path) unitOf(k kind) string {
 	case change:
 		return p.Unit
 	case rate:
-		return rateUnit(p.Unit, p.XUnit)
+		return RateUnit(p.Unit, p.XUnit)
 	case dose:
 		return p.XUnit
 	}
 	return ""
 }
 
-// rateUnit returns the unit of a change per unit of dose: pp/day.
-func rateUnit(unit, per string) string {
+// RateUnit returns the unit of a change per unit of dose: pp/day.
+func RateUnit(unit, per string) string {
 	switch per {
 	case "days", "hours", "cycles":
 		per = per[:len(per)-1]

@@ -144,7 +144,7 @@ func (l *Lives) Laws(extrapolate bool) ([]Life, error) {
 		of := Life{Law: law.name}
 		for _, share := range shares {
 			e := nothingOf(lifeName(share), l.Unit)
-			e.Method, e.Flags = "maximum likelihood, profile interval", l.flags()
+			e.Method, e.Flags = "maximum likelihood, profile", l.flags()
 			if err != nil {
 				e.Why = Cannot("the coupons that reached the limit did so between the same pulls, or too few have: how far lives scatter "+
 					"is not known", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
@@ -211,30 +211,33 @@ func (l *Lives) ofLaw(e *Estimate, law *lifetime.Law, share float64, extrapolate
 	}
 }
 
-// turnbull returns the share of coupons that had reached the limit by each dose at which the lives say it, and between
-// which doses half of them had.
+// turnbull returns between which doses half of the coupons had reached the limit, and the share that had by each dose of
+// which the lives say it. It has no intervals.
 func (l *Lives) turnbull(steps []lifetime.Step) Life {
-	half := nothingOf(lifeName(0.5), l.Unit)
-	half.Method = "Turnbull, assumes no law: lower and upper are the pulls between which half had reached it, no interval"
-	half.Flags = l.flags()
-	half.Why = Cannot("without a law it is between two pulls", "see lower and upper")
-	var reached []Estimate
+	of := Life{Law: "turnbull"}
+	add := func(parameter, unit string, value, at float64) {
+		e := nothingOf(parameter, unit)
+		e.Value, e.At, e.Method, e.Flags = value, at, "Turnbull, no law assumed", l.flags()
+		of.Parameters = append(of.Parameters, e)
+	}
 	sum := 0.0
 	for _, s := range steps {
 		before := sum
 		sum += s.Share
-		if before < 0.5 && sum >= 0.5-1e-9 && math.IsNaN(half.Lower) {
-			if half.Lower = s.After; !math.IsInf(s.By, 1) {
-				half.Upper = s.By
+		if before < 0.5-1e-9 && sum >= 0.5-1e-9 {
+			add("life_50_after", l.Unit, s.After, math.NaN())
+			if !math.IsInf(s.By, 1) {
+				add("life_50_by", l.Unit, s.By, math.NaN())
 			}
 		}
-		if !math.IsInf(s.By, 1) {
-			e := nothingOf("share_reached", "")
-			e.Value, e.At, e.Method, e.Flags = sum, s.By, "Turnbull, assumes no law", half.Flags
-			reached = append(reached, e)
+	}
+	sum = 0
+	for _, s := range steps {
+		if sum += s.Share; !math.IsInf(s.By, 1) {
+			add("share_reached", "", sum, s.By)
 		}
 	}
-	return Life{"turnbull", append([]Estimate{half}, reached...)}
+	return of
 }
 
 // leastShare is the chance with which a bound may be wrong.
@@ -258,7 +261,7 @@ func (l *Lives) notReached() Life {
 	if bound := after[need-1]; bound > 0 {
 		e.Lower = bound
 	}
-	e.Method = "one-sided 95 % bound, no law, independent coupons"
+	e.Method = "one-sided bound, no law assumed"
 	e.Flags = append(l.flags(), FlagNotReached)
 	e.Why = l.why()
 	return Life{Law: "none", Parameters: []Estimate{e}}

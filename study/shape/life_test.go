@@ -87,11 +87,11 @@ func TestLivesByTheLaws(t *testing.T) {
 	assert.Equal(t, "days", half.Unit)
 	// Without a law the intervals do not overlap: shares of 2/8, 5/8 and 6/8 by the looks.
 	turnbull := laws[2].Parameters
-	require.Len(t, turnbull, 4)
-	assert.Equal(t, [2]float64{200, 300}, [2]float64{turnbull[0].Lower, turnbull[0].Upper})
+	require.Len(t, turnbull, 5)
+	assert.Equal(t, [2]float64{200, 300}, [2]float64{turnbull[0].Value, turnbull[1].Value})
 	for i, want := range [][2]float64{{200, 0.25}, {300, 0.625}, {400, 0.75}} {
-		assert.Equal(t, want[0], turnbull[i+1].At)
-		assert.InDelta(t, want[1], turnbull[i+1].Value, 1e-6)
+		assert.Equal(t, want[0], turnbull[i+2].At)
+		assert.InDelta(t, want[1], turnbull[i+2].Value, 1e-6)
 	}
 }
 
@@ -165,5 +165,7 @@ func TestOneIntervalHasNoLaw(t *testing.T) {
 			assert.Contains(t, e.Why.Fault, "how far lives scatter is not known")
 		}
 	}
-	assert.Equal(t, [2]float64{200, 300}, [2]float64{laws[2].Parameters[0].Lower, laws[2].Parameters[0].Upper})
+	turnbull := laws[2].Parameters
+	assert.Equal(t, [2]float64{200, 300}, [2]float64{turnbull[0].Value, turnbull[1].Value})
+	assert.True(t, math.IsNaN(turnbull[0].Lower) && math.IsNaN(turnbull[0].Upper), "it is no interval")
 }

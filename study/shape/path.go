@@ -46,9 +46,12 @@ type Path struct {
 	Skipped     []string // coupons of the group that are not in it
 	Flags       []string
 
-	each    [][]float64   // changes of each unit, k
-	law     *mat.SymDense // covariance of Y by the errors, k by k
-	sumLaws *mat.SymDense // sum over the units of that of each
+	each     [][]float64 // changes of each unit, k
+	sessions bool        // what sessions are off is in the errors, or cancels
+	mean     []*series.Value
+	dof      map[int]float64 // of the effects whose uncertainty few values say
+	law      *mat.SymDense   // covariance of Y by the errors, k by k
+	sumLaws  *mat.SymDense   // sum over the units of that of each
 }
 
 // place is a pull in the history of the coupons with one baseline.
@@ -78,7 +81,7 @@ func (g *Group) Path(d *series.Data, by By, in Axis) (*Path, error) {
 
 // pathAt returns the path of the group over these pulls, of the coupons that have all of them.
 func (g *Group) pathAt(d *series.Data, by By, in Axis, steps []map[place]step, places []place) *Path {
-	p := &Path{Unit: d.Quantity.Unit, XUnit: g.unit(in), Known: true}
+	p := &Path{Unit: d.Quantity.Unit, XUnit: g.unit(in), Known: true, dof: d.DoF}
 	var coupons []*series.Coupon
 	var paths [][]step
 	for i, c := range g.Coupons {
@@ -91,6 +94,7 @@ func (g *Group) pathAt(d *series.Data, by By, in Axis, steps []map[place]step, p
 	p.Coupons = len(coupons)
 	p.addDoses(paths)
 	p.addUnits(by, coupons, paths)
+	p.sessions = p.Known && (!d.Quantity.Measured || d.Route != study.RouteNone)
 	p.addFlags(by, coupons)
 	return p
 }
@@ -211,6 +215,8 @@ func (g *Group) nothing(d *series.Data, in Axis) *study.Refusal {
 	case points == 0 && len(skipped) > 0:
 		return Cannot("nothing that was read of it counts ("+firstOf(skipped)+")",
 			"see wane review and wane status; readings of soiled surfaces are followed apart from those of clean ones")
+	case points == 0 && d.Quantity.Measured:
+		return Cannot("nothing was measured of its coupons", "take its measurements in: wane measure TABLE.csv")
 	case points == 0:
 		return Cannot("none of its coupons has a reading that counts", "take its exports in, run wane fit, and see wane status")
 	case after == 0:
@@ -288,13 +294,12 @@ func (p *Path) addUnits(by By, coupons []*series.Coupon, paths [][]step) {
 		p.each = append(p.each, y)
 		p.sumLaws.AddSym(p.sumLaws, covarianceOf(errors))
 	}
-	mean := make([]*series.Value, k)
 	for j := range k {
-		mean[j] = meanOf(means[j])
-		p.Y = append(p.Y, mean[j].Value)
-		p.Known = p.Known && mean[j].Known
+		mean := meanOf(means[j])
+		p.mean, p.Y = append(p.mean, mean), append(p.Y, mean.Value)
+		p.Known = p.Known && mean.Known
 	}
-	p.law = covarianceOf(mean)
+	p.law = covarianceOf(p.mean)
 }
 
 // addFlags flags what limits the path.

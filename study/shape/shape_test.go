@@ -151,6 +151,14 @@ func TestGroupIsTheScatterOfItsCoupons(t *testing.T) {
 	assert.InEpsilon(t, 2*49./16, e.DF, 1e-12)
 	assert.Equal(t, "pp/day", e.Unit)
 	assert.Contains(t, e.Flags, shape.FlagNotTested)
+
+	// The same from two controls: one degree of freedom more, df = (7/12)² / ((1/3)²/2 + (1/4)²/1).
+	m.d.DoF = map[int]float64{len(m.d.Effects) - 1: 1}
+	e = fitOf(t, pathOf(t, m.d, shape.ByCoating), shape.Linear).Parameters[0]
+	assert.InEpsilon(t, (49./144)/(1./18+1./16), e.DF, 1e-9)
+	// A coupon alone: its variance is 0.01² + 0.02² + 0.05², all in (pp / 100 days)², of which 0.05² has one degree of freedom.
+	e = fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Linear).Parameters[0]
+	assert.InEpsilon(t, 30.*30/(25*25), e.DF, 1e-9)
 }
 
 // theilslopes of SciPy 1.10.1 (testdata/scipy_shape.py).

@@ -206,6 +206,9 @@ func (s *solution) estimate(ctx context.Context, f *Fit) error {
 	if s.p.Known && nu > 0 && f.ChiSquare > (distuv.ChiSquared{K: nu}).Quantile(Level) {
 		flags = append(flags, FlagScatter)
 	}
+	if !s.p.sessions && nu <= 0 {
+		flags = append(flags, FlagSessionIsDose)
+	}
 	if math.IsNaN(f.AICc) {
 		flags = append(flags, FlagNotTested)
 	}
@@ -220,10 +223,7 @@ func (s *solution) estimate(ctx context.Context, f *Fit) error {
 		if end != "" {
 			what = "its " + end + " runs to the end of what is tried: the path does not show this shape"
 		}
-		f.cannot(s.p, what, "take a shape that the path supports: --shape all lists them by AICc")
-		for j := range f.Parameters {
-			f.Parameters[j].Flags = append(append([]string(nil), flags...), FlagAtEnd)
-		}
+		f.cannot(what, "take a shape that the path supports: --shape all lists them by AICc", append(flags, FlagAtEnd)...)
 		return nil
 	}
 	for j := range s.form.params {
@@ -308,14 +308,14 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) (u, df float64, met
 	gain := mat.NewVecDense(len(p.X), mat.Row(nil, j, s.gain))
 	if p.Units < 2 {
 		switch v := s.cov.At(j, j); {
-		case !p.Known && nu <= 0:
-			return math.NaN(), math.NaN(), "least squares, errors not known"
+		case !p.sessions && nu <= 0:
+			return math.NaN(), math.NaN(), "least squares, errors of sessions not known"
 		case !p.Known:
 			return math.Sqrt(v * chiSquare / nu), nu, "least squares, scatter about the shape"
 		case nu > 0 && chiSquare > (distuv.ChiSquared{K: nu}).Quantile(Level):
 			return math.Sqrt(v * chiSquare / nu), nu, "gls, scatter about the shape"
 		default:
-			return math.Sqrt(v), math.NaN(), "gls, errors by the law"
+			return math.Sqrt(v), welch(v, p.few(gain)), "gls, errors by the law"
 		}
 	}
 	what := "coupons"
@@ -323,6 +323,15 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) (u, df float64, met
 		what = "lots"
 	}
 	u, df = p.between(gain)
+	if p.sessions {
+		return u, df, "gls, scatter of " + what
+	}
+	if nu <= 0 {
+		return math.NaN(), math.NaN(), "gls, errors of sessions not known"
+	}
+	if about := math.Sqrt(s.cov.At(j, j) * chiSquare / nu); about > u {
+		return about, nu, "gls, scatter about the shape"
+	}
 	return u, df, "gls, scatter of " + what
 }
 
@@ -342,9 +351,41 @@ func (p *Path) between(gain mat.Vector) (u, df float64) {
 	if scatter == 0 {
 		return 0, math.NaN()
 	}
-	v := scatter
+	v, few := scatter, scatter*scatter/(n-1)
 	if p.Known {
 		v += max(0, mat.Inner(gain, p.law, gain)-mat.Inner(gain, p.expected(), gain)/n)
+		few += p.few(gain)
 	}
-	return math.Sqrt(v), v * v / (scatter * scatter) * (n - 1)
+	return math.Sqrt(v), welch(v, few)
+}
+
+// few returns the sum of v²/df over the parts v of the variance of Σ gain·y whose degrees of freedom df are known.
+func (p *Path) few(gain mat.Vector) (sum float64) {
+	if len(p.dof) == 0 {
+		return 0
+	}
+	by := map[int]float64{}
+	var effects []int
+	for k, v := range p.mean {
+		for _, s := range v.Shared {
+			if p.dof[s.Effect] > 0 {
+				if _, there := by[s.Effect]; !there {
+					effects = append(effects, s.Effect)
+				}
+				by[s.Effect] += gain.AtVec(k) * s.By
+			}
+		}
+	}
+	for _, e := range effects {
+		sum += math.Pow(by[e], 4) / p.dof[e]
+	}
+	return sum
+}
+
+// welch returns the degrees of freedom of a variance after Welch and Satterthwaite; NaN where all of it is known.
+func welch(v, few float64) float64 {
+	if few == 0 {
+		return math.NaN()
+	}
+	return v * v / few
 }

@@ -11,6 +11,9 @@ import (
 // probability 2/4! = 0.083, so that no interval by order covers 95 %.
 const leastTheilSen = 5
 
+// FlagFewPoints marks a slope by ranks of fewer points, which has no interval.
+const FlagFewPoints = "few-points"
+
 // TheilSen returns the median of the slopes between all pairs of points with different x, and its interval by the ranks of
 // the slopes, which needs five points or more; else its ends are NaN, as all is without two different x. It takes the errors
 // of the points to be independent.

@@ -1,0 +1,69 @@
+package main
+
+import (
+	"math"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study/desk"
+	"wane/study/report"
+	"wane/study/shape"
+)
+
+// drawTrend draws the changes of the groups with their fitted shapes.
+func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, t *desk.Trend) error {
+	curves, err := t.Curves(shape.By(o.by), shape.Axis(o.in))
+	if err != nil {
+		return err
+	}
+	q := &t.Data.Quantity
+	f := report.NewChangesOf(quantityWords(q.Name), q.Unit, o.by, d.Settings().Correction)
+	f.Named = o.by == string(shape.ByCoupon)
+	if !math.IsNaN(o.limit) {
+		f.Limit = o.limit
+		if q.Worse < 0 {
+			f.Limit = -o.limit
+		}
+	}
+	for _, c := range curves {
+		f.Series = append(f.Series, seriesOfTrend(&c))
+	}
+	mode, err := d.Mode()
+	if err != nil {
+		return err
+	}
+	if err := writeFigure(o.figure, f, mode); err != nil {
+		return err
+	}
+	return noteWritten(cmd, o.figure)
+}
+
+// quantityWords is the name of a quantity as a figure writes it.
+func quantityWords(name string) string {
+	switch name {
+	case "solar_T":
+		return report.SolarTransmittance
+	case "cell_T":
+		return "cell transmittance"
+	case "solid":
+		return "material left"
+	}
+	return strings.ReplaceAll(name, "_", " ")
+}
+
+// seriesOfTrend hands a curve to a figure.
+func seriesOfTrend(c *desk.TrendCurve) report.Series {
+	s := report.Series{Name: c.Name, DoseUnit: c.DoseUnit}
+	for _, m := range c.Means {
+		p := report.Point{Dose: m.X, Mean: m.Value, Lo: m.Lower, Hi: m.Upper}
+		for _, coupon := range m.Coupons {
+			p.Coupons = append(p.Coupons, report.CouponChange(coupon))
+		}
+		s.Points = append(s.Points, p)
+	}
+	for _, at := range c.Fitted {
+		s.Fitted = append(s.Fitted, report.At{Dose: at[0], Change: at[1]})
+	}
+	return s
+}
