@@ -22,6 +22,7 @@ import (
 	"wane/study/desk"
 	"wane/study/evaluate"
 	"wane/study/guard"
+	"wane/study/shape"
 )
 
 // update writes the files that tests of this package compare with, instead of comparing:
@@ -36,7 +37,7 @@ func guideTables(t *testing.T) map[string]string {
 		"columns":    columnsTable(),
 		"quantities": quantitiesTable(),
 		"states":     statesTable(),
-		"flags":      flagsTable(),
+		"flags":      flagsTable(evaluate.Flags()),
 		"guards":     guardsTable(),
 		"law":        lawTable(t),
 		"dialects":   delimited,
@@ -44,6 +45,7 @@ func guideTables(t *testing.T) map[string]string {
 		"protocols":  protocolsTable(),
 		"rule":       ruleTable(),
 		"attention":  attentionTable(),
+		"trendflags": flagsTable(shape.Flags()),
 	}
 }
 
@@ -138,9 +140,9 @@ func statesTable() string {
 	return markdown([]string{"state", "meaning", "when (the first that applies)", "what to do"}, rows)
 }
 
-func flagsTable() string {
+func flagsTable(flags []study.Term) string {
 	var rows [][]string
-	for _, f := range evaluate.Flags() {
+	for _, f := range flags {
 		meaning := sentence(f.Meaning)
 		if f.Limit != "" {
 			meaning += " Limit: " + f.Limit + "."

@@ -19,6 +19,7 @@ var readingCommands = map[string][]string{
 	"wane results": {"results", "results --format json", "results --by coating --format csv",
 		"results --joint --format json", "results --independent", "results --as-of 3 --format json",
 		"results E1", "results E1 --format json --as-of 5"},
+	"wane trend": {"trend", "trend --by coupon --format json"},
 	"wane status": {"status", "status --as-of 2 --format json"},
 	"wane due":    {"due", "due --format json", "due --calendar OUT.ics"},
 	"wane check":  {"check", "check --format json"},

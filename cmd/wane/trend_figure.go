@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"wane/study"
 	"wane/study/desk"
 	"wane/study/report"
 	"wane/study/shape"
@@ -18,7 +19,13 @@ func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, t *desk.Trend)
 		return err
 	}
 	q := &t.Data.Quantity
-	f := report.NewChangesOf(quantityWords(q.Name), q.Unit, o.by, d.Settings().Correction)
+	f := report.NewChanges(o.by, d.Settings().Correction)
+	if q.Name != "solar_T" {
+		f = report.NewChangesOf(quantityWords(q.Name), q.Unit, o.by, d.Settings().Correction)
+	}
+	if q.Measured && d.Settings().Correction == study.RouteNone {
+		f.Caption = append(f.Caption, "What sessions are off is not known, and is not in the intervals.")
+	}
 	f.Named = o.by == string(shape.ByCoupon)
 	if !math.IsNaN(o.limit) {
 		f.Limit = o.limit
@@ -42,8 +49,6 @@ func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, t *desk.Trend)
 // quantityWords is the name of a quantity as a figure writes it.
 func quantityWords(name string) string {
 	switch name {
-	case "solar_T":
-		return report.SolarTransmittance
 	case "cell_T":
 		return "cell transmittance"
 	case "solid":

@@ -34,13 +34,13 @@ type Trend struct {
 // TrendGroup is one group of coupons.
 type TrendGroup struct {
 	shape.Group
-	Path   *shape.Path
-	Why    *study.Refusal // why there is no path
-	Rate   *shape.Estimate // of the population; nil: of coupons, and where it has none
-	Ranks  *shape.Estimate // the slope by ranks; nil: no line is asked for
-	Fits   []shape.Fit     // the best first
-	Lives  *shape.Lives
-	Laws   []shape.Life
+	Path  *shape.Path
+	Why   *study.Refusal  // why there is no path
+	Rate  *shape.Estimate // of the population; nil: of coupons, and where it has none
+	Ranks *shape.Estimate // the slope by ranks; nil: no line is asked for
+	Fits  []shape.Fit     // the best first
+	Lives *shape.Lives
+	Laws  []shape.Life
 }
 
 // Trend follows a quantity over the dose. Rates of coatings, lots and suppliers are those of the population; those of

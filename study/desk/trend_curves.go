@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"wane/study"
 	"wane/study/shape"
 )
@@ -61,6 +63,13 @@ func (t *Trend) Curves(by shape.By, in shape.Axis) ([]TrendCurve, error) {
 	return curves, nil
 }
 
+// line returns the straight line of the population, whose intercept is free: through the middle of the path.
+func (g *TrendGroup) line() func(x float64) float64 {
+	n := float64(len(g.Path.X) + 1) // with the baseline
+	x0, y0 := floats.Sum(g.Path.X)/n, floats.Sum(g.Path.Y)/n
+	return func(x float64) float64 { return y0 + g.Rate.Value*(x-x0) }
+}
+
 // fitted returns the best shape that has parameters, or the straight line of the population; nil where there is none.
 func (g *TrendGroup) fitted() (points [][2]float64) {
 	if g.Path == nil {
@@ -72,7 +81,7 @@ func (g *TrendGroup) fitted() (points [][2]float64) {
 	case len(g.Fits) > 0 && g.Fits[0].Found():
 		at = g.Fits[0].At
 	case g.Rate != nil && !math.IsNaN(g.Rate.Value):
-		at = func(x float64) float64 { return g.Rate.Value * x }
+		at = g.line()
 	default:
 		return nil
 	}

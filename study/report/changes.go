@@ -28,13 +28,13 @@ type Changes struct {
 	Caption   []string // lines below the panels, broken where they are too long
 }
 
-// SolarTransmittance is the quantity of [NewChanges].
-const SolarTransmittance = "solar transmittance"
+// solarTransmittance is the quantity of [NewChanges].
+const solarTransmittance = "solar transmittance"
 
 // NewChanges returns a figure of the solar transmittance without series. by is the grouping, such as "coating"; route is
 // the correction of the study. Title and caption name both.
 func NewChanges(by string, route study.Route) *Changes {
-	c := NewChangesOf(SolarTransmittance, "pp", by, route)
+	c := NewChangesOf(solarTransmittance, "pp", by, route)
 	c.Caption = slices.Insert(c.Caption, 0, "Front surface, AM1.5 global by energy, 300-2500 nm. "+couponIsUnit)
 	return c
 }
@@ -48,7 +48,7 @@ func NewChangesOf(quantity, unit, by string, route study.Route) *Changes {
 		Title: "Change of " + quantity + " by " + by, Quantity: quantity, Unit: unit,
 		Corrected: route != study.RouteNone,
 	}
-	if quantity != SolarTransmittance {
+	if quantity != solarTransmittance {
 		c.Caption = []string{couponIsUnit}
 	}
 	switch route {
@@ -218,7 +218,7 @@ func (c *Changes) axisLabel(between string) string {
 
 func (c *Changes) quantity() string {
 	if c.Quantity == "" {
-		return SolarTransmittance
+		return solarTransmittance
 	}
 	return c.Quantity
 }

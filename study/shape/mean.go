@@ -24,7 +24,8 @@ type CouponChange struct {
 	Change float64
 }
 
-// Means returns the mean change of the group at its baseline, where it is 0, and at each pull after it. A dose that goes back
+// Means returns the mean change of the group at its baseline, where it is 0, and at each pull after it, in the order of X.
+// Coupons of another baseline have means of their own. A dose that goes back
 // gives a *study.Refusal.
 func (g *Group) Means(d *series.Data, by By, in Axis) ([]Mean, error) {
 	steps := make([]map[place]step, len(g.Coupons))
@@ -65,5 +66,6 @@ func (g *Group) Means(d *series.Data, by By, in Axis) ([]Mean, error) {
 		}
 		means = append(means, m)
 	}
+	slices.SortStableFunc(means, func(a, b Mean) int { return cmp.Compare(a.X, b.X) })
 	return means, nil
 }
