@@ -28,7 +28,8 @@
 //	u² = s²/n + max(0, u_e² - σ²/n)
 //
 // with n - 1 degrees of freedom for s², and those of what few controls say, by Welch and Satterthwaite. The lot is the unit where there are three or more. The
-// interval is that of the profile of the least squares, drawn out so that it has this u where the shape is nearly linear.
+// interval is then value ± t·u, of the logarithm where a parameter is positive by nature, and at least as long as that by the
+// profile of the least squares, which has no end where the path gives none. That of a coupon is by the profile.
 //
 // Where the law does not know what sessions are off, as of what other instruments measured without a correction, an
 // uncertainty is at least that by the scatter of the mean path about the shape, and none where there is one pull.

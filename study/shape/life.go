@@ -141,25 +141,33 @@ func (l *Lives) Laws(extrapolate bool) ([]Life, error) {
 		if err != nil && !errors.As(err, &problem) {
 			return nil, err
 		}
-		of := Life{Law: law.name}
-		for _, share := range shares {
-			e := nothingOf(lifeName(share), l.Unit)
-			e.Method, e.Flags = "maximum likelihood, profile", l.flags()
-			if err != nil {
-				e.Why = Cannot("the coupons that reached the limit did so between the same pulls, or too few have: how far lives scatter "+
-					"is not known", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
-			} else {
-				l.ofLaw(&e, fitted, share, extrapolate)
-			}
-			of.Parameters = append(of.Parameters, e)
-		}
-		all = append(all, of)
+		all = append(all, l.byLaw(law.name, fitted, extrapolate))
 	}
 	steps, err := lifetime.Turnbull(lives)
 	if err != nil {
 		return nil, err
 	}
 	return append(all, l.turnbull(steps)), nil
+}
+
+// byLaw returns the lives by a law; nil: the lives determine none.
+func (l *Lives) byLaw(name string, law *lifetime.Law, extrapolate bool) Life {
+	of := Life{Law: name}
+	if law == nil {
+		e := nothingOf("", l.Unit)
+		e.Flags = l.flags()
+		e.Why = Cannot("the coupons that reached the limit did so between the same pulls, or too few have: how far lives scatter "+
+			"is not known", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
+		of.Parameters = append(of.Parameters, e)
+		return of
+	}
+	for _, share := range shares {
+		e := nothingOf(lifeName(share), l.Unit)
+		e.Method, e.Flags = "maximum likelihood, profile", l.flags()
+		l.ofLaw(&e, law, share, extrapolate)
+		of.Parameters = append(of.Parameters, e)
+	}
+	return of
 }
 
 // lifeName names the life by which a share of coupons has reached the limit: life_50 for half of them.
@@ -269,6 +277,10 @@ func (l *Lives) notReached() Life {
 
 // why says that no coupon has reached the limit.
 func (l *Lives) why() *study.Refusal {
-	return Cannot(fmt.Sprintf("none of %d coupons has surely reached the limit by %.4g %s", len(l.Crossings), l.Most, l.Unit),
-		"go on exposing them, or ask for a limit that is nearer; lower is what they have surely lasted")
+	who := fmt.Sprintf("none of %d coupons has", len(l.Crossings))
+	if len(l.Crossings) == 1 {
+		who = "the coupon has not"
+	}
+	return Cannot(fmt.Sprintf("%s surely reached the limit by %.4g %s", who, l.Most, l.Unit),
+		"go on exposing, or ask for a limit that is nearer; lower is what they have surely lasted")
 }

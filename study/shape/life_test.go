@@ -147,7 +147,7 @@ func TestNotReachedHasALowerBound(t *testing.T) {
 		assert.True(t, math.IsNaN(e.Value) && math.IsNaN(e.Upper))
 		assert.InDelta(t, c.lower, e.Lower, 0)
 		assert.Contains(t, e.Flags, shape.FlagNotReached)
-		assert.Contains(t, e.Why.Fault, "cannot be told from these data, because none of")
+		assert.Contains(t, e.Why.Fault, "surely reached the limit by")
 	}
 }
 
