@@ -43,7 +43,8 @@ var arrows = map[string]string{
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
 	"study/power":      "study/acceptance",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
-	"study/desk": "study/cleaning " +
+	"study/desk": "study/shape study/population " +
+		"study/cleaning " +
 		"study/service " +
 		"study/transfer " +
 		"study/gauge " +
@@ -52,7 +53,8 @@ var arrows = map[string]string{
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
-	"cmd/wane": "study/cleaning " +
+	"cmd/wane": "study/shape " +
+		"study/cleaning " +
 		"study/service " +
 		"study/transfer " +
 		"study/gauge " +
