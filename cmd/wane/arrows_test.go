@@ -47,7 +47,7 @@ var arrows = map[string]string{
 		"study/cleaning " +
 		"study/service " +
 		"study/transfer " +
-		"study/gauge " +
+		"study/gauge study/difference study/population " +
 		"study/cause study/acceptance " +
 		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
@@ -60,7 +60,8 @@ var arrows = map[string]string{
 		"study/gauge " +
 		"study/cause " +
 		"study study/table study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series",
+		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series " +
+		"study/population study/difference",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",
 

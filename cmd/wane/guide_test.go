@@ -20,6 +20,7 @@ import (
 	"wane/study"
 	"wane/study/acceptance"
 	"wane/study/desk"
+	"wane/study/difference"
 	"wane/study/evaluate"
 	"wane/study/guard"
 	"wane/study/shape"
@@ -46,6 +47,7 @@ func guideTables(t *testing.T) map[string]string {
 		"rule":       ruleTable(),
 		"attention":  attentionTable(),
 		"trendflags": flagsTable(shape.Flags()),
+		"pairs":      flagsTable(difference.Flags()),
 	}
 }
 

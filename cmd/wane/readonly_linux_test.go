@@ -19,13 +19,14 @@ var readingCommands = map[string][]string{
 	"wane results": {"results", "results --format json", "results --by coating --format csv",
 		"results --joint --format json", "results --independent", "results --as-of 3 --format json",
 		"results E1", "results E1 --format json --as-of 5"},
-	"wane trend": {"trend", "trend --by coupon --format json"},
-	"wane status": {"status", "status --as-of 2 --format json"},
-	"wane due":    {"due", "due --format json", "due --calendar OUT.ics"},
-	"wane check":  {"check", "check --format json"},
-	"wane log":    {"log --format json", "log --hashes"},
-	"wane verify": {"verify --seed 7", "verify --deep --seed 7"},
-	"wane backup": {"backup COPY"},
+	"wane compare": {"compare --by lot --quantity thickness --figure OUT.svg", "compare --format json"},
+	"wane trend":   {"trend", "trend --by coupon --format json"},
+	"wane status":  {"status", "status --as-of 2 --format json"},
+	"wane due":     {"due", "due --format json", "due --calendar OUT.ics"},
+	"wane check":   {"check", "check --format json"},
+	"wane log":     {"log --format json", "log --hashes"},
+	"wane verify":  {"verify --seed 7", "verify --deep --seed 7"},
+	"wane backup":  {"backup COPY"},
 	"wane export": {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT",
 		"export OUT --history"},
 	"wane report":        {"report OUT.html", "report OUT.html --for lab"},
@@ -111,15 +112,15 @@ func smallStudy(t *testing.T) []byte {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
 	for to, from := range map[string]string{"E1-pull0-1.csv": "g07-fresh.csv", "E1-pull1-1.csv": "g07-patchy.csv",
-		"b1-0.csv": "b01-blank.csv", "m1-0.csv": "g18-one-angle.csv"} {
+		"b1-0.csv": "b01-blank.csv", "m1-0.csv": "g18-one-angle.csv", "M1-pull1-1.csv": "g15-remnant.csv"} {
 		require.NoError(t, os.WriteFile(to, []byte(readFile(t, filepath.Join(exports, from))), 0o644))
 	}
-	for _, line := range []string{"new s.wane", "new other.wane",
+	for _, line := range []string{"new s.wane --correction none", "new other.wane",
 		"enrol others.csv exposures.csv pulls.csv --study other.wane", "intake --map m1.csv --study other.wane",
 		"protocol add rack.yaml --study s.wane", "enrol coupons.csv exposures.csv pulls.csv --study s.wane",
 		"rule add loss.yaml --study s.wane",
 		"intake E1-pull0-1.csv E1-pull1-1.csv --profile bench.yaml --study s.wane", "intake --map map.csv --study s.wane",
-		"enrol --from other.wane --study s.wane", "amend right.csv --why mistyped --study s.wane", "fit --study s.wane",
+		"enrol --from other.wane --study s.wane", "intake M1-pull1-1.csv --profile bench.yaml --study s.wane", "amend right.csv --why mistyped --study s.wane", "fit --study s.wane",
 		"sheet roof --pull 0 --out bench.pdf --study s.wane"} {
 		code, _, errs := waneLine(t, line)
 		require.Zero(t, code, "%s: %s", line, errs)

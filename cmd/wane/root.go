@@ -49,7 +49,7 @@ func newRootCommand() *cobra.Command {
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
 		newReviewCommand(), newAmendCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(),
 		newRuleCommand(),
-		newMeasureCommand(), newTraceCommand(), newExportCommand(), newReportCommand(),
+		newMeasureCommand(), newCompareCommand(), newTraceCommand(), newExportCommand(), newReportCommand(),
 		newVersionCommand())
 	pointToGuide(root)
 	rewordLibraryHelp(root)

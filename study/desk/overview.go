@@ -70,7 +70,7 @@ func (w *fitWorkspace) fitsDue() (due FitsDue) {
 }
 
 // Codes are the codes by which the things of a study are called, each sorted.
-type Codes struct{ Coupons, Coatings, Sessions, Standards, Profiles []string }
+type Codes struct{ Coupons, Coatings, Exposures, Sessions, Standards, Profiles []string }
 
 // Codes returns the codes that are enrolled and kept.
 func (d *Desk) Codes(ctx context.Context) (*Codes, error) {
@@ -87,6 +87,9 @@ func (d *Desk) Codes(ctx context.Context) (*Codes, error) {
 				out.Coatings = append(out.Coatings, c.Coating)
 			}
 		}
+		for i := range roster.Exposures {
+			out.Exposures = append(out.Exposures, roster.Exposures[i].Exposure)
+		}
 		for i := range roster.Sessions {
 			out.Sessions = append(out.Sessions, roster.Sessions[i].Session)
 		}
@@ -100,7 +103,8 @@ func (d *Desk) Codes(ctx context.Context) (*Codes, error) {
 	for _, p := range profiles {
 		out.Profiles = append(out.Profiles, p.Name)
 	}
-	for _, codes := range []*[]string{&out.Coupons, &out.Coatings, &out.Sessions, &out.Standards, &out.Profiles} {
+	for _, codes := range []*[]string{&out.Coupons, &out.Coatings, &out.Exposures, &out.Sessions, &out.Standards,
+		&out.Profiles} {
 		slices.Sort(*codes)
 		*codes = slices.Compact(*codes)
 	}

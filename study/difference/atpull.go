@@ -27,7 +27,7 @@ func AtPull(data *series.Data, opt Options) (*Comparison, error) {
 	for _, name := range c.names {
 		g := c.groupAt(name, pull)
 		if g.Units == 0 {
-			out.LeftOut = append(out.LeftOut, LeftOut{name, fmt.Sprintf("no change at pull %d", pull)})
+			out.LeftOut = append(out.LeftOut, LeftOut{Group: name, Why: fmt.Sprintf("no change at pull %d", pull)})
 			continue
 		}
 		out.Groups = append(out.Groups, g)

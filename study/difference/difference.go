@@ -80,8 +80,8 @@ type Group struct {
 // Without is a coupon without a value, and why.
 type Without struct{ Coupon, Why string }
 
-// LeftOut is a group that is not compared, and why, in words.
-type LeftOut struct{ Group, Why string }
+// LeftOut is a group that is not compared, why, and what to try, in words; Try may be empty.
+type LeftOut struct{ Group, Why, Try string }
 
 // Pair is the difference of two groups.
 type Pair struct {

@@ -79,7 +79,7 @@ func TestAgainstWelch(t *testing.T) {
 	assert.InDelta(t, 0.9019603463, c.Pairs[0].Upper, 1e-6)
 	assert.InDelta(t, c.Pairs[0].P, c.Pairs[0].PAdjusted, 1e-9)
 	assert.Equal(t, difference.Different, c.Pairs[0].Verdict)
-	assert.Equal(t, "of these lots, alpha is better: its change of solar_T is 0.51 pp higher than that of gamma (difference "+
+	assert.Equal(t, "Of these lots, alpha is better than gamma: its change of solar_T is 0.51 pp higher (interval "+
 		"0.12 to 0.90 pp, adjusted p 0.022)", c.Sentence(&c.Pairs[0]))
 }
 
@@ -219,7 +219,7 @@ func TestCannotTell(t *testing.T) {
 			assert.True(t, math.IsNaN(v))
 		}
 	}
-	assert.Equal(t, "whether alpha and beta differ cannot be told from these data, because beta has one coupon only, and those of "+
+	assert.Equal(t, "Whether alpha and beta differ cannot be told from these data, because beta has one coupon only, and those of "+
 		"one group differ by more than their readings do", c.Sentence(&c.Pairs[0]))
 
 	c, err = difference.AtPull(made(map[string][]float64{"alpha": {-0.3, -0.3}, "beta": {-0.5, -0.5}}), difference.Options{})

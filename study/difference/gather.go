@@ -181,6 +181,9 @@ func (c *choice) noChange(read []string) error {
 		why = "of these groups, only " + read[0]
 	}
 	try := "take in a pull after the baseline, and run wane fit"
+	if c.data.Quantity.Measured {
+		try = "take in what was measured at the baseline and at a pull after it: wane measure TABLE.csv"
+	}
 	if c.skippedFor(study.FlagNoControl) {
 		why += ", and some that were read have no controls that could correct them"
 		try = "read controls of each coating in the sessions of its coupons; wane results --routes shows the changes without them"

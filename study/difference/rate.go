@@ -2,6 +2,7 @@ package difference
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -28,7 +29,7 @@ func InRate(ctx context.Context, data *series.Data, opt Options) (*Comparison, e
 	for i := range p.Groups {
 		g := &p.Groups[i]
 		if math.IsNaN(g.Rate.Value) {
-			out.LeftOut = append(out.LeftOut, LeftOut{c.nameOf(g), g.Rate.Why.Sentence()})
+			out.LeftOut = append(out.LeftOut, LeftOut{c.nameOf(g), g.Rate.Why.Sentence(), g.Rate.Why.Try()})
 			continue
 		}
 		out.Unit, out.DoseUnit = g.RateUnit, g.DoseUnit
@@ -57,14 +58,17 @@ func InRate(ctx context.Context, data *series.Data, opt Options) (*Comparison, e
 	return out, nil
 }
 
-// withReason adds to a refusal why groups were left out.
+// withReason adds to a refusal why the first group was left out, and what to try about that.
 func withReason(err error, left []LeftOut) error {
-	r, ok := err.(*study.Refusal)
-	if !ok || len(left) == 0 {
+	var r *study.Refusal
+	if !errors.As(err, &r) || len(left) == 0 {
 		return err
 	}
 	out := *r
 	out.Fault += fmt.Sprintf("; of %s: %s", study.Shown(left[0].Group), left[0].Why)
+	if left[0].Try != "" {
+		out.Try = left[0].Try
+	}
 	return &out
 }
 

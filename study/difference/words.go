@@ -14,34 +14,47 @@ import (
 func (c *Comparison) Sentence(p *Pair) string {
 	a, b := study.Shown(c.Groups[p.A].Name), study.Shown(c.Groups[p.B].Name)
 	if p.Verdict == CannotTell {
-		return fmt.Sprintf("whether %s and %s differ cannot be told from these data, because %s", a, b, p.Why.Because)
+		return fmt.Sprintf("Whether %s and %s differ cannot be told from these data, because %s", a, b, p.Why.Because)
 	}
 	places := Decimals(p.U)
-	between := fmt.Sprintf("%s to %s %s", number(p.Lower, places), number(p.Upper, places), c.Unit)
-	between = strings.TrimSpace(between)
-	where := ""
-	if p.Is(FlagTheseLots) {
-		where = "of these lots, "
-	}
+	interval := fmt.Sprintf("interval %s to %s", number(p.Lower, places), c.withUnit(number(p.Upper, places)))
+	said := ""
 	switch p.Verdict {
 	case Different, DifferentWithin:
-		said := fmt.Sprintf("%s%s is %s: its %s is %s %s than that of %s (difference %s, adjusted p %s)", where, a, c.rank(p), c.what(),
-			c.size(p, places), higher(p), b, between, Chance(p.PAdjusted))
+		said = fmt.Sprintf("%s is %s than %s: its %s is %s %s (%s, adjusted p %s)", a, c.rank(p), b, c.what(),
+			c.withUnit(number(math.Abs(p.Difference), places)), higher(p), interval, Chance(p.PAdjusted))
 		if p.Verdict == DifferentWithin {
 			said += fmt.Sprintf("; the difference is real, and within the margin of %s (adjusted p %s)", c.margin(),
 				Chance(p.PEquivalentAdjusted))
 		}
-		return said
 	case Equivalent:
-		return fmt.Sprintf("%s%s and %s are equivalent within %s in %s (difference %s, adjusted p %s)", where, a, b, c.margin(),
-			c.what(), between, Chance(p.PEquivalentAdjusted))
+		said = fmt.Sprintf("%s and %s are equivalent within %s in their %s (%s, adjusted p %s)", a, b, c.margin(), c.what(),
+			interval, Chance(p.PEquivalentAdjusted))
+	default:
+		said = fmt.Sprintf("%s and %s cannot be distinguished in their %s: they differ by %s (%s); a difference below %s can stay unseen",
+			a, b, c.what(), c.withUnit(number(p.Difference, places)), interval, c.withUnit(number(p.LeastDetectable, places)))
+		if c.Margin > 0 {
+			said += fmt.Sprintf("; nor are they shown to be equivalent within %s", c.margin())
+		}
 	}
-	said := fmt.Sprintf("%s%s and %s cannot be distinguished in %s (difference %s); a difference below %s can stay unseen", where, a, b,
-		c.what(), between, strings.TrimSpace(fmt.Sprintf("%s %s", number(p.LeastDetectable, places), c.Unit)))
-	if c.Margin > 0 {
-		said += fmt.Sprintf("; nor are they shown to be equivalent within %s", c.margin())
+	if p.Is(FlagWeighting) {
+		said += fmt.Sprintf("; by %s the verdict is another one", map[string]string{"solar_T": "photons (cell_T)",
+			"cell_T": "energy (solar_T)"}[c.Quantity.Name])
 	}
-	return said
+	return p.scope() + said
+}
+
+// scope says of what a verdict holds, where it is less than it seems.
+func (p *Pair) scope() string {
+	switch lots, left := p.Is(FlagTheseLots), p.Is(FlagSurvivors); {
+	case lots && left:
+		return "Of the coupons that were left of these lots, "
+	case lots:
+		return "Of these lots, "
+	case left:
+		return "Of the coupons that were left, "
+	}
+	return ""
 }
 
 // what names what is compared.
@@ -59,8 +72,10 @@ func (c *Comparison) rank(p *Pair) string {
 		return "worse"
 	case worse < 0:
 		return "better"
+	case p.Difference < 0:
+		return "lower"
 	}
-	return "different"
+	return "higher"
 }
 
 func higher(p *Pair) string {
@@ -70,12 +85,11 @@ func higher(p *Pair) string {
 	return "higher"
 }
 
-func (c *Comparison) size(p *Pair, places int) string {
-	return strings.TrimSpace(fmt.Sprintf("%s %s", number(math.Abs(p.Difference), places), c.Unit))
-}
+// withUnit writes the unit of differences behind a number.
+func (c *Comparison) withUnit(number string) string { return strings.TrimSpace(number + " " + c.Unit) }
 
 func (c *Comparison) margin() string {
-	return strings.TrimSpace(fmt.Sprintf("±%s %s", strconv.FormatFloat(c.Margin, 'g', -1, 64), c.Unit))
+	return c.withUnit("±" + strconv.FormatFloat(c.Margin, 'g', -1, 64))
 }
 
 // Decimals returns the decimal places that show two significant digits of an uncertainty.

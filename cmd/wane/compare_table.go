@@ -1,0 +1,278 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+
+	"wane/study"
+	"wane/study/difference"
+)
+
+// compareRow is a pair of a comparison.
+type compareRow struct {
+	of   *difference.Comparison
+	pair *difference.Pair
+}
+
+func (r compareRow) a() *difference.Group { return &r.of.Groups[r.pair.A] }
+func (r compareRow) b() *difference.Group { return &r.of.Groups[r.pair.B] }
+
+// compareColumns are the columns of comparisons.
+var compareColumns = makeCompareColumns()
+
+func makeCompareColumns() listing[compareRow] {
+	type row = compareRow
+	value := valueColumn[row]
+	num := func(name string, of func(row) float64) column[row] {
+		return value(name, func(r row) any { return orNil(study.Num(of(r))) })
+	}
+	chance := func(of func(row) float64) func(row) string {
+		return func(r row) string { return difference.Chance(of(r)) }
+	}
+	return listing[row]{
+		value("quantity", func(r row) any { return r.of.Quantity.Name }),
+		value("a", func(r row) any { return r.a().Name }).ranked(1, "", nil).folded(12),
+		value("b", func(r row) any { return r.b().Name }).ranked(1, "", nil).folded(12),
+		value("pull", func(r row) any { return pullOrNil(r.of) }),
+		num("dose", func(r row) float64 { return r.of.Dose }),
+		value("dose_unit", func(r row) any { return r.of.DoseUnit }),
+		num("difference", func(r row) float64 { return r.pair.Difference }).ranked(1, "a less b", func(r row) string {
+			return decimal(study.Num(r.pair.Difference), r.places())
+		}),
+		num("u_difference", func(r row) float64 { return r.pair.U }),
+		num("lower", func(r row) float64 { return r.pair.Lower }),
+		num("upper", func(r row) float64 { return r.pair.Upper }),
+		cellColumn("interval", 1, "", row.interval),
+		value("level", func(r row) any { return r.of.Level }),
+		num("df", func(r row) float64 { return r.pair.DoF }).ranked(4, "", func(r row) string {
+			return decimal(study.Num(r.pair.DoF), 1)
+		}),
+		num("p", func(r row) float64 { return r.pair.P }).ranked(6, "", chance(func(r row) float64 { return r.pair.P })),
+		num("p_adjusted", func(r row) float64 { return r.pair.PAdjusted }).ranked(1, "adjusted p",
+			chance(func(r row) float64 { return r.pair.PAdjusted })),
+		value("method", func(r row) any { return orEmpty(r.pair.Method) }),
+		value("unit", func(r row) any { return r.of.Unit }).ranked(2, "", nil),
+		value("n_a", func(r row) any { return r.a().Coupons }),
+		value("n_b", func(r row) any { return r.b().Coupons }),
+		value("lots_a", func(r row) any { return r.a().Lots }),
+		value("lots_b", func(r row) any { return r.b().Lots }),
+		value("ended_a", func(r row) any { return len(r.a().Ended) }),
+		value("ended_b", func(r row) any { return len(r.b().Ended) }),
+		value("flags", func(r row) any { return r.flags() }),
+		value("exposure", func(r row) any { return r.of.Exposure }),
+		value("by", func(r row) any { return string(r.of.By) }),
+		value("verdict", func(r row) any { return string(r.pair.Verdict) }).ranked(3, "", nil),
+		value("sentence", func(r row) any { return r.of.Sentence(r.pair) }),
+		value("try", func(r row) any { return r.try() }),
+		num("mean_a", func(r row) float64 { return r.a().Mean }),
+		num("mean_b", func(r row) float64 { return r.b().Mean }),
+		num("sd_a", func(r row) float64 { return r.a().SD }),
+		num("sd_b", func(r row) float64 { return r.b().SD }),
+		value("units_a", func(r row) any { return r.a().Units }),
+		value("units_b", func(r row) any { return r.b().Units }),
+		value("counted_a", func(r row) any { return string(r.a().Unit) }),
+		value("counted_b", func(r row) any { return string(r.b().Unit) }),
+		value("missing_a", func(r row) any { return len(r.a().Missing) }),
+		value("missing_b", func(r row) any { return len(r.b().Missing) }),
+		num("p_holm", func(r row) float64 { return r.pair.PHolm }),
+		num("p_permutation", func(r row) float64 { return r.pair.Permutation.P }).ranked(7, "permutation p",
+			func(r row) string { return r.permutation() }),
+		num("p_permutation_least", func(r row) float64 { return r.pair.Permutation.Least }),
+		num("least_detectable", func(r row) float64 { return r.pair.LeastDetectable }).ranked(5, "least detectable", func(r row) string {
+			return decimal(study.Num(r.pair.LeastDetectable), r.places())
+		}),
+		num("session_share", func(r row) float64 { return r.pair.SessionShare }),
+		value("margin", func(r row) any { return marginOrNil(r.of) }),
+		num("p_equivalence", func(r row) float64 { return r.pair.PEquivalent }),
+		num("p_equivalence_adjusted", func(r row) float64 { return r.pair.PEquivalentAdjusted }),
+	}
+}
+
+func pullOrNil(c *difference.Comparison) any {
+	if c.InRate {
+		return nil
+	}
+	return c.Pull
+}
+
+func marginOrNil(c *difference.Comparison) any {
+	if c.Margin == 0 {
+		return nil
+	}
+	return c.Margin
+}
+
+func (r compareRow) places() int { return difference.Decimals(r.pair.U) }
+
+// flags are those of the pair, with the reason where the data cannot tell.
+func (r compareRow) flags() []string {
+	flags := []string{}
+	if r.pair.Why != nil {
+		flags = append(flags, "cannot-tell:"+r.pair.Why.Word)
+	}
+	return append(flags, r.pair.Flags...)
+}
+
+func (r compareRow) try() any {
+	if r.pair.Why == nil {
+		return nil
+	}
+	return orEmpty(r.pair.Why.Try)
+}
+
+func (r compareRow) interval() string {
+	if math.IsNaN(r.pair.Lower) {
+		return "-"
+	}
+	return decimal(study.Num(r.pair.Lower), r.places()) + " to " + decimal(study.Num(r.pair.Upper), r.places())
+}
+
+func (r compareRow) permutation() string {
+	if math.IsNaN(r.pair.Permutation.P) {
+		return "-"
+	}
+	return fmt.Sprintf("%s (least %s)", difference.Chance(r.pair.Permutation.P), difference.Chance(r.pair.Permutation.Least))
+}
+
+// mostSentences is the number of pairs up to which each has its sentence: those of eight groups.
+const mostSentences = 28
+
+// compareTable is the listing for people: the verdicts, the pairs, the groups, and what must be said of them.
+func compareTable(p page, columns listing[compareRow], c *difference.Comparison) error {
+	if err := writeLines(p, verdictLines(c)...); err != nil {
+		return err
+	}
+	if _, err := fmt.Fprintf(p, "\n%s\n", compareHead(c)); err != nil {
+		return err
+	}
+	out := columns.open(p, "table")
+	if err := writePairs(out, c); err != nil {
+		return err
+	}
+	if err := out.end(); err != nil {
+		return err
+	}
+	if err := writeLine(p, ""); err != nil {
+		return err
+	}
+	groups := comparedGroups(c)
+	list := groups.open(p, "table")
+	for i := range c.Groups {
+		if err := list.write(&c.Groups[i]); err != nil {
+			return err
+		}
+	}
+	if err := list.end(); err != nil {
+		return err
+	}
+	if err := writeLine(p, ""); err != nil {
+		return err
+	}
+	return writeLines(p, compareRemarks(c)...)
+}
+
+// verdictLines are the sentences of the pairs. Of many pairs those have one that differ, and the others are counted.
+func verdictLines(c *difference.Comparison) (lines []string) {
+	others := 0
+	for i := range c.Pairs {
+		q := &c.Pairs[i]
+		if len(c.Pairs) > mostSentences && q.Verdict != difference.Different && q.Verdict != difference.DifferentWithin {
+			others++
+			continue
+		}
+		lines = append(lines, c.Sentence(q)+".")
+		if q.Why != nil && q.Why.Try != "" {
+			lines = append(lines, "  try: "+q.Why.Try)
+		}
+	}
+	if others > 0 {
+		lines = append(lines, fmt.Sprintf("%d other pairs are in the table.", others))
+	}
+	return lines
+}
+
+// compareHead says what the tables are of.
+func compareHead(c *difference.Comparison) string {
+	unit := ""
+	if c.Unit != "" {
+		unit = " in " + c.Unit
+	}
+	where := fmt.Sprintf("at pull %d%s", c.Pull, doseRange(c))
+	what := "change"
+	if c.InRate {
+		what, where = "rate", "by all pulls"
+	}
+	return fmt.Sprintf("%s of %s%s %s, exposure %s; intervals of %s %% together over %s", what, c.Quantity.Name, unit, where,
+		study.Shown(c.Exposure), strconv.FormatFloat(100*c.Level, 'f', -1, 64), count(len(c.Pairs), "pair"))
+}
+
+// doseRange says the doses of all coupons, if they are known.
+func doseRange(c *difference.Comparison) string {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range c.Groups {
+		lo, hi = min(lo, c.Groups[i].LoDose), max(hi, c.Groups[i].HiDose)
+	}
+	switch {
+	case math.IsNaN(lo) || lo > hi:
+		return ""
+	case lo < hi:
+		return fmt.Sprintf(" (%.4g to %.4g %s)", lo, hi, c.DoseUnit)
+	}
+	return fmt.Sprintf(" (%.4g %s)", lo, c.DoseUnit)
+}
+
+// comparedGroups are the columns of the groups of a comparison.
+func comparedGroups(c *difference.Comparison) listing[*difference.Group] {
+	type group = difference.Group
+	what, lost, places := "mean change", "not in it", 3
+	if c.InRate {
+		what, lost = "rate", "ended, or without a change"
+	}
+	for i := range c.Pairs {
+		places = max(places, difference.Decimals(c.Pairs[i].U))
+	}
+	cells := listing[*group]{
+		cellColumn(string(c.By), 1, "", func(g *group) string { return study.Shown(g.Name) }).folded(12),
+		cellColumn("mean", 1, what, func(g *group) string { return decimal(study.Num(g.Mean), places) }),
+		cellColumn("sd", 2, "spread", func(g *group) string { return decimal(study.Num(g.SD), places) }),
+		cellColumn("coupons", 1, "", func(g *group) string { return strconv.Itoa(g.Coupons) }),
+		cellColumn("lots", 1, "", func(g *group) string { return strconv.Itoa(g.Lots) }),
+		cellColumn("counted", 2, "the unit is the", func(g *group) string { return string(g.Unit) }),
+		cellColumn("without", 1, lost, func(g *group) string { return dash(g.Lost()) }).folded(16),
+	}
+	if c.InRate {
+		cells = slices.DeleteFunc(cells, func(c column[*group]) bool { return c.name == "sd" })
+	}
+	return cells
+}
+
+// compareRemarks are the lines below the tables.
+func compareRemarks(c *difference.Comparison) (lines []string) {
+	for _, l := range c.LeftOut {
+		lines = append(lines, fmt.Sprintf("%s is not compared: %s", study.Shown(l.Group), l.Why))
+	}
+	for _, term := range difference.Flags() {
+		of := 0
+		share := 0.0
+		for i := range c.Pairs {
+			if c.Pairs[i].Is(term.Word) {
+				of++
+				share = max(share, c.Pairs[i].SessionShare)
+			}
+		}
+		if of == 0 {
+			continue
+		}
+		line := fmt.Sprintf("%s (%s): %s", term.Word, count(of, "pair"), term.Meaning)
+		if term.Word == difference.FlagSessions && share > 0 {
+			line += fmt.Sprintf(": %.0f %% of u² at most", 100*share)
+		}
+		lines = append(lines, line)
+	}
+	if !c.InRate {
+		lines = append(lines, "least detectable: the true difference that this comparison calls different in 80 % of studies like this one")
+	}
+	return lines
+}
