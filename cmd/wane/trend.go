@@ -41,6 +41,7 @@ type trendOptions struct {
 	list   listOptions
 	filter filterOptions
 	asOf   asOfOptions
+	film   trendFilmOptions
 
 	quantity, by, shape, in string
 	limit                   float64
@@ -54,12 +55,20 @@ type trendOptions struct {
 func newTrendCommand() *cobra.Command {
 	o := &trendOptions{}
 	cmd := &cobra.Command{
-		Use: "trend", Short: "how fast coatings change, along which shape, and how long they last",
-		Long: trendLong + columnsHelp(trendColumns()) + exitCodes,
+		Use: "trend [--film [COUPON...]]", Short: "how fast coatings change, along which shape, and how long they last",
+		Long: trendLong + trendFilmLong + columnsHelp(trendColumns()) + exitCodes,
 		Example: "  wane trend\n  wane trend --by coupon --quantity solid\n  wane trend --shape all --figure trend.svg\n" +
-			"  wane trend --threshold 0.5 --format json",
-		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return runTrend(cmd, o) },
+			"  wane trend --threshold 0.5 --format json\n  wane trend --film A01 A02",
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := o.film.check(cmd, args); err != nil {
+				return err
+			}
+			if o.film.asked {
+				return runTrendFilm(cmd, &o.study, &o.list, &o.filter, args)
+			}
+			return runTrend(cmd, o)
+		},
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, trendColumns())
@@ -75,6 +84,8 @@ func newTrendCommand() *cobra.Command {
 	f.BoolVar(&o.asFound, "as-found", false, "follow the readings of surfaces as they were found, instead of clean ones")
 	f.StringVar(&o.figure, "figure", "", "draw the changes and the fitted shapes into this file, .svg or .png")
 	o.asOf.bind(cmd)
+	o.film.bind(cmd)
+	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
 	completeWords(cmd, map[string][]string{"quantity": series.Names(), "by": byWords(), "shape": shapeWords(),
 		"in": {string(shape.InDose), string(shape.InDays)}})
 	return cmd
