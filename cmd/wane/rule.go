@@ -98,7 +98,8 @@ type listedRule struct {
 // ruleColumns are the columns of the list of rules. Outside programs rely on names and order.
 var ruleColumns = listing[*listedRule]{
 	valueColumn("rule", func(r *listedRule) any { return r.Name }).ranked(1, "", nil),
-	valueColumn("group", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Group }) }).ranked(1, "", nil),
+	valueColumn("group", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Group }) }).
+		ranked(1, "", nil),
 	valueColumn("verdict", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Verdict }) }).
 		ranked(1, "issued", nil),
 	valueColumn("issued_line", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Line }) }).
@@ -171,7 +172,8 @@ func newRuleListCommand() *cobra.Command {
 		Example: "  wane rule list\n  wane rule list --format json",
 		Long: "List the rules, with the last verdict that was issued on each group. Where a correction, a fit or\n" +
 			"a reading that came since makes the rule say something else now, the column changed says so;\n" +
-			"wane rule judge then issues the verdict of now, and the earlier one stays.\n" + columnsHelp(ruleColumns) + exitCodes,
+			"wane rule judge then issues the verdict of now, and the earlier one stays.\n" +
+			columnsHelp(ruleColumns) + exitCodes,
 		Args: exactly(0, "see one with wane rule show NAME"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := list.check(cmd); err != nil {
@@ -218,7 +220,8 @@ func noRules(cmd *cobra.Command, n int) error {
 
 // completeRules completes the names of rules.
 func completeRules(cmd *cobra.Command, o *studyOptions, most int) {
-	cmd.ValidArgsFunction = func(cmd *cobra.Command, args []string, _ string) (names []string, _ cobra.ShellCompDirective) {
+	cmd.ValidArgsFunction = func(cmd *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+		var names []string
 		if len(args) < most {
 			o.tryReading(cmd, func(d *desk.Desk) error {
 				all, err := d.Rules(cmd.Context(), desk.RuleOptions{})

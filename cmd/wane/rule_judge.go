@@ -17,9 +17,10 @@ var ruleVerdictColumns = listing[*desk.RuleVerdict]{
 	valueColumn("group", func(v *desk.RuleVerdict) any { return v.Row.Group }).ranked(1, "", nil),
 	valueColumn("verdict", func(v *desk.RuleVerdict) any { return v.Row.Verdict }).ranked(1, "", nil),
 	valueColumn("quantity", func(v *desk.RuleVerdict) any { return v.Row.Quantity }).ranked(5, "", nil),
-	valueColumn("limit", func(v *desk.RuleVerdict) any { return v.Row.Limit }).ranked(3, "", func(v *desk.RuleVerdict) string {
-		return fmt.Sprintf("%g %s", v.Row.Limit, v.Row.Unit)
-	}),
+	valueColumn("limit", func(v *desk.RuleVerdict) any { return v.Row.Limit }).ranked(3, "",
+		func(v *desk.RuleVerdict) string {
+			return fmt.Sprintf("%g %s", v.Row.Limit, v.Row.Unit)
+		}),
 	valueColumn("n", func(v *desk.RuleVerdict) any { return v.Row.N }).ranked(2, "", nil),
 	verdictNumber("worst", 3, func(r *desk.VerdictRow) study.Num { return r.Worst }),
 	verdictNumber("mean", 4, func(r *desk.VerdictRow) study.Num { return r.Mean }),
@@ -27,7 +28,8 @@ var ruleVerdictColumns = listing[*desk.RuleVerdict]{
 	verdictNumber("upper", 0, func(r *desk.VerdictRow) study.Num { return r.Upper }),
 	verdictNumber("share", 4, func(r *desk.VerdictRow) study.Num { return r.Share }),
 	verdictNumber("confidence", 2, func(r *desk.VerdictRow) study.Num { return r.Confidence }),
-	valueColumn("after_the_fact", func(v *desk.RuleVerdict) any { return v.Row.AfterTheFact }).ranked(2, "after the fact", nil),
+	valueColumn("after_the_fact", func(v *desk.RuleVerdict) any { return v.Row.AfterTheFact }).
+		ranked(2, "after the fact", nil),
 	valueColumn("why", func(v *desk.RuleVerdict) any { return v.Row.Why }).ranked(1, "", nil).folded(30),
 	valueColumn("unit", func(v *desk.RuleVerdict) any { return textOrNil(v.Row.Unit) }),
 	valueColumn("weighting", func(v *desk.RuleVerdict) any { return v.Row.Weighting }),
@@ -224,7 +226,8 @@ type indented struct{ indent, text string }
 
 // verdictWords are what stands below the table of verdicts.
 func verdictWords(r *desk.VerdictRow) (all []indented) {
-	all = append(all, indented{"", fmt.Sprintf("%s by rule %s, data up to line %d of the history:", r.Group, r.Rule, r.DataLine)})
+	all = append(all, indented{"", fmt.Sprintf("%s by rule %s, data up to line %d of the history:", r.Group, r.Rule,
+		r.DataLine)})
 	for _, note := range r.Notes {
 		all = append(all, indented{"  ", note})
 	}
@@ -233,17 +236,19 @@ func verdictWords(r *desk.VerdictRow) (all []indented) {
 		if float64(r.NormalBound) > r.Limit {
 			within = "above"
 		}
-		all = append(all, indented{"  ", fmt.Sprintf("beside, and no part of the verdict, since losses are not normally distributed: "+
-			"the normal tolerance bound (ISO 16269-6, factor %.3f) is %.3g %s, %s the limit", float64(r.NormalFactor),
+		all = append(all, indented{"  ", fmt.Sprintf("beside, and no part of the verdict, since losses are not normally "+
+			"distributed: the normal tolerance bound (ISO 16269-6, factor %.3f) is %.3g %s, %s the limit",
+			float64(r.NormalFactor),
 			float64(r.NormalBound), r.Unit, within)})
 	}
 	if r.NormalQuality.Valid() && r.NormalBeyond.Valid() {
-		all = append(all, indented{"  ", fmt.Sprintf("beside, by the k method for normal losses: quality %.3g, share beyond the limit "+
-			"about %.2g", float64(r.NormalQuality), float64(r.NormalBeyond))})
+		all = append(all, indented{"  ", fmt.Sprintf("beside, by the k method for normal losses: quality %.3g, share "+
+			"beyond the limit about %.2g", float64(r.NormalQuality), float64(r.NormalBeyond))})
 	}
 	if r.NormalConsumer.Valid() {
-		all = append(all, indented{"  ", fmt.Sprintf("beside, for normal losses spread like these (JCGM 106): of a coupon, the chance to "+
-			"pass and not to conform is %.2g, and not to pass and to conform %.2g", float64(r.NormalConsumer),
+		all = append(all, indented{"  ", fmt.Sprintf("beside, for normal losses spread like these (JCGM 106): of a "+
+			"coupon, the chance to pass and not to conform is %.2g, and not to pass and to conform %.2g",
+			float64(r.NormalConsumer),
 			float64(r.NormalProducer))})
 	}
 	return append(all, indented{"  ", "to quote: " + r.Sentence})

@@ -14,9 +14,9 @@ import (
 	"wane/study/report"
 )
 
-const ruleShowLong = `Print a rule: when it was added and by whom, its text, the verdicts that were issued by it, and its
-operating characteristic: the chance that it accepts a product, by the share of the product that
-conforms. The chance is the largest that can be: all that does not conform lies at the limit, and
+const ruleShowLong = `Print a rule: when it was added and by whom, its text, the verdicts that were issued by it, and
+its operating characteristic: the chance that it accepts a product, by the share of the product
+that conforms. The chance is the largest that can be: all that does not conform lies at the limit, and
 passes in 5 % of the cases. Beside it stands the chance if losses were read without error.
 
 --figure FILE draws the characteristic (.svg or .png). --format yaml prints the text alone.
@@ -69,14 +69,15 @@ func newRuleShowCommand() *cobra.Command {
 var shownShares = []float64{0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.995, 0.999, 1}
 
 func showRule(p page, s *desk.RuleState) error {
-	lines := []string{fmt.Sprintf("rule %s, added in line %d of the history on %s%s", s.Name, s.Line, s.Fixed(), by(s.Who))}
+	lines := []string{fmt.Sprintf("rule %s, added in line %d of the history on %s%s", s.Name, s.Line, s.Fixed(),
+		by(s.Who))}
 	switch {
 	case s.AfterTheFact:
-		lines = append(lines, fmt.Sprintf("after the fact: the first exposed reading beyond the baseline (coupon %s at pull %d) came in "+
-			"line %d, before the rule", s.First.Coupon, s.First.Pull, s.First.Line))
+		lines = append(lines, fmt.Sprintf("after the fact: the first exposed reading beyond the baseline (coupon %s at "+
+			"pull %d) came in line %d, before the rule", s.First.Coupon, s.First.Pull, s.First.Line))
 	case s.First != nil:
-		lines = append(lines, fmt.Sprintf("before the first exposed reading beyond the baseline (coupon %s at pull %d), which came in "+
-			"line %d", s.First.Coupon, s.First.Pull, s.First.Line))
+		lines = append(lines, fmt.Sprintf("before the first exposed reading beyond the baseline (coupon %s at pull %d), "+
+			"which came in line %d", s.First.Coupon, s.First.Pull, s.First.Line))
 	default:
 		lines = append(lines, "no exposed reading beyond the baseline has come yet")
 	}
@@ -97,7 +98,8 @@ func showRule(p page, s *desk.RuleState) error {
 	out := newTable(p, tableColumn{name: "share", rank: 1}, tableColumn{name: "at most", rank: 1},
 		tableColumn{name: "read without error", rank: 1})
 	for _, c := range s.Curve(shownShares) {
-		if err := out.row(fmt.Sprintf("%g", c.Conforming), fmt.Sprintf("%.4f", c.Accepted), fmt.Sprintf("%.4f", c.Certain)); err != nil {
+		if err := out.row(fmt.Sprintf("%g", c.Conforming), fmt.Sprintf("%.4f", c.Accepted),
+			fmt.Sprintf("%.4f", c.Certain)); err != nil {
 			return err
 		}
 	}
@@ -128,7 +130,8 @@ func writeRuleText(p page, text string) error {
 func showIssued(p page, s *desk.RuleState) error {
 	confidence, n := s.Least()
 	if s.Drawn() {
-		text := fmt.Sprintf("if all pass that have to, %d coupons give a confidence of %.3f that more than %g of the product conforms", s.Coupons,
+		text := fmt.Sprintf("if all pass that have to, %d coupons give a confidence of %.3f that more than %g of the "+
+			"product conforms", s.Coupons,
 			confidence, s.Share)
 		if confidence < s.Confidence && n > 0 {
 			text += fmt.Sprintf("; %g takes %d coupons", s.Confidence, n)
@@ -139,7 +142,8 @@ func showIssued(p page, s *desk.RuleState) error {
 	}
 	for i := range s.Issued {
 		v := &s.Issued[i]
-		line := fmt.Sprintf("verdict of line %d, %s, on data up to line %d: %s %s: %s", v.Line, v.At, v.DataLine, v.Group, v.Verdict, v.Why)
+		line := fmt.Sprintf("verdict of line %d, %s, on data up to line %d: %s %s: %s", v.Line, v.At, v.DataLine,
+			v.Group, v.Verdict, v.Why)
 		if err := writeWrapped(p, "", line); err != nil {
 			return err
 		}
@@ -163,7 +167,8 @@ func characteristicFigure(r *acceptance.Rule) *report.Characteristic {
 	}
 	out := &report.Characteristic{Rule: r.Name, Coupons: r.Coupons, Failures: r.Failures, Share: r.Share}
 	for _, c := range r.Curve(shares) {
-		out.Points = append(out.Points, report.CharacteristicPoint{Share: c.Conforming, Accepted: c.Accepted, Certain: c.Certain})
+		out.Points = append(out.Points, report.CharacteristicPoint{Share: c.Conforming, Accepted: c.Accepted,
+			Certain: c.Certain})
 	}
 	return out
 }

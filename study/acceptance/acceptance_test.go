@@ -11,8 +11,8 @@ import (
 )
 
 // The numbers of coupons for 80, 90 and 95 % of a product at 95 %: by ln 0.05/ln q, as in the tables of one-sided
-// nonparametric tolerance intervals (59 for 95/95: ISO 16269-6, from memory), without the chance to pass at the limit 14, 29
-// and 59; with it, by hand, ln 0.05/ln(q + 0.05 (1-q)): 15, 31 and 62.
+// nonparametric tolerance intervals (59 for 95/95: ISO 16269-6, from memory), without the chance to pass at the limit
+// 14, 29 and 59; with it, by hand, ln 0.05/ln(q + 0.05 (1-q)): 15, 31 and 62.
 func TestCoupons(t *testing.T) {
 	for share, want := range map[float64][2]int{0.8: {14, 15}, 0.9: {29, 31}, 0.95: {59, 62}} {
 		assert.Equal(t, want[1], acceptance.Coupons(0, share, 0.95, 1000))
@@ -57,8 +57,8 @@ func TestDecide(t *testing.T) {
 	}
 }
 
-// Skewed losses of a product of which exactly the share of the rule conforms are accepted no more often than the confidence
-// allows, with independent errors: exponential and lognormal losses, 40,000 draws.
+// Skewed losses of a product of which exactly the share of the rule conforms are accepted no more often than the
+// confidence allows, with independent errors: exponential and lognormal losses, 40,000 draws.
 func TestAcceptedNoMoreOftenThanStated(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
 	const n, share, draws = 15, 0.8, 40000

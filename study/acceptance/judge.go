@@ -25,12 +25,17 @@ type Judgement struct {
 	Verdict Verdict
 	Coupons []Judged // in the order of their codes
 
-	N                                         int // that count: passed, straddling, failed, lost and missing ones
-	Passed, Straddling, Failed, Lost, Missing int
-	Excused                                   int     // that ended with a cause that the rule names; they do not count
-	Worst, Mean, MeanU, MeanDoF, Lower, Upper float64 // of the losses, in the unit of the rule; a 95 % interval of the mean; NaN: none
-	Lots                                      []string
-	Pulls                                     []int // at which they were read, rising
+	N                          int // that count: passed, straddling, failed, lost and missing ones
+	Passed, Straddling, Failed int
+	Lost, Missing              int
+	Excused                    int // that ended with a cause that the rule names; they do not count
+
+	// Worst, Mean with its standard uncertainty and degrees of freedom, and its 95 % interval are of the losses, in the
+	// unit of the rule; NaN: none.
+	Worst, Mean, MeanU, MeanDoF, Lower, Upper float64
+
+	Lots  []string
+	Pulls []int // at which they were read, rising
 
 	// Confidence is that with which more than the share of the rule conforms of what the coupons were drawn from; NaN if
 	// they are not accepted or no random draw. Independent is what it would be if no errors were shared.
@@ -116,8 +121,8 @@ func (r *Rule) LineOf(key string) int {
 	return 1
 }
 
-// Judge judges the coupons of each group, in the order of their names. The quantity of the data is that of the rule. Where no
-// coupon is exposed in the exposure of the rule, there are no groups.
+// Judge judges the coupons of each group, in the order of their names. The quantity of the data is that of the rule.
+// Where no coupon is exposed in the exposure of the rule, there are no groups.
 func Judge(r *Rule, d *series.Data) []*Judgement {
 	groups := map[string]*Judgement{}
 	var all []*Judgement
@@ -316,8 +321,8 @@ func (j *Judgement) decidingU() float64 {
 	return max(accepting, largest(above, j.Rule.Failures+1-j.Failed-j.Lost))
 }
 
-// summarise takes the largest loss, and the mean with its interval. The errors that coupons share are in the interval once; what
-// else scatters is in the scatter of the losses.
+// summarise takes the largest loss, and the mean with its interval. The errors that coupons share are in the interval
+// once; what else scatters is in the scatter of the losses.
 func (j *Judgement) summarise() {
 	nan := math.NaN()
 	j.Worst, j.Mean, j.MeanU, j.MeanDoF, j.Lower, j.Upper = nan, nan, nan, nan, nan, nan
@@ -355,7 +360,8 @@ func (j *Judgement) summarise() {
 	j.Lower, j.Upper = j.Mean-half, j.Mean+half
 }
 
-// quantile returns the 97.5 % quantile of Student's distribution; of the normal one for a million degrees of freedom and more.
+// quantile returns the 97.5 % quantile of Student's distribution; of the normal one for a million degrees of freedom
+// and more.
 func quantile(dof float64) float64 {
 	if dof < 1e6 {
 		return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(0.975)

@@ -48,9 +48,11 @@ func TestRead(t *testing.T) {
 	r := ruleOf(t)
 	r.Text = ""
 	assert.Equal(t, &acceptance.Rule{Name: "loss-1", Quantity: "solar_T", Weighting: "energy", Condition: "cleaned",
-		Exposure: "roof", Dose: 1000, By: "coating", Limit: 0.5, Unit: "pp", Coupons: 3, Share: 0.8, Confidence: 0.95, Looks: 1}, r)
+		Exposure: "roof", Dose: 1000, By: "coating", Limit: 0.5, Unit: "pp", Coupons: 3, Share: 0.8, Confidence: 0.95,
+		Looks: 1}, r)
 	assert.Equal(t, "cell_T", ruleOf(t, "energy", "photon").Quantity)
-	r = ruleOf(t, "failures: 0\n", "", "lost: fail\n", "lost: [broken, end]\n", "share: 0.8", "share: none", "confidence: 0.95",
+	r = ruleOf(t, "failures: 0\n", "", "lost: fail\n", "lost: [broken, end]\n", "share: 0.8", "share: none",
+		"confidence: 0.95",
 		"confidence: none", "unit: pp", "unit: none")
 	assert.Equal(t, []string{"broken", "end"}, r.Lost)
 	assert.False(t, r.Drawn())
@@ -148,16 +150,18 @@ func TestAccepted(t *testing.T) {
 	// The scatter holds the own errors: t.test of R 4.2.2 of c(.1, .2, .48) has -0.2293183817 to 0.7493183817.
 	assert.InDelta(t, -0.2293183817, j.Lower, 1e-9)
 	assert.InDelta(t, 0.7493183817, j.Upper, 1e-9)
-	assert.Equal(t, "By the rule loss-1, fixed on 2031-01-02 before the first exposed reading, 3 coupons of K are accepted: loss of "+
-		"solar_T (energy-weighted) after 1000 hours in roof, limit 0.5 pp; if they are a random draw, more than 80 % of what they "+
-		"were drawn from (1) conforms, with a confidence of 46.8 %.", j.Sentence("2031-01-02", "hours"))
+	assert.Equal(t, "By the rule loss-1, fixed on 2031-01-02 before the first exposed reading, 3 coupons of K are "+
+		"accepted: loss of solar_T (energy-weighted) after 1000 hours in roof, limit 0.5 pp; if they are a random draw, "+
+		"more than 80 % of what they were drawn from (1) conforms, with a confidence of 46.8 %.",
+		j.Sentence("2031-01-02", "hours"))
 	j = judged(t, ruleOf(t, "share: 0.8", "share: none", "confidence: 0.95", "confidence: none"),
 		coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), coupon("C", 0.3, 0.01))
 	assert.Equal(t, acceptance.Accept, j.Verdict)
 	assert.True(t, math.IsNaN(j.Confidence))
 	assert.Contains(t, j.Sentence("2031-01-02", "hours"), "this holds of these coupons")
 	// Two looks that can each go wrong: 1 - 2·0.81³ < 0.
-	j = judged(t, ruleOf(t, "looks: 1", "looks: 2"), coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), coupon("C", 0.3, 0.01))
+	j = judged(t, ruleOf(t, "looks: 1", "looks: 2"), coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), coupon("C", 0.3,
+		0.01))
 	assert.Zero(t, j.Confidence)
 }
 
@@ -195,8 +199,8 @@ func TestRejectedAndUndecided(t *testing.T) {
 	assert.Equal(t, acceptance.Reject, judged(t, ruleOf(t), coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), c).Verdict)
 }
 
-// Lost coupons have failed, unless the rule names their cause; those that are only not read leave the verdict open, and so do
-// too few of them.
+// Lost coupons have failed, unless the rule names their cause; those that are only not read leave the verdict open, and
+// so do too few of them.
 func TestCouponsThatAreNotThere(t *testing.T) {
 	gone := coupon("D", 0, 1)
 	gone.Points, gone.Ended, gone.EndedPull = gone.Points[:2], "broken at pull 2", 2
@@ -208,7 +212,8 @@ func TestCouponsThatAreNotThere(t *testing.T) {
 	assert.Equal(t, acceptance.Accept, j.Verdict)
 	assert.Equal(t, []int{3, 1}, []int{j.N, j.Excused})
 	assert.Contains(t, strings.Join(j.Notes, "\n"), "not counted, for the causes that the rule names: D broken at pull 2")
-	assert.Equal(t, acceptance.Reject, judged(t, ruleOf(t, "lost: fail", "lost: [end]"), append(good[:3:3], gone)...).Verdict)
+	assert.Equal(t, acceptance.Reject, judged(t, ruleOf(t, "lost: fail", "lost: [end]"), append(good[:3:3],
+		gone)...).Verdict)
 
 	var broken []series.Coupon
 	for i := range 3 {
@@ -219,7 +224,8 @@ func TestCouponsThatAreNotThere(t *testing.T) {
 	assert.Equal(t, acceptance.Reject, judged(t, ruleOf(t), broken...).Verdict, "all are broken")
 	j = judged(t, ruleOf(t, "lost: fail", "lost: broken"), broken...)
 	assert.Equal(t, acceptance.Undecided, j.Verdict, "all are broken, and none counts")
-	assert.Contains(t, j.Why, "this cannot be told from these data, because the group has 0 coupons that count and the rule asks for 3")
+	assert.Contains(t, j.Why, "this cannot be told from these data, because the group has 0 coupons that count and "+
+		"the rule asks for 3")
 	assert.True(t, math.IsNaN(j.Worst))
 
 	unread := gone
@@ -259,8 +265,8 @@ func TestGroups(t *testing.T) {
 	assert.Empty(t, acceptance.Judge(ruleOf(t, "exposure: roof", "exposure: sea"), dataOf(t, list...)))
 }
 
-// products are laws of losses of which the share q lies below the limit, all in units of the limit, with the names of what they
-// are. Those at the limit are the worst that can be.
+// products are laws of losses of which the share q lies below the limit, all in units of the limit, with the names of
+// what they are. Those at the limit are the worst that can be.
 func products(q float64) []product {
 	z := distuv.UnitNormal.Quantile(q)
 	return []product{
@@ -280,8 +286,8 @@ type product struct {
 	draw func(r *rand.Rand) float64
 }
 
-// Products of which exactly the share of the rule conforms are accepted no more often than the stated confidence lets them,
-// with skewed losses, and with errors that coupons share. WANE_LONG makes fifty times as many draws.
+// Products of which exactly the share of the rule conforms are accepted no more often than the stated confidence lets
+// them, with skewed losses, and with errors that coupons share. WANE_LONG makes fifty times as many draws.
 func TestNeverWrongMoreOftenThanStated(t *testing.T) {
 	draws := 2000
 	if os.Getenv("WANE_LONG") != "" {
@@ -317,8 +323,8 @@ func TestNeverWrongMoreOftenThanStated(t *testing.T) {
 	}
 }
 
-// Why normal bounds only stand beside: with six skewed losses a 95 % bound on the mean, and a tolerance bound of 95 % of the
-// product, cover far less than 95 %. The guide states these shares.
+// Why normal bounds only stand beside: with six skewed losses a 95 % bound on the mean, and a tolerance bound of 95 %
+// of the product, cover far less than 95 %. The guide states these shares.
 func TestNormalBoundsFail(t *testing.T) {
 	const draws, n = 20000, 6
 	r := rand.New(rand.NewPCG(1, 9))

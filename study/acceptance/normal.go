@@ -9,8 +9,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Normal is what methods say that take losses as normally distributed, which they are not: they are skewed and bounded, and such
-// bounds fail to the harm of the buyer. They stand beside a verdict and never make it.
+// Normal is what methods say that take losses as normally distributed, which they are not: they are skewed and bounded,
+// and such bounds fail to the harm of the buyer. They stand beside a verdict and never make it.
 type Normal struct {
 	N        int     // losses
 	Mean, SD float64 // of them, in the unit of the rule
@@ -19,12 +19,13 @@ type Normal struct {
 	// mean and Factor standard deviations: ISO 16269-6. NaN where the rule has no share, and for fewer than two losses.
 	Factor, Bound float64
 
-	// Quality is (limit - mean)/SD, the statistic of the k method of sampling by variables, which accepts where it is at least
-	// Factor; Beyond estimates from it the share beyond the limit. Source: ISO 3951-1 (from memory).
+	// Quality is (limit - mean)/SD, the statistic of the k method of sampling by variables, which accepts where it is at
+	// least Factor; Beyond estimates from it the share beyond the limit. Source: ISO 3951-1 (from memory).
 	Quality, Beyond float64
 
 	// Consumer and Producer are the chances that a coupon passes and does not conform, and that it does not pass and
-	// conforms, for losses that are spread like these and read with their mean uncertainty. Source: JCGM 106:2012, clause 9.
+	// conforms, for losses that are spread like these and read with their mean uncertainty. Source: JCGM 106:2012, clause
+	// 9.
 	Consumer, Producer float64
 }
 
@@ -61,8 +62,9 @@ func normalOf(j *Judgement) Normal {
 }
 
 // ToleranceFactor returns the factor k of a one-sided tolerance interval of a normal distribution with unknown mean and
-// standard deviation: mean + k SD is above a share of it with a confidence. It is the quantile of the noncentral t distribution
-// with n - 1 degrees of freedom and the noncentrality z √n, over √n. Source: ISO 16269-6. NaN for n below 2.
+// standard deviation: mean + k SD is above a share of it with a confidence. It is the quantile of the noncentral t
+// distribution with n - 1 degrees of freedom and the noncentrality z √n, over √n. Source: ISO 16269-6. NaN
+// for n below 2.
 func ToleranceFactor(n int, share, confidence float64) float64 {
 	if n < 2 {
 		return math.NaN()
@@ -86,8 +88,8 @@ func ToleranceFactor(n int, share, confidence float64) float64 {
 	return (lo + hi) / 2 / root
 }
 
-// noncentralT returns the distribution function at t of (Z + shift)/√(χ²/dof): the mean of Φ(t s - shift) over s = √(χ²/dof),
-// by quadrature over the range that holds all but 1e-12 of s.
+// noncentralT returns the distribution function at t of (Z + shift)/√(χ²/dof): the mean of Φ(t s - shift) over s =
+// √(χ²/dof), by quadrature over the range that holds all but 1e-12 of s.
 func noncentralT(t, dof, shift float64) float64 {
 	chi := distuv.ChiSquared{K: dof}
 	scale := func(p float64) float64 { return math.Sqrt(chi.Quantile(p) / dof) }
@@ -97,8 +99,9 @@ func noncentralT(t, dof, shift float64) float64 {
 }
 
 // BeyondLimit estimates, without bias, the share of a normal distribution beyond a limit that lies quality standard
-// deviations above the mean of n values: by the symmetric beta distribution with both parameters n/2 - 1. Source: Lieberman and
-// Resnikoff, J. Amer. Statist. Assoc. 50, 457 (1955), which ISO 3951 follows (from memory). NaN for n below 3.
+// deviations above the mean of n values: by the symmetric beta distribution with both parameters n/2 - 1. Source:
+// Lieberman and Resnikoff, J. Amer. Statist. Assoc. 50, 457 (1955), which ISO 3951 follows (from memory). NaN for n
+// below 3.
 func BeyondLimit(n int, quality float64) float64 {
 	if n < 3 {
 		return math.NaN()
@@ -108,9 +111,10 @@ func BeyondLimit(n int, quality float64) float64 {
 	return mathext.RegIncBeta(half, half, min(1, max(0, x)))
 }
 
-// Risks returns the chances that a coupon passes and does not conform (the risk of the consumer), and that it conforms and does
-// not pass (that of the producer), for true losses that are normally distributed with a mean and a standard deviation and are read
-// with the standard uncertainty u. All are in one unit. Source: JCGM 106:2012, clause 9.5, with the guard band of this package.
+// Risks returns the chances that a coupon passes and does not conform (the risk of the consumer), and that it conforms
+// and does not pass (that of the producer), for true losses that are normally distributed with a mean and a standard
+// deviation and are read with the standard uncertainty u. All are in one unit. Source: JCGM 106:2012, clause 9.5, with
+// the guard band of this package.
 func Risks(limit, u, mean, sd float64) (consumer, producer float64) {
 	passing := func(z float64) float64 { return distuv.UnitNormal.Prob(z) * PassChance(mean+sd*z, u, limit) }
 	const far = 9.0 // standard deviations

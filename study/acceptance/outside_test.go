@@ -40,8 +40,8 @@ func outside(t *testing.T, part string) (rows [][]float64) {
 	return rows
 }
 
-// Source: R 4.2.2, qt with its noncentrality. The factors 4.20268, 3.70768, 2.91096 and 2.39600 for n = 5, 6, 10, 20 are those
-// of ISO 16269-6, too.
+// Source: R 4.2.2, qt with its noncentrality. The factors 4.20268, 3.70768, 2.91096 and 2.39600 for n = 5, 6, 10, 20
+// are those of ISO 16269-6, too.
 func TestToleranceFactors(t *testing.T) {
 	for _, row := range outside(t, "tolerance factors") {
 		assert.InEpsilon(t, row[3], acceptance.ToleranceFactor(int(row[0]), row[1], row[2]), 1e-7, "%v", row)
@@ -61,8 +61,9 @@ func sharing(n int, rho float64) []series.Errors {
 	return all
 }
 
-// The chance that all coupons of a product of which only the share conforms pass, by R's integrate over the shared error, and by
-// mvtnorm's pmvnorm over two of them. Ours is from 20,000 draws, and raised by what 99.9 % of them err at most.
+// The chance that all coupons of a product of which only the share conforms pass, by R's integrate over the shared
+// error, and by mvtnorm's pmvnorm over two of them. Ours is from 20,000 draws, and raised by what 99.9 % of them err at
+// most.
 func TestConfidenceWithSharedErrors(t *testing.T) {
 	check := func(want float64, n, failures int, share float64, errors []series.Errors) {
 		t.Helper()
@@ -93,11 +94,14 @@ func TestConfidenceWithSharedErrors(t *testing.T) {
 	}
 	check(outside(t, "two sessions")[0][0], 6, 0, 0.8, two)
 
-	assert.InDelta(t, acceptance.Confidence(15, 0, 0.8, false), acceptance.SharedConfidence(15, 0, 0.8, sharing(15, 0)), 1e-15,
+	assert.InDelta(t, acceptance.Confidence(15, 0, 0.8, false), acceptance.SharedConfidence(15, 0, 0.8, sharing(15,
+		0)), 1e-15,
 		"nothing is shared")
-	assert.InDelta(t, acceptance.Confidence(15, 0, 0.8, true), acceptance.SharedConfidence(15, 0, 0.8, sharing(15, 1)), 0.004,
+	assert.InDelta(t, acceptance.Confidence(15, 0, 0.8, true), acceptance.SharedConfidence(15, 0, 0.8, sharing(15,
+		1)), 0.004,
 		"all is shared: the worst case, in closed form")
-	assert.GreaterOrEqual(t, acceptance.SharedConfidence(15, 0, 0.8, sharing(15, 1)), acceptance.Confidence(15, 0, 0.8, true))
+	assert.GreaterOrEqual(t, acceptance.SharedConfidence(15, 0, 0.8, sharing(15, 1)), acceptance.Confidence(15, 0,
+		0.8, true))
 }
 
 // Source: mvtnorm 1.1-3, pmvnorm of the true loss and the read one.

@@ -53,24 +53,25 @@ type Key struct {
 func Keys() []Key {
 	return []Key{
 		{"rule", "name of the rule: small letters, digits and hyphens. A name is used once in a study.", ""},
-		{"quantity", "what is judged, as wane trend names it: solar_T, solid, haze, ... The loss is minus the corrected change " +
-			"of it, or plus where more is worse, as of haze.", ""},
+		{"quantity", "what is judged, as wane trend names it: solar_T, solid, haze, ... The loss is minus the corrected " +
+			"change of it, or plus where more is worse, as of haze.", ""},
 		{"weighting", "energy or photon where the quantity is solar_T (photon judges cell_T); none for all others.", ""},
-		{"condition", "of the readings that count: cleaned (those without a stated condition count too), or as_found, of soiled " +
-			"surfaces.", ""},
+		{"condition", "of the readings that count: cleaned (those without a stated condition count too), or as_found, of " +
+			"soiled surfaces.", ""},
 		{"exposure", "code of the exposure whose coupons are judged.", ""},
-		{"dose", "at which they are judged, in the unit of the exposure. Of each coupon the reading nearest to it counts, at " +
-			"most 5 % from it.", ""},
+		{"dose", "at which they are judged, in the unit of the exposure. Of each coupon the reading nearest to it " +
+			"counts, at most 5 % from it.", ""},
 		{"by", "coating, lot, supplier or exposure: each of them gets a verdict of its own.", ""},
 		{"limit", "the loss that a coupon must stay below, 0 or more, in unit.", ""},
 		{"unit", "of the limit: that of a change of the quantity, such as pp; none where it has none.", ""},
 		{"n", "how many coupons of a group are judged at least. All that are there are judged.", ""},
 		{"failures", "how many of them may fail.", "0"},
-		{"share", "of the product that is to conform, above 0 and below 1, such as 0.8; none: the coupons are no random draw of it.", ""},
+		{"share", "of the product that is to conform, above 0 and below 1, such as 0.8; none: the coupons are no random " +
+			"draw of it.", ""},
 		{"confidence", "with which it is to conform, above 0 and below 1, such as 0.95; none with share: none.", ""},
 		{"looks", "how often the rule may be judged on new readings. One look more makes it void.", ""},
-		{"lost", "fail: a coupon that was lost, is broken or was taken out before it was read has failed. Or the events that do not " +
-			"count as failures, such as [broken, lost].", "fail"},
+		{"lost", "fail: a coupon that was lost, is broken or was taken out before it was read has failed. Or the events " +
+			"that do not count as failures, such as [broken, lost].", "fail"},
 	}
 }
 
@@ -93,8 +94,8 @@ const mostName = 40 // characters
 
 var ruleName = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
 
-// Read reads a rule. An error is of type [fields.Faults] and names everything that is wrong with the text; whether it fits
-// the quantity is for [Rule.Check].
+// Read reads a rule. An error is of type [fields.Faults] and names everything that is wrong with the text; whether it
+// fits the quantity is for [Rule.Check].
 func Read(text []byte) (*Rule, error) {
 	keys := Keys()
 	names := make([]string, len(keys))
@@ -144,7 +145,8 @@ func (f *ruleFields) read(r *Rule) {
 		r.Failures = f.whole("failures", 0, "write how many coupons may fail")
 	}
 	if r.Coupons > 0 && r.Failures >= r.Coupons {
-		f.Fault(f.Line("failures"), fmt.Sprintf("allow fewer than %d", r.Coupons), "all coupons may fail, so that nothing is judged")
+		f.Fault(f.Line("failures"), fmt.Sprintf("allow fewer than %d", r.Coupons), "all coupons may fail, so that "+
+			"nothing is judged")
 	}
 	r.Share = f.share("share", "0.8")
 	r.Confidence = f.share("confidence", "0.95")
@@ -192,7 +194,8 @@ func (f *ruleFields) whole(name string, least int, try string) int {
 
 // share returns a number above 0 and below 1, NaN for none and after a fault.
 func (f *ruleFields) share(name, such string) float64 {
-	try := fmt.Sprintf("write a number above 0 and below 1, such as %s, or none where the coupons are no random draw", such)
+	try := fmt.Sprintf("write a number above 0 and below 1, such as %s, or none where the coupons are no random draw",
+		such)
 	n := f.Needed(name, try)
 	if n == nil || n.Kind == yaml.ScalarNode && n.Value == noWord {
 		return math.NaN()

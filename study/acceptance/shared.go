@@ -30,9 +30,9 @@ func (j *Judgement) confidence() float64 {
 	return SharedConfidence(j.N, j.Rule.Failures, j.Rule.Share, errors)
 }
 
-// SharedConfidence is [Confidence] of n coupons by the covariance of the errors of those that were read. Where they share
-// errors it is computed from draws of the shared ones, with a fixed seed, and lowered by what 99.9 % of such draws err at most;
-// it is never below the worst case of Confidence.
+// SharedConfidence is [Confidence] of n coupons by the covariance of the errors of those that were read. Where they
+// share errors it is computed from draws of the shared ones, with a fixed seed, and lowered by what 99.9 % of such
+// draws err at most; it is never below the worst case of Confidence.
 func SharedConfidence(n, failures int, share float64, errors []series.Errors) float64 {
 	parts := sharedParts(errors)
 	if parts == nil {
@@ -84,8 +84,8 @@ func chanceBelow(x, sd float64) float64 {
 	return distuv.UnitNormal.CDF(x / sd)
 }
 
-// sharedParts returns a square root of the shared part of the correlation of errors: a row for each of them. It is nil where
-// nothing is shared.
+// sharedParts returns a square root of the shared part of the correlation of errors: a row for each of them. It is nil
+// where nothing is shared.
 func sharedParts(errors []series.Errors) *mat.Dense {
 	n := len(errors)
 	correlation, some := mat.NewSymDense(max(n, 1), nil), false
@@ -128,8 +128,8 @@ func keepColumns(of *mat.Dense) *mat.Dense {
 	return out
 }
 
-// passAtLeast returns the chance that at least k of some coupons pass, each with a chance of its own. It makes use of chances
-// as room.
+// passAtLeast returns the chance that at least k of some coupons pass, each with a chance of its own. It makes use of
+// chances as room.
 func passAtLeast(chances []float64, k int) float64 {
 	if k == len(chances) {
 		product := 1.0

@@ -21,11 +21,13 @@ func (j *Judgement) why() string {
 		return fmt.Sprintf("%d of %d coupons pass, and the rule allows %s", j.Passed, j.N, amount(r.Failures, "failure"))
 	case Reject:
 		return fmt.Sprintf("%s (%s), and the rule allows %d", amount(j.Failed+j.Lost, "failure"),
-			strings.Join(j.named(func(c *Judged) bool { return c.Grade == Fail || c.Ended != "" && !c.Excused }), "; "), r.Failures)
+			strings.Join(j.named(func(c *Judged) bool { return c.Grade == Fail || c.Ended != "" && !c.Excused }), "; "),
+			r.Failures)
 	}
 	var parts []string
 	if j.N < r.Coupons {
-		parts = append(parts, fmt.Sprintf("this cannot be told from these data, because the group has %s that %s and the rule asks for %d",
+		parts = append(parts, fmt.Sprintf("this cannot be told from these data, because the group has %s that %s and the "+
+			"rule asks for %d",
 			amount(j.N, "coupon"), counts(j.N), r.Coupons))
 	}
 	if names := j.named(func(c *Judged) bool { return c.Missing != "" && !c.Excused }); len(names) > 0 {
@@ -52,13 +54,15 @@ func (j *Judgement) remedy() string {
 		ways = append(ways, "read the coupons that are missing at that dose, or enrol how they ended")
 	}
 	if j.DecidingU > 0 && j.Missing == 0 {
-		ways = append(ways, fmt.Sprintf("a standard uncertainty of the straddling coupons of %.2g %s decides", j.DecidingU, r.Unit))
+		ways = append(ways, fmt.Sprintf("a standard uncertainty of the straddling coupons of %.2g %s decides",
+			j.DecidingU, r.Unit))
 	}
 	if j.N < r.Coupons {
 		ways = append(ways, "expose more coupons, by a new rule if this one has no look left")
 	}
 	if j.NewCoupons > 0 {
-		ways = append(ways, fmt.Sprintf("a new rule for new coupons with n: %d and failures: %d gives the same share and confidence",
+		ways = append(ways, fmt.Sprintf("a new rule for new coupons with n: %d and failures: %d gives the same share and "+
+			"confidence",
 			j.NewCoupons, j.NewFailures))
 	}
 	if len(ways) == 0 {
@@ -114,7 +118,8 @@ func (j *Judgement) notes(d *series.Data) (all []string) {
 			len(j.Lots), strings.Join(j.Lots, ", ")))
 	}
 	if j.Verdict == Accept && j.Confidence < r.Confidence {
-		all = append(all, fmt.Sprintf("the confidence is %.4g and not the %.4g that the rule names: %s", j.Confidence, r.Confidence,
+		all = append(all, fmt.Sprintf("the confidence is %.4g and not the %.4g that the rule names: %s", j.Confidence,
+			r.Confidence,
 			j.short()))
 	}
 	if r.Looks > 1 {
@@ -154,7 +159,8 @@ func (j *Judgement) Sentence(fixed, unit string) string {
 	if j.AfterTheFact {
 		when = "made after the fact on " + fixed
 	}
-	is := map[Verdict]string{Accept: "are accepted", Reject: "are rejected", Undecided: "are neither accepted nor rejected"}[j.Verdict]
+	is := map[Verdict]string{Accept: "are accepted", Reject: "are rejected",
+		Undecided: "are neither accepted nor rejected"}[j.Verdict]
 	text := fmt.Sprintf("By the rule %s, %s, %s of %s %s: loss of %s after %s %s in %s, limit %s",
 		r.Name, when, amount(j.N, "coupon"), j.Group, is, r.What(), Written(r.Dose), unit, r.Exposure, r.limit())
 	switch {
@@ -165,7 +171,8 @@ func (j *Judgement) Sentence(fixed, unit string) string {
 	case !r.Drawn() || math.IsNaN(j.Confidence):
 		return text + "; this holds of these coupons."
 	}
-	return text + fmt.Sprintf("; if they are a random draw, more than %s %% of what they were drawn from (%s) conforms, with a confidence of %s %%.",
+	return text + fmt.Sprintf("; if they are a random draw, more than %s %% of what they were drawn from (%s) "+
+		"conforms, with a confidence of %s %%.",
 		Written(100*r.Share), cmp.Or(strings.Join(j.Lots, ", "), j.Group), percent(j.Confidence))
 }
 

@@ -21,8 +21,8 @@ type RuleState struct {
 	At, Who  string // of that line
 	DoseUnit string
 
-	// AfterTheFact says that the rule is younger than the first reading, or measurement, of a coupon of its exposure beyond
-	// its baseline; First is that one.
+	// AfterTheFact says that the rule is younger than the first reading, or measurement, of a coupon of its exposure
+	// beyond its baseline; First is that one.
 	AfterTheFact bool
 	First        *FirstExposed // nil: none has come yet
 
@@ -68,8 +68,8 @@ type RuleVerdict struct {
 	looked []look
 }
 
-// Changed says in words how the last verdict that was issued differs from what the rule says now; empty: it does not, or none
-// was issued.
+// Changed says in words how the last verdict that was issued differs from what the rule says now; empty: it does not,
+// or none was issued.
 func (v *RuleVerdict) Changed() string {
 	switch {
 	case v.Last == nil || !v.Differs:
@@ -78,7 +78,8 @@ func (v *RuleVerdict) Changed() string {
 		return fmt.Sprintf("the verdict of line %d was %s, and it is %s by what came since: %s", v.Last.Line, v.Last.Verdict,
 			v.Row.Verdict, v.since())
 	}
-	return fmt.Sprintf("the verdict of line %d, %s, stands, and its numbers are others by what came since: %s", v.Last.Line,
+	return fmt.Sprintf("the verdict of line %d, %s, stands, and its numbers are others by what came since: %s",
+		v.Last.Line,
 		v.Last.Verdict, v.since())
 }
 
@@ -246,8 +247,8 @@ func issuedVerdicts(v *store.View) (map[int64][]Issued, error) {
 	return all, err
 }
 
-// cameSince reports whether anything but rules and verdicts came since the data of one of the verdicts that were issued last
-// on each group.
+// cameSince reports whether anything but rules and verdicts came since the data of one of the verdicts that were issued
+// last on each group.
 func cameSince(v *store.View, issued []Issued) (bool, error) {
 	lasts := map[string]int64{}
 	for i := range issued {

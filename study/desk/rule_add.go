@@ -42,8 +42,9 @@ func ReadRule(path string) (*acceptance.Rule, error) {
 	return r, protocolRefusals(path, r.Check(&q))
 }
 
-// AddRule puts the rule in a file into the study, where it stays as it is. The same text again adds nothing; another text
-// under its name is refused, and so is a rule for an exposure that is not enrolled, or for a dose at which it has no pull.
+// AddRule puts the rule in a file into the study, where it stays as it is. The same text again adds nothing; another
+// text under its name is refused, and so is a rule for an exposure that is not enrolled, or for a dose at which it has
+// no pull.
 func (d *Desk) AddRule(ctx context.Context, path string) (*AddedRule, error) {
 	r, err := ReadRule(path)
 	if err != nil {
@@ -114,10 +115,12 @@ func (s *RuleState) notes() (all []string) {
 	case !s.Drawn():
 		all = append(all, "its coupons are no random draw, so that its verdicts speak of these coupons alone")
 	case confidence < s.Confidence && n > 0:
-		all = append(all, fmt.Sprintf("%d coupons give a confidence of %.3g at most, and not %s: that takes %d coupons", s.Coupons,
+		all = append(all, fmt.Sprintf("%d coupons give a confidence of %.3g at most, and not %s: that takes %d coupons",
+			s.Coupons,
 			confidence, acceptance.Written(s.Confidence), n))
 	case confidence < s.Confidence:
-		all = append(all, fmt.Sprintf("%d coupons give a confidence of %.3g at most, and not %s: that takes more than a thousand",
+		all = append(all, fmt.Sprintf("%d coupons give a confidence of %.3g at most, and not %s: that takes more than a "+
+			"thousand",
 			s.Coupons, confidence, acceptance.Written(s.Confidence)))
 	}
 	return all

@@ -17,8 +17,8 @@ import (
 // ruleVerb is what lines of the log say that add a rule or issue verdicts.
 const ruleVerb = "rule"
 
-// JudgeRules judges the rules of these names, none: all, by the study as it is, and keeps each verdict with the line of the log of
-// its data. A verdict on the same data as the last one on its group is not kept again.
+// JudgeRules judges the rules of these names, none: all, by the study as it is, and keeps each verdict with the line of
+// the log of its data. A verdict on the same data as the last one on its group is not kept again.
 func (d *Desk) JudgeRules(ctx context.Context, names []string) (all []RuleState, err error) {
 	err = d.store.View(ctx, func(v *store.View) error {
 		if all, err = d.rules(ctx, v, RuleOptions{Names: names, Judge: true}); err != nil {
@@ -138,8 +138,8 @@ func (d *Desk) judgeNow(ctx context.Context, v *store.View, roster *study.Roster
 	return nil
 }
 
-// finish adds to a judgement what is known of its rule and of the looks before it. A look counts when as many coupons were
-// read, or had ended, as the rule asks for, and when it brings a reading that no look before it had; a correction
+// finish adds to a judgement what is known of its rule and of the looks before it. A look counts when as many coupons
+// were read, or had ended, as the rule asks for, and when it brings a reading that no look before it had; a correction
 // alone is none.
 func (s *RuleState) finish(r *RuleVerdict, before []Issued) {
 	j := r.Judgement
@@ -168,15 +168,15 @@ func (s *RuleState) finish(r *RuleVerdict, before []Issued) {
 	if s.AfterTheFact {
 		j.Notes = append([]string{s.afterTheFact()}, j.Notes...)
 	} else if day := earliest(j); day != "" && day < s.Fixed() {
-		j.Notes = append(j.Notes, fmt.Sprintf("a reading that is judged, or its pull, is dated %s, before the rule was added on %s: who "+
-			"wrote the rule may have known it", day, s.Fixed()))
+		j.Notes = append(j.Notes, fmt.Sprintf("a reading that is judged, or its pull, is dated %s, before the rule was "+
+			"added on %s: who wrote the rule may have known it", day, s.Fixed()))
 	}
 }
 
 // afterTheFact says why a rule is after the fact.
 func (s *RuleState) afterTheFact() string {
-	return fmt.Sprintf("after the fact: the rule was added in line %d of the history, and the first exposed reading beyond the "+
-		"baseline (coupon %s at pull %d) came in line %d", s.Line, s.First.Coupon, s.First.Pull, s.First.Line)
+	return fmt.Sprintf("after the fact: the rule was added in line %d of the history, and the first exposed reading "+
+		"beyond the baseline (coupon %s at pull %d) came in line %d", s.Line, s.First.Coupon, s.First.Pull, s.First.Line)
 }
 
 // earliest returns the earliest date of the readings that were judged, empty if none is known.
@@ -203,15 +203,16 @@ func looksOf(j *acceptance.Judgement) []look {
 	return all
 }
 
-// digestOf returns the digest of what went into a judgement. Numbers go in with nine digits, so that machines that round
-// otherwise agree; words do not, so that programs that say it otherwise do too.
+// digestOf returns the digest of what went into a judgement. Numbers go in with nine digits, so that machines that
+// round otherwise agree; words do not, so that programs that say it otherwise do too.
 func digestOf(s *RuleState, j *acceptance.Judgement) (sum [sha256.Size]byte) {
 	h := sha256.New()
 	write := func(format string, args ...any) { _, _ = fmt.Fprintf(h, format, args...) } // a hash takes all
 	write("%q %q %t\n", s.Text, j.Group, s.AfterTheFact)
 	for i := range j.Coupons {
 		c := &j.Coupons[i]
-		write("%q %q %d %q %.9g %.9g %.9g %q %t\n", c.Coupon, c.Lot, c.Pull, c.Session, c.Dose, c.Loss, c.U, c.Ended, c.Missing != "")
+		write("%q %q %d %q %.9g %.9g %.9g %q %t\n", c.Coupon, c.Lot, c.Pull, c.Session, c.Dose, c.Loss, c.U, c.Ended,
+			c.Missing != "")
 	}
 	write("%.9g %.6g\n", j.MeanU, j.Confidence)
 	h.Sum(sum[:0])

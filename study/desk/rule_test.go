@@ -75,8 +75,8 @@ func lastLogLine(t *testing.T, d *Desk) (last study.Entry) {
 	return last
 }
 
-// A rule that was there before the data is judged, its verdict is kept once as it is issued, and what an amendment changes is
-// said, not overwritten.
+// A rule that was there before the data is judged, its verdict is kept once as it is issued, and what an amendment
+// changes is said, not overwritten.
 func TestVerdictsAreKeptAsIssued(t *testing.T) {
 	ctx := context.Background()
 	f, d := hazeStudy(t)
@@ -110,8 +110,8 @@ func TestVerdictsAreKeptAsIssued(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, listed[0].Now, 1)
 	assert.Equal(t, "accept", listed[0].Issued[0].Verdict, "as it was issued")
-	assert.Contains(t, listed[0].Now[0].Changed(), fmt.Sprintf("the verdict of line %d was accept, and it is reject by what came "+
-		"since: line %d (amend)", issued.Number, issued.Number+1))
+	assert.Contains(t, listed[0].Now[0].Changed(), fmt.Sprintf("the verdict of line %d was accept, and it is reject "+
+		"by what came since: line %d (amend)", issued.Number, issued.Number+1))
 	status, err := d.Status(ctx, StatusOptions{})
 	require.NoError(t, err)
 	assert.Equal(t, listed[0].Now[0].Changed(), status.Rules[0].Now[0].Changed())
@@ -154,8 +154,8 @@ func TestAnotherLookMakesARuleVoid(t *testing.T) {
 	assert.False(t, second.Issued[1].Void, "as it was issued")
 }
 
-// A rule that is younger than the first exposed measurement beyond the baseline is after the fact in all that is said of it; one
-// whose readings are dated before it is noted.
+// A rule that is younger than the first exposed measurement beyond the baseline is after the fact in all that is said
+// of it; one whose readings are dated before it is noted.
 func TestAfterTheFact(t *testing.T) {
 	f, d := hazeStudy(t)
 	measureHaze(t, f, d, 0, "2026-01-02", "E1=1", "E2=1", "C1=1", "C2=1")
@@ -181,7 +181,8 @@ func TestRulesRefused(t *testing.T) {
 	addRule(t, f, d, hazeRule)
 	for _, c := range []struct{ name, from, to, says, try string }{
 		{"another text", "limit: 1", "limit: 2", "rule.yaml:1: the study has a rule haze-90 already", "a name of its own"},
-		{"unit", "unit: pp", "unit: percent", "rule.yaml:9: a change of haze is in pp, and the limit is in percent", "write the limit in that unit"},
+		{"unit", "unit: pp", "unit: percent", "rule.yaml:9: a change of haze is in pp, and the limit is in percent",
+			"write the limit in that unit"},
 		{"quantity", "quantity: haze", "quantity: hase", `rule.yaml:2: there is no quantity "hase"`, "did you mean haze?"},
 		{"exposure", "exposure: roof", "exposure: rof", `rule.yaml:5: there is no exposure "rof"`, "did you mean roof?"},
 		{"dose", "dose: 90", "dose: 100", "rule.yaml:6: exposure roof has no pull within 5 % of the dose 100", "(90, 180)"},

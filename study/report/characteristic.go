@@ -12,8 +12,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Characteristic is the figure of the operating characteristic of a rule of acceptance: the chance that it accepts a product,
-// against the share of the product that conforms.
+// Characteristic is the figure of the operating characteristic of a rule of acceptance: the chance that it accepts a
+// product, against the share of the product that conforms.
 type Characteristic struct {
 	Rule              string
 	Coupons, Failures int
@@ -60,8 +60,8 @@ func (f *Characteristic) sheet() *sheet {
 	case 1:
 		failures = "1 failure"
 	}
-	caption := []string{fmt.Sprintf("The rule takes %d coupons and allows %s. All that does not conform is taken to lie at the limit, "+
-		"where a coupon passes in 5 %% of the cases; errors are independent.", f.Coupons, failures)}
+	caption := []string{fmt.Sprintf("The rule takes %d coupons and allows %s. All that does not conform is taken to "+
+		"lie at the limit, where a coupon passes in 5 %% of the cases; errors are independent.", f.Coupons, failures)}
 	if !math.IsNaN(f.Share) {
 		caption = append(caption, "Upright line: the share that the rule asks for. An acceptance left of it is wrong.")
 	}

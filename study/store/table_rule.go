@@ -83,9 +83,9 @@ type Came struct {
 	Pull   int
 }
 
-// FirstExposed returns the row by which the first reading or measurement of a coupon that is exposed in an exposure came into the
-// study, after its baseline; nil if there is none. A reading came with its export, and one that was moved, with
-// the export too. Checksums are not looked at.
+// FirstExposed returns the row by which the first reading or measurement of a coupon that is exposed in an exposure
+// came into the study, after its baseline; nil if there is none. A reading came with its export, and one that was
+// moved, with the export too. Checksums are not looked at.
 func (v *View) FirstExposed(exposure string) (first *Came, err error) {
 	err = ask(v.ctx, v.q, firstExposed, []any{exposure}, func(r row) error {
 		first = &Came{Table: r.text(0), Number: r.whole(1), Line: r.whole(2), Coupon: r.text(3), Pull: int(r.whole(4))}

@@ -20,12 +20,13 @@ func addRule(tx *store.Tx) error {
 
 // verdictOn is a verdict on data up to a line. Made up.
 func verdictOn(line int64) study.IssuedVerdict {
-	return study.IssuedVerdict{Group: "north\u202fcoat", Line: line, Digest: [32]byte{1, 2}, Verdict: "accept", Looked: "[]",
-		Row: `{"rule":"limit-1"}`}
+	return study.IssuedVerdict{Group: "north\u202fcoat", Line: line, Digest: [32]byte{1, 2}, Verdict: "accept",
+		Looked: "[]",
+		Row:    `{"rule":"limit-1"}`}
 }
 
-// A rule is kept as it was written, its name is used once, and its verdicts stay as they were issued, also as of an earlier
-// line.
+// A rule is kept as it was written, its name is used once, and its verdicts stay as they were issued, also as of an
+// earlier line.
 func TestRulesAndVerdicts(t *testing.T) {
 	s, path := create(t)
 	add := func(r study.KeptRule) (added bool, err error) {
@@ -84,8 +85,8 @@ func TestRulesAndVerdicts(t *testing.T) {
 		ask(t, path, "SELECT rule, verdict, line, log, rule_log FROM v_verdicts"))
 }
 
-// The first exposed reading is that of a coupon that is exposed there, beyond its baseline, by the line of its export; those of
-// others, of controls and of pull 0 do not count.
+// The first exposed reading is that of a coupon that is exposed there, beyond its baseline, by the line of its export;
+// those of others, of controls and of pull 0 do not count.
 func TestFirstExposed(t *testing.T) {
 	s, _ := enrolled(t)
 	first := func() (found *store.Came) {
