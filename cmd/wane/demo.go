@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"path/filepath"
 	"runtime"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -92,12 +94,34 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	if err := writeLine(w, losslessWords); err != nil {
 		return err
 	}
+	if err := demoVerdicts(w, made); err != nil {
+		return err
+	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after their baseline, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
 		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet and labels are in %s.\n",
 		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),
 		study.Shown(filepath.Clean(made.Folder)))
 	return err
+}
+
+// demoVerdicts prints what the rule of the demo says.
+func demoVerdicts(w io.Writer, made *demo.Made) error {
+	for i := range made.Rules {
+		r := &made.Rules[i]
+		words := make([]string, len(r.Now))
+		for k := range r.Now {
+			words[k] = r.Now[k].Group + " " + r.Now[k].Row.Verdict
+		}
+		if err := writeLine(w, ""); err != nil {
+			return err
+		}
+		if err := printLine(w, "By the rule %s, added before the first exposed reading (a loss below %g %s after %g %s): %s.",
+			r.Name, r.Limit, r.Unit, r.Dose, r.DoseUnit, strings.Join(words, ", ")); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // demoColumns are the columns of the table of what was found beside what is true.

@@ -53,9 +53,10 @@ type Judgement struct {
 	Notes []string // what else is to be known of it, in sentences
 
 	// What is known of the rule and its readings in the study.
-	AfterTheFact bool // the rule is younger than the first exposed reading beyond pull 0
-	Looks        int  // at which it was judged, with this one; 0: not counted
-	Void         bool // by more looks than it allows
+	Predated     string // the day of the earliest reading, or of its pull, where that is before the rule; or empty
+	AfterTheFact bool   // the rule is younger than the first exposed reading beyond pull 0
+	Looks        int    // at which it was judged, with this one; 0: not counted
+	Void         bool   // by more looks than it allows
 }
 
 // Judged is one coupon.
@@ -280,7 +281,7 @@ func (j *Judgement) decide(d *series.Data) {
 	if j.Verdict == Undecided {
 		j.DecidingU = j.decidingU()
 	}
-	if r.Drawn() && j.Verdict == Undecided {
+	if r.Drawn() && j.Verdict == Undecided && (j.Straddling+j.Failed > 0 || j.N < r.Coupons) {
 		j.NewFailures = max(r.Failures, j.N-j.Passed-j.Missing)
 		j.NewCoupons = Coupons(j.NewFailures, r.Share, r.Confidence, mostCoupons)
 	}

@@ -156,8 +156,12 @@ func (r *Rule) What() string {
 func (j *Judgement) Sentence(fixed, unit string) string {
 	r := j.Rule
 	when := "fixed on " + fixed + " before the first exposed reading"
-	if j.AfterTheFact {
+	switch {
+	case j.AfterTheFact:
 		when = "made after the fact on " + fixed
+	case j.Predated != "":
+		when = fmt.Sprintf("fixed on %s before the first exposed reading was taken in (those judged are dated from %s on)",
+			fixed, j.Predated)
 	}
 	is := map[Verdict]string{Accept: "are accepted", Reject: "are rejected",
 		Undecided: "are neither accepted nor rejected"}[j.Verdict]

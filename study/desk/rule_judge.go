@@ -168,6 +168,7 @@ func (s *RuleState) finish(r *RuleVerdict, before []Issued) {
 	if s.AfterTheFact {
 		j.Notes = append([]string{s.afterTheFact()}, j.Notes...)
 	} else if day := earliest(j); day != "" && day < s.Fixed() {
+		j.Predated = day
 		j.Notes = append(j.Notes, fmt.Sprintf("a reading that is judged, or its pull, is dated %s, before the rule was "+
 			"added on %s: who wrote the rule may have known it", day, s.Fixed()))
 	}

@@ -33,11 +33,12 @@ type Made struct {
 	Enrolled      *desk.Enrolled
 	TakenIn       *desk.TakenIn
 	Fitted        *desk.Fitted
+	Rules         []desk.RuleState
 	Truth         scenario.Truth
 }
 
 // Run writes the rosters, the map and the exports of a made-up study into folder, and takes
-// them through new, enrol, intake and fit. It replaces an existing folder only if an
+// them through new, enrol, rule add, intake, fit and rule judge. It replaces an existing folder only if an
 // earlier demo made it. The study stays open at the desk that it returns.
 func Run(ctx context.Context, folder string, workers int, who desk.Person) (*Made, *desk.Desk, error) {
 	if err := who.Check(); err != nil {
@@ -72,6 +73,9 @@ func (made *Made) run(ctx context.Context, d *desk.Desk, s *scenario.Scenario, w
 	if made.Enrolled, err = d.Enrol(ctx, tables); err != nil {
 		return err
 	}
+	if _, err = d.AddRule(ctx, in(ruleName)); err != nil {
+		return err
+	}
 	made.TakenIn, err = d.Intake(ctx, in(scenario.MapName), nil, desk.IntakeOptions{Workers: workers})
 	if err != nil {
 		return err
@@ -79,6 +83,31 @@ func (made *Made) run(ctx context.Context, d *desk.Desk, s *scenario.Scenario, w
 	if len(made.TakenIn.Refused) > 0 {
 		return made.TakenIn.Refused[0]
 	}
-	made.Fitted, err = d.Fit(ctx, desk.FitOptions{Workers: workers})
+	if made.Fitted, err = d.Fit(ctx, desk.FitOptions{Workers: workers}); err != nil {
+		return err
+	}
+	made.Rules, err = d.JudgeRules(ctx, nil)
 	return err
 }
+
+const ruleName = "loss-year.yaml"
+
+// ruleText is the rule by which the coatings are judged. A coupon that broke is not held against its coating, since a ladder
+// fell on it.
+const ruleText = `# Made up. What a coating may lose in a year on the roof.
+rule: loss-year
+quantity: solar_T
+weighting: energy
+condition: cleaned
+exposure: roof
+dose: 365
+by: coating
+limit: 0.5
+unit: pp
+n: 5
+failures: 0
+share: 0.5
+confidence: 0.95
+looks: 1
+lost: [broken]
+`

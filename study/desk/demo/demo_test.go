@@ -53,6 +53,15 @@ func TestDemoRecoversItsTruth(t *testing.T) {
 	assert.Less(t, float64(last["coating-B"].Change), -0.2)
 	assert.InDelta(t, 0, float64(last["coating-C"].Change), 0.02)
 
+	// a rule that was there before: two coupons lose too much, one coating passes, one has a coupon that joined late
+	require.Len(t, demo.Rules, 1)
+	assert.False(t, demo.Rules[0].AfterTheFact)
+	var verdicts []string
+	for _, v := range demo.Rules[0].Now {
+		verdicts = append(verdicts, v.Group+" "+v.Row.Verdict)
+	}
+	assert.Equal(t, []string{"coating-A reject", "coating-B accept", "coating-C undecided"}, verdicts)
+
 	v, err := d.Verify(context.Background(), desk.VerifyOptions{})
 	require.NoError(t, err)
 	assert.True(t, v.Sound(), "%+v", v)

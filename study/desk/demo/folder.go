@@ -28,7 +28,10 @@ refuses if there are others:
 // writeFolder writes the files of the scenario into folder, the mark first: it lists what a
 // later demo may replace.
 func writeFolder(folder string, s *scenario.Scenario) (scenario.Truth, error) {
-	if err := writeFile(folder, markName, markNote+strings.Join(s.Files(), "\n")+"\n"); err != nil {
+	if err := writeFile(folder, markName, markNote+strings.Join(append(s.Files(), ruleName), "\n")+"\n"); err != nil {
+		return nil, err
+	}
+	if err := writeFile(folder, ruleName, ruleText); err != nil {
 		return nil, err
 	}
 	return s.Write(func(name, text string) error { return writeFile(folder, name, text) })
