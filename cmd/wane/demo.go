@@ -22,8 +22,8 @@ import (
 const demoLong = `Build a made-up study from made-up exports, do the whole job with it, and print the results
 by coating beside the true values. The study has three coatings on a roof that does not
 exist: one becomes thinner, one loses patches, and one does not change. One coupon breaks,
-and one joins late. The rosters, the map, the exports, the study, a figure, a bench sheet and
-labels are written into DIR (wane-demo). A folder is replaced only if an earlier demo made it.
+and one joins late. The rosters, the map, the exports, the study, a figure, a bench sheet, labels
+and the report are written into DIR (wane-demo). A folder is replaced only if an earlier demo made it.
 ` + exitCodes
 
 func newDemoCommand() *cobra.Command {
@@ -54,6 +54,10 @@ func runDemo(cmd *cobra.Command, args []string) error {
 	}
 	if err == nil {
 		err = printPages(cmd, d, folder)
+	}
+	if err == nil {
+		_, err = writeReport(cmd.Context(), d, &reportOptions{by: string(ageing.ByCoating), quantity: "solar_T",
+			notice: "Everything here is made up: the makers, the site, the coupons and the readings"}, filepath.Join(folder, demo.Report))
 	}
 	return joinErrors(err, d.Close())
 }
@@ -99,7 +103,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after their baseline, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
-		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet and labels are in %s.\n",
+		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet, labels and report.html are in %s.\n",
 		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),
 		study.Shown(filepath.Clean(made.Folder)))
 	return err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"path/filepath"
@@ -42,9 +43,9 @@ A page and its folder are replaced if a report made them. Nothing in the study c
 var audiences = []string{"lab", "research", "purchasing"}
 
 type reportOptions struct {
-	study        studyOptions
-	audience, by string
-	quantity     string
+	study                  studyOptions
+	audience, by, quantity string
+	notice                 string // that must not be overlooked, on each page
 }
 
 func newReportCommand() *cobra.Command {
@@ -83,35 +84,38 @@ func runReport(cmd *cobra.Command, o *reportOptions, path string) error {
 		return usagef("name it .html: wane report report.html", "the report is a page, and %s does not end in .html",
 			study.Shown(path))
 	}
-	return o.study.reading(cmd.Context(), func(d *desk.Desk) error { return writeReport(cmd, d, o, path) })
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		out, err := writeReport(cmd.Context(), d, o, path)
+		if err != nil {
+			return err
+		}
+		sum := sha256.Sum256(out.Page)
+		return printLine(cmd.OutOrStdout(), "wrote %s and %s in %s; SHA-256 of the page: %s", study.Shown(path),
+			count(len(out.Tables), "table"), study.Shown(out.Folder), hex.EncodeToString(sum[:]))
+	})
 }
 
-// writeReport writes the page and its tables, and says so on stderr.
-func writeReport(cmd *cobra.Command, d *desk.Desk, o *reportOptions, path string) error {
-	w, err := newReporter(cmd.Context(), d, o)
+// writeReport writes the page and its tables.
+func writeReport(ctx context.Context, d *desk.Desk, o *reportOptions, path string) (*desk.ReportPage, error) {
+	w, err := newReporter(ctx, d, o)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	doc, err := w.document()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if err := d.Unchanged(cmd.Context(), w.of); err != nil {
-		return err
+	if err := d.Unchanged(ctx, w.of); err != nil {
+		return nil, err
 	}
 	folder := strings.TrimSuffix(path, filepath.Ext(path)) + "-tables"
 	var page bytes.Buffer
 	if err := doc.HTML(&page, filepath.Base(folder)); err != nil {
-		return err
+		return nil, err
 	}
 	out := &desk.ReportPage{Path: path, Begin: document.Begin, Page: page.Bytes(), Folder: folder}
 	for _, t := range doc.Tables() {
 		out.Tables = append(out.Tables, desk.ReportTable{Name: t.FileName(), CSV: t.CSV})
 	}
-	if err := d.WriteReport(cmd.Context(), out); err != nil {
-		return err
-	}
-	sum := sha256.Sum256(page.Bytes())
-	return printLine(cmd.OutOrStdout(), "wrote %s and %s in %s; SHA-256 of the page: %s", study.Shown(path),
-		count(len(out.Tables), "table"), study.Shown(folder), hex.EncodeToString(sum[:]))
+	return out, d.WriteReport(ctx, out)
 }

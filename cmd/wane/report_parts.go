@@ -77,7 +77,8 @@ func (w *reporter) document() (*document.Document, error) {
 		},
 		Foot: fmt.Sprintf("%s, line %d of its history, checksum %s", r.Study, r.Last.Number, hex.EncodeToString(r.Last.Hash[:])),
 	}
-	doc.Notice = afterTheFact(r.Rules)
+	doc.Notice = strings.Join(slices.DeleteFunc([]string{w.o.notice, afterTheFact(r.Rules)},
+		func(said string) bool { return said == "" }), ". ")
 	for _, part := range partsFor(w.o.audience) {
 		p, err := part(w)
 		if err != nil {
@@ -153,7 +154,7 @@ func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (docu
 }
 
 // mostUnbroken is how many letters the cells of a column have at most that are not broken into lines.
-const mostUnbroken = 14
+const mostUnbroken = 16
 
 // columnOf looks at the i-th cells of rows: whether each is a number, an interval or a value with its uncertainty.
 func columnOf(head string, rows [][]string, i int) document.Column {

@@ -19,6 +19,7 @@ const (
 	Figure = "change.svg"
 	Bench  = "bench-sheet.pdf"
 	Labels = "labels.pdf"
+	Report = "report.html"
 )
 
 // Exposure is the exposure of the made-up study, and LastPull its last pull.

@@ -19,6 +19,9 @@ import (
 // the files that are the demo's own.
 const markName = "made-up-by-wane-demo.txt"
 
+// tablesName is the folder of the tables of the report.
+const tablesName = "report-tables"
+
 // markNote is what it begins with.
 const markNote = `Everything that wane demo wrote into this folder is made up: the makers, the site,
 the coupons and the readings. When it is run again it replaces these files, and
@@ -103,7 +106,7 @@ func clearFolder(folder string) error {
 // nor the study or the figure of a demo, or "".
 func unlistedFile(folder, mark string) (foreign string, err error) {
 	own := map[string]bool{
-		markName: true, Figure: true, Bench: true, Labels: true, studyName: true, studyName + "-wal": true, studyName + "-shm": true,
+		markName: true, Figure: true, Bench: true, Labels: true, Report: true, studyName: true, studyName + "-wal": true, studyName + "-shm": true,
 	}
 	for _, line := range strings.Split(mark, "\n") {
 		own[line] = true
@@ -113,7 +116,11 @@ func unlistedFile(folder, mark string) (foreign string, err error) {
 			return err
 		}
 		name, err := filepath.Rel(folder, path)
-		if err == nil && !own[filepath.ToSlash(name)] && foreign == "" {
+		name = filepath.ToSlash(name)
+		if strings.HasPrefix(name, tablesName+"/") && (strings.HasSuffix(name, ".csv") || strings.HasSuffix(name, "/SHA256SUMS")) {
+			return err // the tables of the report
+		}
+		if err == nil && !own[name] && foreign == "" {
 			foreign = name
 		}
 		return err
