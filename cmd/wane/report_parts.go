@@ -52,14 +52,14 @@ func partsFor(audience string) []reportPart {
 	switch audience {
 	case "lab":
 		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart,
-			budgetPart, limitsPart, originsPart, methodPart, safetyPart}
+			budgetPart, rulesPart, limitsPart, originsPart, methodPart, safetyPart}
 	case "research":
-		return []reportPart{verdictPart, methodPart, changesPart, budgetPart, designPart, limitsPart, sessionsPart, standingPart,
+		return []reportPart{verdictPart, methodPart, changesPart, budgetPart, rulesPart, designPart, limitsPart, sessionsPart, standingPart,
 			correctionsPart, endedPart, originsPart, safetyPart}
 	case "purchasing":
 		return []reportPart{verdictPart, changesPart, limitsPart, endedPart, elsewherePart, originsPart, safetyPart}
 	}
-	return []reportPart{verdictPart, changesPart, budgetPart, designPart, sessionsPart, standingPart, correctionsPart, endedPart,
+	return []reportPart{verdictPart, changesPart, rulesPart, budgetPart, designPart, sessionsPart, standingPart, correctionsPart, endedPart,
 		methodPart, limitsPart, originsPart, safetyPart}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -43,36 +44,30 @@ func afterTheFact(rules []desk.ReportRule) string {
 	return "After the fact: the rules " + strings.Join(names, ", ") + " are younger than the data that they judge"
 }
 
-// ruleBlocks are the verdicts by one rule.
-func ruleBlocks(r *desk.ReportRule) (blocks []document.Block) {
+// ruleBlocks are the verdicts by one rule, below what it asks for.
+func ruleBlocks(r *desk.ReportRule) []document.Block {
+	blocks := []document.Block{document.Heading(ruleWordsOf(r)), document.Text(fixedWords(r))}
+	if r.AfterTheFact {
+		blocks = append(blocks, document.Notice(afterWords(r)))
+	}
 	lasts := map[string]*desk.Issued{}
 	for i := range r.Issued {
 		lasts[r.Issued[i].Group] = &r.Issued[i]
 	}
 	if len(lasts) == 0 {
-		v := document.Verdict{About: ruleWordsOf(r), Word: "not judged yet", Tone: document.Open, Lines: []string{fixedWords(r),
+		return append(blocks, document.Verdict{About: "Rule " + r.Name, Word: "not judged yet", Tone: document.Open, Lines: []string{
 			"No verdict was issued by this rule, and a report issues none: each look at the data counts. wane rule judge " + r.Name +
-				" issues it."}}
-		v.Notices = afterNotice(r)
-		return []document.Block{v}
+				" issues it."}})
 	}
-	groups := make([]string, 0, len(lasts))
-	for group := range lasts {
-		groups = append(groups, group)
-	}
-	slices.Sort(groups)
-	for _, group := range groups {
+	for _, group := range slices.Sorted(maps.Keys(lasts)) {
 		blocks = append(blocks, issuedBlock(r, lasts[group]))
 	}
 	return blocks
 }
 
-func afterNotice(r *desk.ReportRule) []string {
-	if !r.AfterTheFact {
-		return nil
-	}
-	return []string{fmt.Sprintf("After the fact: the rule was added in line %d of the history, and the first exposed reading beyond "+
-		"the baseline (coupon %s at pull %d) came in line %d.", r.Line, r.First.Coupon, r.First.Pull, r.First.Line)}
+func afterWords(r *desk.ReportRule) string {
+	return fmt.Sprintf("After the fact: the rule was added in line %d of the history, and the first exposed reading beyond the "+
+		"baseline (coupon %s at pull %d) came in line %d.", r.Line, r.First.Coupon, r.First.Pull, r.First.Line)
 }
 
 // ruleWordsOf says what a rule asks.
@@ -93,19 +88,23 @@ func fixedWords(r *desk.ReportRule) string {
 
 // issuedBlock is the verdict on one group as it was issued, and whether it still stands.
 func issuedBlock(r *desk.ReportRule, v *desk.Issued) document.Verdict {
-	b := document.Verdict{About: ruleWordsOf(r) + ": " + v.Group, Word: v.Verdict, Notices: afterNotice(r), Quote: v.Sentence,
+	b := document.Verdict{About: v.Group + ", by the rule " + r.Name + " of " + r.Fixed(), Word: v.Verdict, Quote: v.Sentence,
 		Tone: map[string]document.Tone{string(acceptance.Accept): document.Good, string(acceptance.Reject): document.Bad}[v.Verdict]}
 	if b.Tone == "" {
 		b.Tone = document.Open
 	}
+	if v.AfterTheFact {
+		b.Notices = []string{"After the fact: the rule is younger than the data."}
+	}
 	if v.Void {
 		b.Notices = append(b.Notices, "The rule is void: it was judged more often than it allows.")
 	}
-	b.Lines = append(b.Lines, "Why: "+v.Why+".", fixedWords(r), fmt.Sprintf("The verdict was issued on %s by %s, in line %d, on data "+
-		"up to line %d of the history.", dayOf(v.At), dash(v.Who), v.Line, v.DataLine), countedWords(&v.VerdictRow))
+	b.Lines = append(b.Lines, "Why: "+v.Why+".", countedWords(&v.VerdictRow))
 	if words := lossesInWords(&v.VerdictRow); words != "" {
 		b.Lines = append(b.Lines, words)
 	}
+	b.Lines = append(b.Lines, fmt.Sprintf("Issued on %s by %s, in line %d of the history, on data up to line %d.", dayOf(v.At),
+		dash(v.Who), v.Line, v.DataLine))
 	for _, note := range v.Notes {
 		if !strings.HasPrefix(note, "after the fact") { // which is said above
 			b.Lines = append(b.Lines, "Note: "+note+".")

@@ -27,39 +27,43 @@ func judgedRule() *desk.ReportRule {
 			Row: issued.VerdictRow, Last: &issued}}}}
 }
 
-func verdictsOf(t *testing.T, r *desk.ReportRule) document.Verdict {
+func verdictsOf(t *testing.T, r *desk.ReportRule) (v document.Verdict, before []document.Block) {
 	t.Helper()
 	blocks := ruleBlocks(r)
-	require.Len(t, blocks, 1)
-	return blocks[0].(document.Verdict)
+	v, is := blocks[len(blocks)-1].(document.Verdict)
+	require.True(t, is)
+	return v, blocks[:len(blocks)-1]
 }
 
 // A verdict is shown as it was issued, with its rule, its day, its numbers and the sentence that may be quoted.
 func TestReportOfAVerdict(t *testing.T) {
-	v := verdictsOf(t, judgedRule())
-	assert.Equal(t, document.Verdict{
-		About: "Rule loss-1: loss of solar_T (energy-weighted) below 0.5 pp after 365 days in rack: K7", Word: "accept",
-		Tone: document.Good, Quote: quotable, Lines: []string{"Why: all 15 coupons pass.",
-			"The rule was fixed on 2031-05-01 by bert, in line 3 of the history. It asks for 15 coupons or more a group and allows " +
-				"0 failures. More than 80 % of what the coupons were drawn from is to conform, with a confidence of 95 %.",
-			"The verdict was issued on 2031-09-01 by ada, in line 40, on data up to line 39 of the history.",
+	v, before := verdictsOf(t, judgedRule())
+	assert.Equal(t, []document.Block{
+		document.Heading("Rule loss-1: loss of solar_T (energy-weighted) below 0.5 pp after 365 days in rack"),
+		document.Text("The rule was fixed on 2031-05-01 by bert, in line 3 of the history. It asks for 15 coupons or more a group and " +
+			"allows 0 failures. More than 80 % of what the coupons were drawn from is to conform, with a confidence of 95 %."),
+	}, before)
+	assert.Equal(t, document.Verdict{About: "K7, by the rule loss-1 of 2031-05-01", Word: "accept", Tone: document.Good,
+		Quote: quotable, Lines: []string{"Why: all 15 coupons pass.",
 			"15 coupons of lots L1, L2: 15 passed, 0 straddle the limit, 0 failed, 0 lost and counted as failures, 0 missing.",
-			"Loss: worst 0.4, mean 0.3 pp (95 % interval 0.28 to 0.32, 14 degrees of freedom).", "Note: they come from 2 lots."}}, v)
+			"Loss: worst 0.4, mean 0.3 pp (95 % interval 0.28 to 0.32, 14 degrees of freedom).",
+			"Issued on 2031-09-01 by ada, in line 40 of the history, on data up to line 39.", "Note: they come from 2 lots."}}, v)
 	assert.Empty(t, afterTheFact([]desk.ReportRule{*judgedRule()}))
 }
 
 // What was issued and is another verdict now is shown as such, and may not be quoted.
 func TestReportOfAVerdictThatACorrectionChanged(t *testing.T) {
 	r := judgedRule()
+	r.Now[0].Since = []study.Entry{{Number: 44, Verb: "amend"}}
 	r.Now[0].Differs, r.Now[0].Row.Verdict, r.Now[0].Row.Why = true, "reject", "1 failure (E3 loses 0.7 pp), and the rule allows 0"
-	v := verdictsOf(t, r)
-	assert.Equal(t, []string{"Changed: the verdict of line 40 was accept, and by what came since it is reject. By the data of this " +
-		"report: 1 failure (E3 loses 0.7 pp), and the rule allows 0."}, v.Notices)
+	v, _ := verdictsOf(t, r)
+	assert.Equal(t, []string{"Changed: the verdict of line 40 was accept, and it is reject by what came since: line 44 (amend). By " +
+		"the data of this report: 1 failure (E3 loses 0.7 pp), and the rule allows 0."}, v.Notices)
 	assert.Empty(t, v.Quote)
 	assert.Equal(t, "accept", v.Word)
 
 	r.Cannot = &study.Refusal{Fault: "no exposed coupon is enrolled in exposure rack", Try: "enrol its coupons"}
-	v = verdictsOf(t, r)
+	v, _ = verdictsOf(t, r)
 	assert.Equal(t, []string{"Whether the verdict still stands cannot be told: no exposed coupon is enrolled in exposure rack. Next: " +
 		"enrol its coupons."}, v.Notices)
 	assert.Empty(t, v.Quote)
@@ -69,8 +73,11 @@ func TestReportOfAVerdictThatACorrectionChanged(t *testing.T) {
 func TestReportOfARuleAfterTheFact(t *testing.T) {
 	r := judgedRule()
 	r.AfterTheFact, r.Line, r.First = true, 30, &desk.FirstExposed{Coupon: "E1", Pull: 1, Line: 12}
-	assert.Equal(t, []string{"After the fact: the rule was added in line 30 of the history, and the first exposed reading beyond the " +
-		"baseline (coupon E1 at pull 1) came in line 12."}, verdictsOf(t, r).Notices)
+	r.Issued[0].AfterTheFact = true
+	v, before := verdictsOf(t, r)
+	assert.Equal(t, []string{"After the fact: the rule is younger than the data."}, v.Notices)
+	assert.Equal(t, document.Notice("After the fact: the rule was added in line 30 of the history, and the first exposed reading beyond "+
+		"the baseline (coupon E1 at pull 1) came in line 12."), before[len(before)-1])
 	assert.Equal(t, "After the fact: the rule loss-1 is younger than the data that it judges", afterTheFact([]desk.ReportRule{*r}))
 	other := *judgedRule()
 	two := afterTheFact([]desk.ReportRule{*r, other, *r})
@@ -81,7 +88,7 @@ func TestReportOfARuleAfterTheFact(t *testing.T) {
 func TestReportOfARuleThatWasNotJudged(t *testing.T) {
 	r := judgedRule()
 	r.Issued, r.Now = nil, nil
-	v := verdictsOf(t, r)
+	v, _ := verdictsOf(t, r)
 	assert.Equal(t, "not judged yet", v.Word)
 	assert.Equal(t, document.Open, v.Tone)
 	assert.Empty(t, v.Quote)
