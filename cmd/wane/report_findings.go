@@ -38,7 +38,7 @@ func changesPart(w *reporter) (document.Part, error) {
 	p.Blocks = append(p.Blocks, groups)
 	for _, said := range []string{endedWords(r.Groups), plannedOf(r.Groups), misfitWords(r.Groups)} {
 		if said != "" {
-			p.Blocks = append(p.Blocks, document.Text(said+"."))
+			p.Blocks = append(p.Blocks, document.Text(strings.ToUpper(said[:1])+said[1:]+"."))
 		}
 	}
 	results, err := w.resultsTable()

@@ -53,6 +53,17 @@ func methodPart(w *reporter) (document.Part, error) {
 			"of the scatter between its coupons, with the variance of what they share added and the degrees of freedom by Welch and "+
 			"Satterthwaite. Each group has a scatter of its own."),
 		document.Formula("mean ± t(0.975, df) · se,   se² = s² / n + variance of what the coupons share"),
+		document.Heading("Comparisons, rates and verdicts"),
+		document.Text("Groups are compared by their means at a pull, each with a scatter of its own and degrees of freedom by Welch and "+
+			"Satterthwaite. The unit is the mean of a lot where a group has three lots or more, else the coupon; the verdict then "+
+			"speaks of these lots. Intervals hold for all pairs together, by the largest of the correlated t statistics; an exact "+
+			"permutation stands beside, with the least p that it can have. Rates are of a mixed model with coupons, lots and sessions, "+
+			"by restricted maximum likelihood, in which pull 0 is a reading with an error and each group has a variance of its own. "+
+			"Shapes are fitted to mean paths and ranked by AICc. A rule of acceptance takes no distribution of losses for granted; "+
+			"methods for normal losses stand beside a verdict and make none."),
+		document.Formula("difference ± q · u,   q: quantile of the largest |t| of all pairs\n"+
+			"y = μ(coating) + a(coupon) + (β(coating) + L(lot) + b(coupon)) · dose + session + known errors + e"),
+		document.Heading("Sessions"),
 		document.Text("Whether a session is trusted is decided by check standards: by their certificates until 20 sessions of an "+
 			"instrument are in control, then by a chart of individuals with its moving range and an exponentially weighted mean. wane "+
 			"help sessions has the limits, wane help model the film, wane help routes the corrections."))

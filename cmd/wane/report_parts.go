@@ -51,16 +51,16 @@ type reportPart func(*reporter) (document.Part, error)
 func partsFor(audience string) []reportPart {
 	switch audience {
 	case "lab":
-		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart,
+		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart, comparePart,
 			budgetPart, rulesPart, limitsPart, originsPart, methodPart, safetyPart}
 	case "research":
-		return []reportPart{verdictPart, methodPart, changesPart, budgetPart, rulesPart, designPart, limitsPart, sessionsPart, standingPart,
-			correctionsPart, endedPart, originsPart, safetyPart}
+		return []reportPart{verdictPart, methodPart, trendPart, comparePart, changesPart, budgetPart, rulesPart, designPart, limitsPart,
+			sessionsPart, standingPart, correctionsPart, endedPart, originsPart, safetyPart}
 	case "purchasing":
-		return []reportPart{verdictPart, changesPart, limitsPart, endedPart, elsewherePart, originsPart, safetyPart}
+		return []reportPart{verdictPart, comparePart, changesPart, limitsPart, endedPart, elsewherePart, originsPart, safetyPart}
 	}
-	return []reportPart{verdictPart, changesPart, rulesPart, budgetPart, designPart, sessionsPart, standingPart, correctionsPart, endedPart,
-		methodPart, limitsPart, originsPart, safetyPart}
+	return []reportPart{verdictPart, comparePart, changesPart, trendPart, rulesPart, budgetPart, designPart, sessionsPart,
+		standingPart, correctionsPart, endedPart, methodPart, limitsPart, originsPart, safetyPart}
 }
 
 // document makes the report.
@@ -117,6 +117,9 @@ const mostRowsShown = 120
 func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (document.Table, error) {
 	t := document.Table{Name: name, Caption: caption}
 	var out bytes.Buffer
+	if all == nil {
+		all = shown
+	}
 	columns, err := all.choose("csv", nil)
 	if err != nil {
 		return t, err

@@ -14,16 +14,32 @@ import (
 
 // drawTrend draws the changes of the groups with their fitted shapes.
 func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, t *desk.Trend) error {
-	curves, err := t.Curves(shape.By(o.by), shape.Axis(o.in))
+	f, err := figureOfTrend(o, d.Settings().Correction, t)
 	if err != nil {
 		return err
 	}
-	q := &t.Data.Quantity
-	f := report.NewChanges(o.by, d.Settings().Correction)
-	if q.Name != "solar_T" {
-		f = report.NewChangesOf(quantityWords(q.Name), q.Unit, o.by, d.Settings().Correction)
+	mode, err := d.Mode()
+	if err != nil {
+		return err
 	}
-	if q.Measured && d.Settings().Correction == study.RouteNone {
+	if err := writeFigure(o.figure, f, mode); err != nil {
+		return err
+	}
+	return noteWritten(cmd, o.figure)
+}
+
+// figureOfTrend returns the figure of a trend.
+func figureOfTrend(o *trendOptions, route study.Route, t *desk.Trend) (*report.Changes, error) {
+	curves, err := t.Curves(shape.By(o.by), shape.Axis(o.in))
+	if err != nil {
+		return nil, err
+	}
+	q := &t.Data.Quantity
+	f := report.NewChanges(o.by, route)
+	if q.Name != "solar_T" {
+		f = report.NewChangesOf(quantityWords(q.Name), q.Unit, o.by, route)
+	}
+	if q.Measured && route == study.RouteNone {
 		f.Caption = append(f.Caption, "What sessions are off is not known, and is not in the intervals.")
 	}
 	f.Named = o.by == string(shape.ByCoupon)
@@ -36,14 +52,7 @@ func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, t *desk.Trend)
 	for _, c := range curves {
 		f.Series = append(f.Series, seriesOfTrend(&c))
 	}
-	mode, err := d.Mode()
-	if err != nil {
-		return err
-	}
-	if err := writeFigure(o.figure, f, mode); err != nil {
-		return err
-	}
-	return noteWritten(cmd, o.figure)
+	return f, nil
 }
 
 // quantityWords is the name of a quantity as a figure writes it.

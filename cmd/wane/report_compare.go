@@ -1,0 +1,152 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"wane/study/ageing"
+	"wane/study/desk"
+	"wane/study/difference"
+	"wane/study/population"
+	"wane/study/report/document"
+	"wane/study/shape"
+)
+
+// comparePart compares the groups in the quantity of the report, in each exposure: their changes at the last pull that most
+// groups have, and their rates.
+func comparePart(w *reporter) (document.Part, error) {
+	p := document.Part{Name: "comparison", Title: "Comparison of " + quantityWords(w.o.quantity) + " by " + comparedBy(w.o.by)}
+	if len(w.of.Roster.Exposures) == 0 {
+		p.Blocks = append(p.Blocks, document.Notice("Nothing can be compared, because no exposure is enrolled. Next: enrol exposures and "+
+			"coupons with wane enrol."))
+		return p, nil
+	}
+	for i, e := range w.of.Roster.Exposures {
+		if len(w.of.Roster.Exposures) > 1 {
+			p.Blocks = append(p.Blocks, document.Heading("Exposure "+e.Exposure))
+		}
+		for _, rate := range []bool{false, true} {
+			blocks, err := w.compared(e.Exposure, i+1, rate)
+			if err != nil {
+				return p, err
+			}
+			p.Blocks = append(p.Blocks, blocks...)
+		}
+	}
+	return p, nil
+}
+
+// comparedBy is the grouping of a comparison: exposures are compared by wane compare --exposures.
+func comparedBy(by string) string {
+	if ageing.By(by) == ageing.ByExposure {
+		return string(ageing.ByCoating)
+	}
+	return by
+}
+
+// compared compares the groups in one exposure.
+func (w *reporter) compared(exposure string, number int, rate bool) ([]document.Block, error) {
+	opt := desk.CompareOptions{Quantities: []string{w.o.quantity}, Rate: rate, AsOf: w.of.Last.Number}
+	opt.By, opt.Exposure, opt.Level = population.By(comparedBy(w.o.by)), exposure, 0.95
+	what, name := "Changes", fmt.Sprintf("difference-%d", number)
+	if rate {
+		what, name = "Rates", fmt.Sprintf("rate-difference-%d", number)
+	}
+	all, err := w.d.Compare(w.ctx, opt)
+	if err != nil {
+		block, err := cannot(what+" cannot be compared", err)
+		return []document.Block{block}, err
+	}
+	c := all[0]
+	head := compareHead(c)
+	blocks := []document.Block{document.Heading(what), document.Text(strings.ToUpper(head[:1]) + head[1:] + "."), sentencesOf(c)}
+	f := figureOfDifferences(c)
+	f.Title = ""
+	caption := f.Caption[0]
+	f.Caption = f.Caption[1:]
+	figure, err := drawn(name, caption, "Each pair of groups with its difference and its interval. The table below has the numbers.", f)
+	if err != nil {
+		return nil, err
+	}
+	rows := make([]compareRow, len(c.Pairs))
+	for i := range c.Pairs {
+		rows[i] = compareRow{c, &c.Pairs[i]}
+	}
+	shown := compareColumns.pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict", "least_detectable",
+		"p_permutation")
+	pairs, err := tableOf(name, what+" of the groups, pair by pair", shown, compareColumns, rows)
+	if err != nil {
+		return nil, err
+	}
+	groups, err := tableOf(name+"-groups", what+" of each group", comparedGroups(c), nil, pointers(c.Groups))
+	if err != nil {
+		return nil, err
+	}
+	groups.CSV = nil // what is in it is in the columns of the pairs
+	blocks = append(blocks, figure, pairs, groups)
+	if remarks := compareRemarks(c); len(remarks) > 0 {
+		blocks = append(blocks, document.List(remarks))
+	}
+	return blocks, nil
+}
+
+// sentencesOf are the verdicts on pairs: each is the one sentence of it that may be quoted.
+func sentencesOf(c *difference.Comparison) document.List {
+	lines := verdictLines(c)
+	for i := range lines {
+		if try, is := strings.CutPrefix(lines[i], "  try: "); is {
+			lines[i] = "Next: " + try + "."
+		}
+	}
+	return lines
+}
+
+// trendPart says how fast the groups change, and along which shape.
+func trendPart(w *reporter) (document.Part, error) {
+	o := &trendOptions{quantity: w.o.quantity, by: comparedBy(w.o.by), shape: allShapes, in: string(shape.InDose), limit: math.NaN()}
+	p := document.Part{Name: "trend", Title: "Trajectories and rates of " + quantityWords(w.o.quantity) + " by " + o.by}
+	t, err := w.d.Trend(w.ctx, o.options(desk.Moment{Line: w.of.Last.Number}))
+	if err != nil {
+		block, err := cannot("How it changes cannot be told from these data", err)
+		p.Blocks = append(p.Blocks, block)
+		return p, err
+	}
+	f, err := figureOfTrend(o, w.of.Settings.Correction, t)
+	if err == nil {
+		f.Title = ""
+		figure, err := drawn("trend", "Change of "+quantityWords(w.o.quantity)+" against the dose, with the shape that fits each group best.",
+			"Means of each group with their intervals, each coupon faintly, and a fitted line. The table below has the parameters.", f)
+		if err != nil {
+			return p, err
+		}
+		p.Blocks = append(p.Blocks, figure)
+	} else {
+		block, err := cannot("The figure cannot be drawn", err)
+		if err != nil {
+			return p, err
+		}
+		p.Blocks = append(p.Blocks, block)
+	}
+	rows := t.Rows()
+	columns := trendColumns()
+	all, err := tableOf("trend", "", nil, columns, pointers(rows))
+	if err != nil {
+		return p, err
+	}
+	said := slices.DeleteFunc(pointers(rows), func(r *desk.TrendRow) bool { return math.IsNaN(r.Value) })
+	table, err := tableOf("trend", "Parameters with their 95 % intervals, degrees of freedom and method; shapes by their AICc",
+		columns.pick("group", "exposure", "shape", "parameter", "value", "interval", "df", "n", "method", "aicc_difference", "flags"),
+		columns, said)
+	if err != nil {
+		return p, err
+	}
+	table.CSV = all.CSV
+	words := trendWords(t, w.of.Settings.Correction)
+	p.Blocks = append(p.Blocks, table, document.Text(strings.ToUpper(words[:1])+words[1:]+"."))
+	if untold := untoldLines(rows); len(untold) > 0 {
+		p.Blocks = append(p.Blocks, document.Heading("What cannot be told"), document.List(untold))
+	}
+	return p, nil
+}
