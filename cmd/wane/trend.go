@@ -72,14 +72,14 @@ func newTrendCommand() *cobra.Command {
 	}
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, trendColumns())
-	o.filter.bind(cmd, &o.study, "coupons", "coupon", "coating")
+	o.filter.bind(cmd, &o.study, "rows", "coupon", "coating", "pull")
 	f := cmd.Flags()
 	f.StringVar(&o.quantity, "quantity", "solar_T", "what is followed: "+strings.Join(series.Names(), ", "))
 	f.StringVar(&o.by, "by", string(shape.ByCoating), "of whom: coupon, lot, coating or supplier")
 	f.StringVar(&o.shape, "shape", string(shape.Linear), "along which shape: "+strings.Join(shapeWords(), ", "))
 	f.StringVar(&o.in, "in", string(shape.InDose), "over the dose of the exposure, or over the days since the baseline: dose or days")
 	f.Float64Var(&o.limit, "threshold", math.NaN(), "say how long coupons last until they have lost so much")
-	f.Lookup("threshold").DefValue = ""
+	f.Lookup("threshold").DefValue = "0" // help then names none
 	f.BoolVar(&o.extrapolate, "extrapolate", false, "with --threshold, state lives of more than twice the largest dose, too")
 	f.BoolVar(&o.asFound, "as-found", false, "follow the readings of surfaces as they were found, instead of clean ones")
 	f.StringVar(&o.figure, "figure", "", "draw the changes and the fitted shapes into this file, .svg or .png")
@@ -136,19 +136,23 @@ func (o *trendOptions) check(cmd *cobra.Command) (err error) {
 	if o.columns, err = trendColumns().choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
+	if o.list.format == "table" && len(o.list.named) == 0 && o.shape != allShapes { // it says nothing of one shape
+		o.columns = slices.DeleteFunc(o.columns, func(c column[*desk.TrendRow]) bool { return c.name == "aicc_difference" })
+	}
 	return checkFigure(o.figure)
 }
 
 // options are those of the desk.
 func (o *trendOptions) options(moment desk.Moment) desk.TrendOptions {
-	o.sieve = study.NewSieve(o.filter.of)
+	o.sieve = study.NewSieve(study.Filter{Coupons: o.filter.of.Coupons, Coatings: o.filter.of.Coatings})
 	opt := desk.TrendOptions{Quantity: o.quantity, By: shape.By(o.by), In: shape.Axis(o.in), Limit: o.limit,
-		Extrapolate: o.extrapolate, All: o.shape == allShapes, Shape: shape.Shape(o.shape),
+		Extrapolate: o.extrapolate, All: o.shape == allShapes, Shape: shape.Shape(o.shape), Pulls: o.filter.of.Pulls,
 		SeriesOptions: desk.SeriesOptions{AsFound: o.asFound, AsOf: moment.Line}}
-	if !o.filter.of.IsZero() {
-		opt.Keep = func(c *series.Coupon) bool {
-			return o.sieve.Keep(study.Row{Coupon: c.Coupon, Coating: c.Coating, Pull: -1})
-		}
+	if wanted := o.filter.of.Coupons; len(wanted) > 0 {
+		opt.Keep = func(c *series.Coupon) bool { return slices.Contains(wanted, c.Coupon) }
+	}
+	opt.Shown = func(c *series.Coupon) bool {
+		return o.sieve.Keep(study.Row{Coupon: c.Coupon, Coating: c.Coating, Pull: -1})
 	}
 	return opt
 }
@@ -284,7 +288,7 @@ func trendColumns() listing[*desk.TrendRow] {
 		cellColumn("interval", 1, "95 % interval", endsWords),
 		number("df", func(r *row) float64 { return r.DF }).ranked(4, "", func(r *row) string { return dash(threeDigits(study.Num(r.DF))) }),
 		counted("n", func(r *row) int { return r.N }, -1).ranked(2, "", nil),
-		text("method", func(r *row) string { return r.Method }).ranked(3, "", nil).folded(20),
+		text("method", func(r *row) string { return r.Method }).ranked(1, "", nil).folded(14),
 		valueColumn("flags", func(r *row) any { return append([]string{}, r.Flags...) }).ranked(2, "", nil).folded(20),
 		text("exposure", func(r *row) string { return r.Exposure }).ranked(5, "", nil),
 		text("unit", func(r *row) string { return r.Unit }),

@@ -1,12 +1,13 @@
-// Package lifetime fits distributions to how long things last, where many lives are known only to lie between two looks, or to
-// be longer than the last one.
+// Package lifetime fits distributions to how long things last, where many lives are known only to lie between two
+// looks, or to be longer than the last one.
 //
-// [FitLaw] is by maximum likelihood, for the [Weibull] and the [Lognormal] law: with T a life, log T = location + scale · W, and
-// W of the smallest extreme value or of the normal distribution. [Law.Interval] is of the profile likelihood.
+// [FitLaw] is by maximum likelihood, for the [Weibull] and the [Lognormal] law: with T a life, log T = location + scale
+// · W, and W of the smallest extreme value or of the normal distribution. [Law.Interval] is of the profile likelihood.
 // [Turnbull] assumes no law. Times may be of any unit, such as days or cycles.
 //
-// Sources, from memory: W. Q. Meeker, L. A. Escobar, Statistical Methods for Reliability Data (1998), chapters 3, 7 and 8;
-// B. W. Turnbull, Journal of the Royal Statistical Society B 38 (1976) 290. The tests hold estimates to those of R's survival.
+// Sources, from memory: W. Q. Meeker, L. A. Escobar, Statistical Methods for Reliability Data (1998), chapters 3, 7 and
+// 8; B. W. Turnbull, Journal of the Royal Statistical Society B 38 (1976) 290. The tests hold estimates to those of R's
+// survival.
 package lifetime
 
 import (
@@ -20,8 +21,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Life is one life: the end came after After and by By. It is exact where both are the same, has not come by After where By is
-// infinite, and came before the first look where After is 0.
+// Life is one life: the end came after After and by By. It is exact where both are the same, has not come by After
+// where By is infinite, and came before the first look where After is 0.
 type Life struct{ After, By float64 }
 
 // Shape is the law of W.
@@ -39,7 +40,7 @@ type Law struct {
 	Location, LogScale float64       // of log T
 	Cov                *mat.SymDense // of both, by the curvature of the likelihood
 	LogLikelihood      float64
-	lives              []Life
+	lives              []counted
 }
 
 // ProblemError says why lives determine no law.
@@ -47,8 +48,28 @@ type ProblemError struct{ Fault string }
 
 func (e *ProblemError) Error() string { return "lifetime: " + e.Fault }
 
-// FitLaw returns the law of most likelihood. Lives that are no lives, none that ended, and ends that say nothing of the scale, as
-// a single interval does, give a [*ProblemError].
+// counted is a life that n coupons, say, have in common: of many, few are different.
+type counted struct {
+	Life
+	n float64
+}
+
+// count returns the different lives, in their order.
+func count(lives []Life) (all []counted) {
+	sorted := slices.SortedFunc(slices.Values(lives), func(a, b Life) int {
+		return cmp.Or(cmp.Compare(a.After, b.After), cmp.Compare(a.By, b.By))
+	})
+	for i, l := range sorted {
+		if i == 0 || l != sorted[i-1] {
+			all = append(all, counted{l, 0})
+		}
+		all[len(all)-1].n++
+	}
+	return all
+}
+
+// FitLaw returns the law of most likelihood. Lives that are no lives, none that ended, and ends that say nothing of the
+// scale, as a single interval does, give a [*ProblemError].
 func FitLaw(shape Shape, lives []Life) (*Law, error) {
 	if err := check(lives); err != nil {
 		return nil, err
@@ -60,7 +81,7 @@ func FitLaw(shape Shape, lives []Life) (*Law, error) {
 	if scattered, err := scatter(lives); err != nil || !scattered {
 		return nil, cmp.Or(err, errScatter)
 	}
-	l := &Law{Shape: shape, lives: lives}
+	l := &Law{Shape: shape, lives: count(lives)}
 	best, err := maximise(func(x []float64) float64 { return l.logLikelihood(x[0], x[1]) }, []float64{location, math.Log(scale)})
 	if err != nil {
 		return nil, err
@@ -76,8 +97,8 @@ func FitLaw(shape Shape, lives []Life) (*Law, error) {
 
 var errScatter error = &ProblemError{"the lives say nothing of how far they scatter: look more often, or wait for more ends"}
 
-// scatter reports whether the lives say how far they scatter: some are exact, or without a law they are in three steps or more.
-// The share that ends at a single place between two steps is met by every scale, the better the smaller it is.
+// scatter reports whether the lives say how far they scatter: some are exact, or without a law they are in three steps
+// or more. The share that ends at a single place between two steps is met by every scale, the better the smaller it is.
 func scatter(lives []Life) (bool, error) {
 	if slices.ContainsFunc(lives, func(l Life) bool { return l.After == l.By }) {
 		return true, nil
@@ -163,10 +184,10 @@ func (l *Law) logLikelihood(location, logScale float64) (sum float64) {
 	for _, life := range l.lives {
 		switch {
 		case life.After == life.By:
-			sum += l.Shape.logDensity(z(life.By)) - logScale - math.Log(life.By)
+			sum += life.n * (l.Shape.logDensity(z(life.By)) - logScale - math.Log(life.By))
 		case math.IsInf(life.By, 1):
 			if life.After > 0 {
-				sum += l.Shape.logSurvival(z(life.After))
+				sum += life.n * l.Shape.logSurvival(z(life.After))
 			}
 		default:
 			from := 0.0
@@ -174,7 +195,7 @@ func (l *Law) logLikelihood(location, logScale float64) (sum float64) {
 				from = l.Shape.logSurvival(z(life.After))
 			}
 			to := l.Shape.logSurvival(z(life.By))
-			sum += from + math.Log(-math.Expm1(to-from))
+			sum += life.n * (from + math.Log(-math.Expm1(to-from)))
 		}
 	}
 	return sum
@@ -200,8 +221,8 @@ func maximise(f func(x []float64) float64, from []float64) ([]float64, error) {
 	return x, nil
 }
 
-// newton returns the place to which Newton's method climbs, and whether it has converged. A step that goes down, and a place
-// where f curves upwards, end it.
+// newton returns the place to which Newton's method climbs, and whether it has converged. A step that goes down, and a
+// place where f curves upwards, end it.
 func newton(f func(x []float64) float64, x []float64) (best []float64, converged bool) {
 	for range 20 {
 		inverse, err := inverseCurvature(f, x)
@@ -274,8 +295,8 @@ func (l *Law) Survival(t float64) float64 {
 	return math.Exp(l.Shape.logSurvival((math.Log(t) - l.Location) / math.Exp(l.LogScale)))
 }
 
-// Interval returns the profile-likelihood interval of the quantile of p, whose ends are where the likelihood, largest over the
-// scale, has fallen by half the quantile of chi-square. An end that the lives do not give is 0 or infinite.
+// Interval returns the profile-likelihood interval of the quantile of p, whose ends are where the likelihood, largest
+// over the scale, has fallen by half the quantile of chi-square. An end that the lives do not give is 0 or infinite.
 func (l *Law) Interval(p, level float64) (lo, hi float64) {
 	w, drop := l.Shape.quantile(p), distuv.ChiSquared{K: 1}.Quantile(level)/2
 	at := []float64{l.LogScale}                 // where the likelihood is largest, of the place before
@@ -305,8 +326,8 @@ func (l *Law) Interval(p, level float64) (lo, hi float64) {
 	return math.Exp(end(-1)), math.Exp(end(1))
 }
 
-// root returns where f is 0 between a, where it is fa < 0, and b, where it is fb >= 0: by regula falsi, in which the value at
-// an end that stays is halved.
+// root returns where f is 0 between a, where it is fa < 0, and b, where it is fb >= 0: by regula falsi, in which the
+// value at an end that stays is halved.
 func root(f func(float64) float64, a, fa, b, fb float64) float64 {
 	for range 100 {
 		middle := (a + b) / 2

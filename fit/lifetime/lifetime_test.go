@@ -90,7 +90,8 @@ func TestTurnbull(t *testing.T) {
 		}
 	}
 	assert.Empty(t, want)
-	// Intervals that overlap, 0-2, 1-3 and 2-4: by hand, p of 1-2 and q of 2-3 have the likelihood p (p + q) q, largest at 1/2.
+	// Intervals that overlap, 0-2, 1-3 and 2-4: by hand, p of 1-2 and q of 2-3 have the likelihood p (p + q) q, largest
+	// at 1/2.
 	steps, err = lifetime.Turnbull([]lifetime.Life{{After: 0, By: 2}, {After: 1, By: 3}, {After: 2, By: 4}})
 	require.NoError(t, err)
 	require.Len(t, steps, 2)

@@ -9,15 +9,16 @@ import (
 type Step struct{ After, By, Share float64 }
 
 // Turnbull returns the shares of most likelihood where no law is assumed: of the intervals that begin with a look after
-// which some life ended and end with the next look by which one had. What ends never, as far as the lives say, has an infinite By.
-// Lives that are no lives give a [*ProblemError].
+// which some life ended and end with the next look by which one had. What ends never, as far as the lives say, has an
+// infinite By. Lives that are no lives give a [*ProblemError].
 func Turnbull(lives []Life) ([]Step, error) {
 	if err := check(lives); err != nil || len(lives) == 0 {
 		return nil, err
 	}
 	steps := innermost(lives)
-	holds := make([][]int, len(lives)) // the steps inside each life
-	for i, l := range lives {
+	different := count(lives)
+	holds := make([][]int, len(different)) // the steps inside each life
+	for i, l := range different {
 		for k, s := range steps {
 			if l.After <= s.After && s.By <= l.By && (l.After < l.By || s.After == s.By) {
 				holds[i] = append(holds[i], k)
@@ -30,13 +31,13 @@ func Turnbull(lives []Life) ([]Step, error) {
 	next := make([]float64, len(steps))
 	for range 100000 { // self-consistency: each life is shared out by the shares before
 		clear(next)
-		for _, inside := range holds {
+		for i, inside := range holds {
 			sum := 0.0
 			for _, k := range inside {
 				sum += steps[k].Share
 			}
 			for _, k := range inside {
-				next[k] += steps[k].Share / sum / float64(len(lives))
+				next[k] += steps[k].Share / sum * different[i].n / float64(len(lives))
 			}
 		}
 		moved := 0.0
@@ -51,7 +52,8 @@ func Turnbull(lives []Life) ([]Step, error) {
 	return slices.DeleteFunc(steps, func(s Step) bool { return s.Share < 1e-10 }), nil
 }
 
-// innermost returns the intervals between a beginning and an end with neither in between. An exact life is one of length 0.
+// innermost returns the intervals between a beginning and an end with neither in between. An exact life is one of
+// length 0.
 func innermost(lives []Life) (steps []Step) {
 	type mark struct {
 		at    float64

@@ -20,6 +20,11 @@ type TrendOptions struct {
 	Shape    shape.Shape
 	All      bool // all shapes, in place of Shape
 	In       shape.Axis
+	Pulls    study.Spans // that count beside the baseline; nil: all
+
+	// Shown says which exposed coupons the groups are of; nil: all. Those that are not shown take part in the mixed
+	// model.
+	Shown func(*series.Coupon) bool
 
 	Limit       float64 // of lives: how much is lost, or a change; NaN: no lives are asked for
 	Extrapolate bool    // lives of more than twice the largest dose are stated, too
@@ -57,10 +62,18 @@ func (d *Desk) Trend(ctx context.Context, opt TrendOptions) (*Trend, error) {
 	if err != nil {
 		return nil, err
 	}
+	if opt.Pulls != nil {
+		keepPulls(data, opt.Pulls)
+	}
 	t := &Trend{Data: data}
 	rates, err := ratesOf(ctx, data, &opt)
 	if err != nil {
 		return nil, err
+	}
+	if opt.Shown != nil {
+		data.Coupons = slices.DeleteFunc(data.Coupons, func(c series.Coupon) bool {
+			return c.Role == study.Exposed && !opt.Shown(&c)
+		})
 	}
 	said := false
 	for _, g := range shape.Groups(data, opt.By) {
@@ -75,6 +88,16 @@ func (d *Desk) Trend(ctx context.Context, opt TrendOptions) (*Trend, error) {
 		return nil, t.nothing()
 	}
 	return t, nil
+}
+
+// keepPulls removes the points of other pulls, but not the baselines.
+func keepPulls(data *series.Data, pulls study.Spans) {
+	for i := range data.Coupons {
+		c := &data.Coupons[i]
+		c.Points = slices.DeleteFunc(c.Points, func(p series.Point) bool {
+			return !p.Baseline && !pulls.Contain(int64(p.Pull))
+		})
+	}
 }
 
 // checkLimit refuses a limit that cannot be reached.

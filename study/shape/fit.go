@@ -195,8 +195,8 @@ func (p *Path) expected() *mat.SymDense {
 	return e
 }
 
-// excess returns by how many times the expected covariance the units scatter beyond it, about their own multiples of the
-// mean path; 0 where it cannot be said or they do not.
+// excess returns by how many times the expected covariance the units scatter beyond it, about their own multiples of
+// the mean path; 0 where it cannot be said or they do not.
 func (p *Path) excess() float64 {
 	k, n := len(p.X), p.Units
 	if n < 2 || k < 2 {

@@ -5,7 +5,8 @@ import "wane/study"
 // Flags returns what the flags of paths, fits and lives mean.
 func Flags() []study.Term {
 	return []study.Term{
-		{Word: FlagOneCoupon, Meaning: "there is one coupon: the interval is of it alone", Remedy: "expose more coupons"},
+		{Word: FlagOneCoupon, Meaning: "the group has one coupon, which says nothing of others: there is no interval",
+			Remedy: "expose two coupons or more; --by coupon follows this one"},
 		{Word: FlagTheseLots, Meaning: "fewer than three lots: the interval says nothing of other lots",
 			Remedy: "expose two coupons each of three lots or more"},
 		{Word: FlagFewer, Meaning: "coupons without a value at a pull of the mean path are not in it",

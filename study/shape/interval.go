@@ -51,8 +51,8 @@ type span struct{ lower, upper float64 }
 // over returns the interval that covers both; without an end where one has none.
 func (s span) over(o span) span { return span{min(s.lower, o.lower), max(s.upper, o.upper)} }
 
-// rise returns by how much the cost rises at the ends of the profile. That of several units is by the errors and by the scatter
-// about the shape alone: what units scatter beyond is not in the cost.
+// rise returns by how much the cost rises at the ends of the profile. That of several units is by the errors and by the
+// scatter about the shape alone: what units scatter beyond is not in the cost.
 func (s *solution) rise(by *spread, j int, chiSquare, nu float64) float64 {
 	if !by.units {
 		return square(quantileOf(by.df)*by.u) / s.cov.At(j, j)
@@ -100,6 +100,9 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) spread {
 	if !p.sessions && nu <= 0 {
 		return spread{nan, nan, "least squares, errors of sessions not known", false}
 	}
+	if p.alone {
+		return spread{nan, nan, "gls, of one coupon", false}
+	}
 	if p.Units < 2 {
 		switch {
 		case !p.Known:
@@ -119,8 +122,8 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) spread {
 	return spread{u, df, "gls, scatter of coupons", true}
 }
 
-// between returns the uncertainty of Σ gain·y of the mean path by the scatter between units and by what they share, and its
-// degrees of freedom, as the package comment says; 0 where they do not scatter. There are two units at least.
+// between returns the uncertainty of Σ gain·y of the mean path by the scatter between units and by what they share, and
+// its degrees of freedom, as the package comment says; 0 where they do not scatter. There are two units at least.
 func (p *Path) between(gain mat.Vector) (u, df float64) {
 	z := make([]float64, p.Units)
 	mean := 0.0

@@ -45,10 +45,10 @@ type Lives struct {
 	Most      float64  // the largest dose
 }
 
-// Lives returns when the coupons of the group reached a limit of the change. limit is in the unit of changes: how much is
-// lost, for a quantity with a worse direction, else the change itself with its sign. A coupon has surely not reached it
-// where its change is before the limit by Band uncertainties, and surely reached it where it is beyond by as many; what is
-// between says neither. A coupon that has not, lives longer than the last dose at which it surely had not.
+// Lives returns when the coupons of the group reached a limit of the change. limit is in the unit of changes: how much
+// is lost, for a quantity with a worse direction, else the change itself with its sign. A coupon has surely not reached
+// it where its change is before the limit by Band uncertainties, and surely reached it where it is beyond by as many;
+// what is between says neither. A coupon that has not, lives longer than the last dose at which it surely had not.
 func (g *Group) Lives(d *series.Data, limit float64, in Axis) (*Lives, error) {
 	sign := float64(d.Quantity.Worse)
 	if sign == 0 {
@@ -121,8 +121,8 @@ type Life struct {
 // The shares of coupons of which a life is stated.
 var shares = []float64{0.5, 0.1}
 
-// Laws returns the lives by the Weibull and the lognormal law and by Turnbull's estimate. A life of more than MostDose times
-// the largest dose is stated only if extrapolate.
+// Laws returns the lives by the Weibull and the lognormal law and by Turnbull's estimate. A life of more than MostDose
+// times the largest dose is stated only if extrapolate.
 func (l *Lives) Laws(extrapolate bool) ([]Life, error) {
 	if l.Reached() == 0 {
 		return []Life{l.notReached()}, nil
@@ -219,8 +219,8 @@ func (l *Lives) ofLaw(e *Estimate, law *lifetime.Law, share float64, extrapolate
 	}
 }
 
-// turnbull returns between which doses half of the coupons had reached the limit, and the share that had by each dose of
-// which the lives say it. It has no intervals.
+// turnbull returns between which doses half of the coupons had reached the limit, and the share that had by each dose
+// of which the lives say it. It has no intervals.
 func (l *Lives) turnbull(steps []lifetime.Step) Life {
 	of := Life{Law: "turnbull"}
 	add := func(parameter, unit string, value, at float64) {
@@ -251,8 +251,8 @@ func (l *Lives) turnbull(steps []lifetime.Step) Life {
 // leastShare is the chance with which a bound may be wrong.
 const leastShare = 0.05
 
-// notReached returns what is known where no coupon has reached the limit. Of n independent coupons that all lasted longer
-// than a dose, the share that does not last so long is below q with confidence 1 - (1-q)^n.
+// notReached returns what is known where no coupon has reached the limit. Of n independent coupons that all lasted
+// longer than a dose, the share that does not last so long is below q with confidence 1 - (1-q)^n.
 func (l *Lives) notReached() Life {
 	after := make([]float64, len(l.Crossings))
 	for i := range after {

@@ -95,8 +95,8 @@ func TestLivesByTheLaws(t *testing.T) {
 	}
 }
 
-// Two of ten have reached the limit: half of them will long after twice the largest dose. That is stated only if it is asked
-// for, and then flagged.
+// Two of ten have reached the limit: half of them will long after twice the largest dose. That is stated only if it is
+// asked for, and then flagged.
 func TestBeyondTwiceTheDose(t *testing.T) {
 	m := newMaker()
 	for i := range 10 {
@@ -126,8 +126,8 @@ func TestBeyondTwiceTheDose(t *testing.T) {
 	assert.Nil(t, half.Why)
 }
 
-// Of n coupons that all lasted 400 days, less than a share q lasts less with confidence 1 - (1-q)^n, by hand: five for half
-// of them (0.5^5 = 0.031), three for 64 % (0.36^3 = 0.047, 0.37^3 = 0.0507).
+// Of n coupons that all lasted 400 days, less than a share q lasts less with confidence 1 - (1-q)^n, by hand: five for
+// half of them (0.5^5 = 0.031), three for 64 % (0.36^3 = 0.047, 0.37^3 = 0.0507).
 func TestNotReachedHasALowerBound(t *testing.T) {
 	for _, c := range []struct {
 		coupons   int

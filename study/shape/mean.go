@@ -24,9 +24,8 @@ type CouponChange struct {
 	Change float64
 }
 
-// Means returns the mean change of the group at its baseline, where it is 0, and at each pull after it, in the order of X.
-// Coupons of another baseline have means of their own. A dose that goes back
-// gives a *study.Refusal.
+// Means returns the mean change of the group at its baseline, where it is 0, and at each pull after it, in the order of
+// X. Coupons of another baseline have means of their own. A dose that goes back gives a *study.Refusal.
 func (g *Group) Means(d *series.Data, by By, in Axis) ([]Mean, error) {
 	steps := make([]map[place]step, len(g.Coupons))
 	var all []place

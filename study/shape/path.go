@@ -25,7 +25,7 @@ const (
 
 // The flags of a path.
 const (
-	FlagOneCoupon   = "one-coupon"    // of a group there is one coupon: the interval is of it alone
+	FlagOneCoupon   = "one-coupon"    // of a group there is one coupon: it says nothing of others, and has no interval
 	FlagTheseLots   = "these-lots"    // fewer than three lots: the interval is of these lots
 	FlagFewer       = "fewer-coupons" // coupons without a value at a pull of the path do not count
 	FlagDosesDiffer = "doses-differ"  // at one pull the doses of coupons differ by more than a twentieth
@@ -47,6 +47,7 @@ type Path struct {
 	Flags       []string
 
 	each     [][]float64 // changes of each unit, k
+	alone    bool        // it is of one coupon, and says nothing of the others of its group
 	sessions bool        // what sessions are off is in the errors, or cancels
 	mean     []*series.Value
 	dof      map[int]float64 // of the effects whose uncertainty few values say
@@ -132,8 +133,8 @@ func stepsOf(c *series.Coupon, in Axis) (map[place]step, error) {
 	return steps, nil
 }
 
-// commonPlaces returns the pulls of the path, in their order: as many as possible, of those with the most coupons, that at
-// least half as many coupons all have as the pull with the most.
+// commonPlaces returns the pulls of the path, in their order: as many as possible, of those with the most coupons, that
+// at least half as many coupons all have as the pull with the most.
 func commonPlaces(steps []map[place]step) (places []place) {
 	count := map[place]int{}
 	most := 0
@@ -309,6 +310,7 @@ func (p *Path) addFlags(by By, coupons []*series.Coupon) {
 		lots[c.Coating+"\x00"+c.Lot] = true
 	}
 	if by != ByCoupon && len(coupons) == 1 {
+		p.alone = true
 		p.Flags = append(p.Flags, FlagOneCoupon)
 	}
 	if (by == ByCoating || by == BySupplier) && len(lots) < leastLots {

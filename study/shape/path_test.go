@@ -101,6 +101,22 @@ func TestOnePullAfterTheBaseline(t *testing.T) {
 	assert.True(t, math.IsNaN(e.U) && math.IsNaN(e.Lower))
 }
 
+// A coating of which there is one coupon has no interval; the coupon has one.
+func TestOneCouponSaysNothingOfOthers(t *testing.T) {
+	m := newMaker()
+	m.coupon("a", []float64{30, 60, 90, 120}, []float64{-.1, -.2, -.31, -.39}, 0.01, 0.01)
+	for _, s := range []shape.Shape{shape.Linear, shape.Power} {
+		for _, e := range fitOf(t, pathOf(t, m.d, shape.ByCoating), s).Parameters {
+			assert.False(t, math.IsNaN(e.Value))
+			assert.True(t, math.IsNaN(e.U) && math.IsNaN(e.Lower) && math.IsNaN(e.Upper))
+			assert.Contains(t, e.Flags, shape.FlagOneCoupon)
+		}
+		for _, e := range fitOf(t, pathOf(t, m.d, shape.ByCoupon), s).Parameters {
+			assert.Less(t, e.Lower, e.Value)
+		}
+	}
+}
+
 // A path that is straight shows no floor: the scale has no end, and neither has the floor.
 func TestAStraightPathShowsNoFloor(t *testing.T) {
 	m := newMaker()
@@ -145,8 +161,8 @@ func TestTheLotIsTheUnit(t *testing.T) {
 	assert.Contains(t, e.Method, "lots")
 }
 
-// 95 % intervals contain the truth, of coupons and of groups, with sessions that all share and slopes that scatter. 0.95 of
-// 1,000 lies within 0.924 and 0.972 with a chance of 99.9 % (binomial distribution).
+// 95 % intervals contain the truth, of coupons and of groups, with sessions that all share and slopes that scatter.
+// 0.95 of 1,000 lies within 0.924 and 0.972 with a chance of 99.9 % (binomial distribution).
 func TestIntervalsCover(t *testing.T) {
 	const runs, rate, scatter, u, base, session = 1000, -1e-3, 3e-4, 0.02, 0.015, 0.02
 	random := rand.New(rand.NewPCG(7, 11))
@@ -185,8 +201,8 @@ func TestIntervalsCover(t *testing.T) {
 	assert.InDelta(t, 948, ofGroup, 24)
 }
 
-// The mean at a pull is over all coupons that have a change there: by hand, of -0.1, -0.2 and -0.3 the t interval with two
-// degrees of freedom (4.303, from memory), and of two coupons that say the same there is none.
+// The mean at a pull is over all coupons that have a change there: by hand, of -0.1, -0.2 and -0.3 the t interval with
+// two degrees of freedom (4.303, from memory), and of two coupons that say the same there is none.
 func TestMeansAreOfAllCoupons(t *testing.T) {
 	m := newMaker()
 	m.coupon("a", pulls[:2], []float64{-.1, -.2}, 0.01, 0)
@@ -203,8 +219,9 @@ func TestMeansAreOfAllCoupons(t *testing.T) {
 	assert.True(t, math.IsNaN(means[2].Lower))
 }
 
-// What other instruments measured without a correction: what their sessions are off is not known. The uncertainty of a group
-// is at least that of its mean path about the line, by hand with an intercept: residuals 2, -4, 2 (times 1/60) at 0, 1, 2.
+// What other instruments measured without a correction: what their sessions are off is not known. The uncertainty of a
+// group is at least that of its mean path about the line, by hand with an intercept: residuals 2, -4, 2 (times 1/60) at
+// 0, 1, 2.
 func TestSessionsThatAreNotKnown(t *testing.T) {
 	m := newMaker()
 	m.d.Quantity = series.Quantity{Name: "haze", LevelUnit: "percent", Unit: "pp", Worse: 1, Measured: true}
@@ -223,8 +240,8 @@ func TestSessionsThatAreNotKnown(t *testing.T) {
 	assert.Contains(t, e.Flags, shape.FlagSessionIsDose)
 }
 
-// The intervals of an exponential contain its truth: of coupons, and of groups whose floors scatter by a fifth. 0.95 of 300 lies
-// within 0.90 and 0.984 with a chance of 99.9 % (binomial distribution).
+// The intervals of an exponential contain its truth: of coupons, and of groups whose floors scatter by a fifth. 0.95 of
+// 300 lies within 0.90 and 0.984 with a chance of 99.9 % (binomial distribution).
 func TestIntervalsOfShapesCover(t *testing.T) {
 	const runs, floor, scale, scatter, u, base = 300, -0.5, 120, 0.1, 0.01, 0.008
 	doses := []float64{30, 60, 120, 200, 300, 400}

@@ -42,8 +42,9 @@ func fivePulls() *series.Data {
 	return m.d
 }
 
-// By scipy.optimize.curve_fit with the covariance (testdata/scipy_shape.py, SciPy 1.10.1): parameters, their uncertainties by
-// the covariance, chi-square, AICc by its formula there. The uncertainty of scipy is by differences: 1e-4.
+// By scipy.optimize.curve_fit with the covariance (testdata/scipy_shape.py, SciPy 1.10.1): parameters, their
+// uncertainties by the covariance, chi-square, AICc by its formula there. The uncertainty of scipy is by differences:
+// 1e-4.
 func TestShapesAgainstSciPy(t *testing.T) {
 	p := pathOf(t, fivePulls(), shape.ByCoupon)
 	for _, c := range []struct {
@@ -89,15 +90,16 @@ func TestShapesAgainstSciPy(t *testing.T) {
 	assert.InEpsilon(t, -0.38708302*(1-math.Exp(-180/121.563912)), all[0].At(180), 1e-5, "by hand")
 }
 
-// Generalised least squares of the levels with a free intercept, by lm.gls of R's MASS (testdata/shape.R): the same slope and
-// the same uncertainty as that of the changes, here before it is drawn out by the scatter.
+// Generalised least squares of the levels with a free intercept, by lm.gls of R's MASS (testdata/shape.R): the same
+// slope and the same uncertainty as that of the changes, here before it is drawn out by the scatter.
 func TestChangesAreAsGoodAsLevels(t *testing.T) {
 	f := fitOf(t, pathOf(t, fivePulls(), shape.ByCoupon), shape.Linear)
 	assert.InEpsilon(t, -0.001036647337, f.Parameters[0].Value, 1e-9)
 	assert.InEpsilon(t, 3.04060332e-05*math.Sqrt(f.ChiSquare/4), f.Parameters[0].U, 1e-8)
 }
 
-// Without known errors: lm of R with an intercept, and the profile of nls (testdata/shape.R), levels with their baseline.
+// Without known errors: lm of R with an intercept, and the profile of nls (testdata/shape.R), levels with their
+// baseline.
 func TestErrorsNotKnown(t *testing.T) {
 	m := newMaker()
 	m.coupon("A1", []float64{30, 90, 180, 270, 365}, []float64{-0.09, -0.21, -0.29, -0.36, -0.37}, math.NaN(), 0)
@@ -138,8 +140,8 @@ func TestGroupIsTheScatterOfItsCoupons(t *testing.T) {
 	assert.InDelta(t, 4, e.DF, 1e-9)
 	assert.Contains(t, e.Flags, shape.FlagTheseLots)
 
-	// A session that all coupons share moves all slopes alike and is no scatter. By hand, of slopes -1, -2 and -3 per 1000 days:
-	// s²/n = 1/3·10⁻⁶, the session 0.05 pp / 100 days, u² = (1/3 + 1/4)·10⁻⁶, df = 2·(7/4)².
+	// A session that all coupons share moves all slopes alike and is no scatter. By hand, of slopes -1, -2 and -3 per
+	// 1000 days: s²/n = 1/3·10⁻⁶, the session 0.05 pp / 100 days, u² = (1/3 + 1/4)·10⁻⁶, df = 2·(7/4)².
 	m = newMaker()
 	for i, y := range []float64{-0.1, -0.2, -0.3} {
 		m.coupon(string(rune('a'+i)), []float64{100}, []float64{y}, 0.01, 0.02)
@@ -156,7 +158,8 @@ func TestGroupIsTheScatterOfItsCoupons(t *testing.T) {
 	m.d.DoF = map[int]float64{len(m.d.Effects) - 1: 1}
 	e = fitOf(t, pathOf(t, m.d, shape.ByCoating), shape.Linear).Parameters[0]
 	assert.InEpsilon(t, (49./144)/(1./18+1./16), e.DF, 1e-9)
-	// A coupon alone: its variance is 0.01² + 0.02² + 0.05², all in (pp / 100 days)², of which 0.05² has one degree of freedom.
+	// A coupon alone: its variance is 0.01² + 0.02² + 0.05², all in (pp / 100 days)², of which 0.05² has one degree of
+	// freedom.
 	e = fitOf(t, pathOf(t, m.d, shape.ByCoupon), shape.Linear).Parameters[0]
 	assert.InEpsilon(t, 30.*30/(25*25), e.DF, 1e-9)
 }

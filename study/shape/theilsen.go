@@ -7,19 +7,19 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// leastTheilSen is the number of points from which the interval of TheilSen exists: of four points all orders alike has the
-// probability 2/4! = 0.083, so that no interval by order covers 95 %.
+// leastTheilSen is the number of points from which the interval of TheilSen exists: of four points all orders alike has
+// the probability 2/4! = 0.083, so that no interval by order covers 95 %.
 const leastTheilSen = 5
 
 // FlagFewPoints marks a slope by ranks of fewer points, which has no interval.
 const FlagFewPoints = "few-points"
 
-// TheilSen returns the median of the slopes between all pairs of points with different x, and its interval by the ranks of
-// the slopes, which needs five points or more; else its ends are NaN, as all is without two different x. It takes the errors
-// of the points to be independent.
+// TheilSen returns the median of the slopes between all pairs of points with different x, and its interval by the ranks
+// of the slopes, which needs five points or more; else its ends are NaN, as all is without two different x. It takes
+// the errors of the points to be independent.
 //
-// Source: P. K. Sen, Journal of the American Statistical Association 63 (1968) 1379, equations 2.6 and 3.1 and section 4
-// (from memory), with ties counted in both, as SciPy's theilslopes does.
+// Source: P. K. Sen, Journal of the American Statistical Association 63 (1968) 1379, equations 2.6 and 3.1 and section
+// 4 (from memory), with ties counted in both, as SciPy's theilslopes does.
 func TheilSen(x, y []float64) (slope, lo, hi float64) {
 	nan := math.NaN()
 	var slopes []float64
