@@ -77,11 +77,11 @@ func newTrendCommand() *cobra.Command {
 	f.StringVar(&o.quantity, "quantity", "solar_T", "what is followed: "+strings.Join(series.Names(), ", "))
 	f.StringVar(&o.by, "by", string(shape.ByCoating), "of whom: coupon, lot, coating or supplier")
 	f.StringVar(&o.shape, "shape", string(shape.Linear), "along which shape: "+strings.Join(shapeWords(), ", "))
-	f.StringVar(&o.in, "in", string(shape.InDose), "over the dose of the exposure, or over the days since the baseline: dose or days")
+	f.StringVar(&o.in, "in", string(shape.InDose), "over the dose, or over the days since the baseline: dose or days")
 	f.Float64Var(&o.limit, "threshold", math.NaN(), "say how long coupons last until they have lost so much")
 	f.Lookup("threshold").DefValue = "0" // help then names none
-	f.BoolVar(&o.extrapolate, "extrapolate", false, "with --threshold, state lives of more than twice the largest dose, too")
-	f.BoolVar(&o.asFound, "as-found", false, "follow the readings of surfaces as they were found, instead of clean ones")
+	f.BoolVar(&o.extrapolate, "extrapolate", false, "with --threshold, state lives beyond twice the largest dose, too")
+	f.BoolVar(&o.asFound, "as-found", false, "follow surfaces as they were found, instead of clean ones")
 	f.StringVar(&o.figure, "figure", "", "draw the changes and the fitted shapes into this file, .svg or .png")
 	o.asOf.bind(cmd)
 	o.film.bind(cmd)
@@ -118,7 +118,8 @@ func (o *trendOptions) check(cmd *cobra.Command) (err error) {
 	for _, flag := range []struct {
 		name, value string
 		words       []string
-	}{{"by", o.by, byWords()}, {"shape", o.shape, shapeWords()}, {"in", o.in, []string{string(shape.InDose), string(shape.InDays)}}} {
+	}{{"by", o.by, byWords()}, {"shape", o.shape, shapeWords()},
+		{"in", o.in, []string{string(shape.InDose), string(shape.InDays)}}} {
 		if err := oneOf(flag.name, flag.value, flag.words); err != nil {
 			return err
 		}
@@ -128,7 +129,8 @@ func (o *trendOptions) check(cmd *cobra.Command) (err error) {
 			"--quantity: there is no quantity %q", o.quantity)
 	}
 	if o.extrapolate && !cmd.Flags().Changed("threshold") {
-		return usagef("add --threshold, or leave --extrapolate out", "--extrapolate is for lives, but --threshold is not given")
+		return usagef("add --threshold, or leave --extrapolate out",
+			"--extrapolate is for lives, but --threshold is not given")
 	}
 	if cmd.Flags().Changed("threshold") && (math.IsNaN(o.limit) || math.IsInf(o.limit, 0)) {
 		return usagef("state how much may be lost: --threshold 0.5", "--threshold takes a number, not %g", o.limit)
@@ -218,8 +220,8 @@ func (o *trendOptions) print(cmd *cobra.Command, d *desk.Desk, t *desk.Trend) er
 		}
 	}
 	if extrapolated {
-		return printLine(cmd.ErrOrStderr(), "note lives beyond the largest dose rest on the law alone: no coupon was exposed so "+
-			"long; do not plan by them")
+		return printLine(cmd.ErrOrStderr(), "note lives beyond the largest dose rest on the law alone: no coupon was exposed "+
+			"so long; do not plan by them")
 	}
 	return nil
 }
@@ -230,7 +232,8 @@ func trendWords(t *desk.Trend, route study.Route) string {
 	if route == study.RouteNone {
 		how = "as measured"
 	}
-	return fmt.Sprintf("change of %s since the baseline, %s; intervals of 95 %%; see wane help ageing", t.Data.Quantity.Name, how)
+	return fmt.Sprintf("change of %s since the baseline, %s; intervals of 95 %%; see wane help ageing",
+		t.Data.Quantity.Name, how)
 }
 
 // untoldLines say what the data cannot tell, each reason once, with whom it is of.
@@ -286,7 +289,8 @@ func trendColumns() listing[*desk.TrendRow] {
 		number("lower", func(r *row) float64 { return r.Lower }),
 		number("upper", func(r *row) float64 { return r.Upper }),
 		cellColumn("interval", 1, "95 % interval", endsWords),
-		number("df", func(r *row) float64 { return r.DF }).ranked(4, "", func(r *row) string { return dash(threeDigits(study.Num(r.DF))) }),
+		number("df", func(r *row) float64 { return r.DF }).
+			ranked(4, "", func(r *row) string { return dash(threeDigits(study.Num(r.DF))) }),
 		counted("n", func(r *row) int { return r.N }, -1).ranked(2, "", nil),
 		text("method", func(r *row) string { return r.Method }).ranked(1, "", nil).folded(14),
 		valueColumn("flags", func(r *row) any { return append([]string{}, r.Flags...) }).ranked(2, "", nil).folded(20),
@@ -297,9 +301,8 @@ func trendColumns() listing[*desk.TrendRow] {
 		counted("pulls", func(r *row) int { return r.Pulls }, 0),
 		counted("reached", func(r *row) int { return r.Reached }, -1),
 		number("aicc", func(r *row) float64 { return r.AICc }),
-		number("aicc_difference", func(r *row) float64 { return r.Difference }).ranked(3, "AICc over the best", func(r *row) string {
-			return dash(threeDigits(study.Num(r.Difference)))
-		}),
+		number("aicc_difference", func(r *row) float64 { return r.Difference }).
+			ranked(3, "AICc over the best", func(r *row) string { return dash(threeDigits(study.Num(r.Difference))) }),
 		text("why", func(r *row) string {
 			if r.Why == nil {
 				return ""

@@ -29,8 +29,8 @@ func (t *Trend) Rows() (rows []TrendRow) {
 
 func (g *TrendGroup) rows(quantity string) (rows []TrendRow) {
 	nan := math.NaN()
-	row := TrendRow{Group: g.Name, Exposure: g.Exposure, Quantity: quantity, DoseUnit: g.DoseUnit, N: len(g.Coupons), Reached: -1,
-		AICc: nan, Difference: nan}
+	row := TrendRow{Group: g.Name, Exposure: g.Exposure, Quantity: quantity, DoseUnit: g.DoseUnit,
+		N: len(g.Coupons), Reached: -1, AICc: nan, Difference: nan}
 	if g.Path == nil || g.Why != nil {
 		row.Estimate = shape.Estimate{Value: nan, U: nan, Lower: nan, Upper: nan, DF: nan, At: nan, Why: g.Why}
 		return []TrendRow{row}

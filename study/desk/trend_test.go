@@ -66,5 +66,5 @@ func TestTrendFollowsTheRowsOfResults(t *testing.T) {
 		In: shape.InDose, Limit: math.NaN(), Pulls: study.Spans{{From: 7, To: 7}}})
 	var refusal *study.Refusal
 	require.ErrorAs(t, err, &refusal)
-	assert.Contains(t, refusal.Fault, "solar_T of E1: cannot be told from these data, because it was read at its baseline only")
+	assert.Contains(t, refusal.Fault, "solar_T of E1: cannot be told from these data, because it was read at its baseline")
 }

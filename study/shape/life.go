@@ -23,7 +23,7 @@ const (
 	FlagNotReached   = "not-reached"  // no coupon has surely reached the limit: there is a lower bound at most
 	FlagBeyond       = "beyond-twice" // more than twice the largest dose: not stated
 	FlagExtrapolated = "extrapolated" // beyond the largest dose: by the law alone
-	FlagLost         = "lost-coupons" // coupons were lost before they reached the limit, and count as having lasted until then
+	FlagLost         = "lost-coupons" // coupons were lost before they reached the limit: they lasted until then at least
 	FlagBackAgain    = "back-again"   // coupons were surely before the limit again after they had reached it
 )
 
@@ -156,8 +156,8 @@ func (l *Lives) byLaw(name string, law *lifetime.Law, extrapolate bool) Life {
 	if law == nil {
 		e := nothingOf("", l.Unit)
 		e.Flags = l.flags()
-		e.Why = Cannot("the coupons that reached the limit did so between the same pulls, or too few have: how far lives scatter "+
-			"is not known", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
+		e.Why = Cannot("the coupons that reached the limit did so between the same pulls, or too few have: how far lives "+
+			"scatter is not known", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
 		of.Parameters = append(of.Parameters, e)
 		return of
 	}

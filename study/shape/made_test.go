@@ -24,7 +24,8 @@ func (m *maker) effect(owner study.Owner, of string) int {
 // coupon adds an exposed coupon of coating A in lot L1, read at its baseline and at the doses x, with changes y of own
 // standard uncertainty u and an error of the baseline ub that all share; u NaN: errors are not known.
 func (m *maker) coupon(name string, x, y []float64, u, ub float64) *series.Coupon {
-	c := series.Coupon{Coupon: name, Role: study.Exposed, Supplier: "S", Coating: "A", Lot: "L1", Exposure: "rack", DoseUnit: "days"}
+	c := series.Coupon{Coupon: name, Role: study.Exposed, Supplier: "S", Coating: "A", Lot: "L1",
+		Exposure: "rack", DoseUnit: "days"}
 	c.Points = []series.Point{{Baseline: true}}
 	base := m.effect(study.OwnerReading, name)
 	for i := range x {
@@ -32,7 +33,8 @@ func (m *maker) coupon(name string, x, y []float64, u, ub float64) *series.Coupo
 		if !math.IsNaN(u) {
 			v.Errors = series.Errors{Known: true, Own: u * u, Shared: []series.Share{{Effect: base, By: -ub}}}
 		}
-		c.Points = append(c.Points, series.Point{Pull: i + 1, Dose: x[i], Days: x[i], Session: fmt.Sprintf("s%d", i+1), Change: v})
+		c.Points = append(c.Points, series.Point{Pull: i + 1, Dose: x[i], Days: x[i], Session: fmt.Sprintf("s%d", i+1),
+			Change: v})
 	}
 	m.d.Coupons = append(m.d.Coupons, c)
 	return &m.d.Coupons[len(m.d.Coupons)-1]

@@ -122,8 +122,8 @@ func stepsOf(c *series.Coupon, in Axis) (map[place]step, error) {
 			continue
 		}
 		if x < last {
-			return nil, Cannot(fmt.Sprintf("the %s of coupon %s goes back, from %.6g at pull %d to %.6g at pull %d", in, c.Coupon,
-				last, lastPull, x, p.Pull), "see `wane results "+c.Coupon+"`, and correct its events or the plan with wane amend")
+			return nil, Cannot(fmt.Sprintf("the %s of coupon %s goes back, from %.6g at pull %d to %.6g at pull %d",
+				in, c.Coupon, last, lastPull, x, p.Pull), "see `wane results "+c.Coupon+"`, and correct its events or the plan with wane amend")
 		}
 		last, lastPull = x, p.Pull
 		if x > 0 && !math.IsNaN(p.Change.Value) {
@@ -219,7 +219,8 @@ func (g *Group) nothing(d *series.Data, in Axis) *study.Refusal {
 	case points == 0 && d.Quantity.Measured:
 		return Cannot("nothing was measured of its coupons", "take its measurements in: wane measure TABLE.csv")
 	case points == 0:
-		return Cannot("none of its coupons has a reading that counts", "take its exports in, run wane fit, and see wane status")
+		return Cannot("none of its coupons has a reading that counts",
+			"take its exports in, run wane fit, and see wane status")
 	case after == 0:
 		return Cannot("it was read at its baseline only", "read it at the next pull: `wane due` says when")
 	case undated == after:

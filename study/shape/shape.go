@@ -65,7 +65,8 @@ func (s Shape) form() form {
 			[]param{{"floor", change, false}, {"scale", dose, true}, {"exponent", number, true}},
 			func(p []float64, x, _ float64) float64 { return -p[0] * math.Expm1(-math.Pow(x/p[1], p[2])) }}
 	case Power:
-		return form{"y = at_end (x/X)^exponent, with X the largest dose", []param{{"at_end", change, false}, {"exponent", number, true}},
+		return form{"y = at_end (x/X)^exponent, with X the largest dose",
+			[]param{{"at_end", change, false}, {"exponent", number, true}},
 			func(p []float64, x, most float64) float64 { return p[0] * math.Pow(x/most, p[1]) }}
 	case TwoStage:
 		return form{"y = rate x up to the knee, and with rate_after beyond it",
