@@ -36,7 +36,7 @@ const (
 	mostDirections = 1 << 16
 	fewDirections  = 1 << 12
 	work           = 1 << 30
-	nodes          = 1 << 10
+	nodes          = 1 << 8
 )
 
 // New returns the distribution of statistics of a correlation, k x k, positive semidefinite with ones on its diagonal. It

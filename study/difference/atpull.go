@@ -41,7 +41,7 @@ func AtPull(data *series.Data, opt Options) (*Comparison, error) {
 	for k := range out.Pairs {
 		p := &out.Pairs[k]
 		d := out.contrast(data, p)
-		p.Permutation = permute(out.Groups[p.A].values(), out.Groups[p.B].values())
+		p.Permutation = permute(out.Groups[p.A].values(), out.Groups[p.B].values(), len(out.Pairs))
 		p.Method = "welch-max-t"
 		if p.Why == nil {
 			told, vectors = append(told, k), append(vectors, d)

@@ -3,6 +3,7 @@ package difference_test
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -325,5 +326,30 @@ func TestPermutation(t *testing.T) {
 	p := c.Pairs[0].Permutation
 	assert.True(t, p.Drawn)
 	assert.Equal(t, 1.0, p.P, "equal means are as near as can be")
-	assert.InDelta(t, 1.0/20001, p.Least, 1e-12)
+	assert.InDelta(t, 1.0/20000, p.Least, 1e-12)
+}
+
+// BenchmarkThirtyCoatings compares 30 coatings of 300 coupons each, with twenty errors that all of a session share and ten
+// of each coating.
+func BenchmarkThirtyCoatings(b *testing.B) {
+	d := made(nil)
+	r := rand.New(rand.NewPCG(1, 2))
+	d.Effects = make([]study.Effect, 20+30*10)
+	for g := range 30 {
+		for i := range 300 {
+			v := series.Value{Value: r.NormFloat64(), Errors: series.Errors{Known: true, Own: 0.01}}
+			for e := range 20 {
+				v.Shared = append(v.Shared, series.Share{Effect: e, By: 0.01 * r.NormFloat64()})
+			}
+			for e := range 10 {
+				v.Shared = append(v.Shared, series.Share{Effect: 20 + 10*g + e, By: 0.01})
+			}
+			d.Coupons = append(d.Coupons, series.Coupon{Coupon: fmt.Sprint(g, i), Role: study.Exposed, Coating: fmt.Sprint(g),
+				Lot: "1", Exposure: "roof", DoseUnit: "days", Points: []series.Point{{Baseline: true}, {Pull: 1, Change: v}}})
+		}
+	}
+	for b.Loop() {
+		_, err := difference.AtPull(d, difference.Options{})
+		require.NoError(b, err)
+	}
 }
