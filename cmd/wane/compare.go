@@ -59,7 +59,8 @@ func (o *compareOptions) bind(cmd *cobra.Command) {
 	o.study.bind(cmd)
 	bindListing(cmd, &o.list, compareColumns)
 	f := cmd.Flags()
-	f.StringSliceVar(&o.with.Quantities, "quantity", []string{"solar_T"}, "what is compared: one or more, separated by commas")
+	f.StringSliceVar(&o.with.Quantities, "quantity", []string{"solar_T"},
+		"what is compared: one or more, separated by commas")
 	f.StringVar(&o.by, "by", string(population.ByCoating), "what is compared: coating, supplier or lot")
 	f.IntVar(&o.with.Pull, "pull", 0, "at which pull (default: the last one that most groups have)")
 	f.BoolVar(&o.with.Rate, "rate", false, "compare how fast the groups change, by a model of all pulls")
@@ -97,7 +98,8 @@ func (o *compareOptions) check(cmd *cobra.Command) error {
 	}
 	switch m := o.with.Margin; {
 	case given("pull") && o.with.Pull < 1:
-		return usagef("write for example --pull 2", "--pull must be at least 1, not %d: at pull 0 nothing has changed", o.with.Pull)
+		return usagef("write for example --pull 2", "--pull must be at least 1, not %d: at pull 0 nothing has changed",
+			o.with.Pull)
 	case given("pull") && o.with.Rate:
 		return usagef("leave one of them out", "--rate is of all pulls, and --pull of one")
 	case o.with.Days && !o.with.Rate:

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -8,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/difference"
+	"wane/study/population"
 )
 
 // compareRow is a pair of a comparison.
@@ -80,9 +82,8 @@ func makeCompareColumns() listing[compareRow] {
 		num("p_permutation", func(r row) float64 { return r.pair.Permutation.P }).ranked(7, "permutation p",
 			func(r row) string { return r.permutation() }),
 		num("p_permutation_least", func(r row) float64 { return r.pair.Permutation.Least }),
-		num("least_detectable", func(r row) float64 { return r.pair.LeastDetectable }).ranked(5, "least detectable", func(r row) string {
-			return decimal(study.Num(r.pair.LeastDetectable), r.places())
-		}),
+		num("least_detectable", func(r row) float64 { return r.pair.LeastDetectable }).ranked(5, "least detectable",
+			func(r row) string { return decimal(study.Num(r.pair.LeastDetectable), r.places()) }),
 		num("session_share", func(r row) float64 { return r.pair.SessionShare }),
 		value("margin", func(r row) any { return marginOrNil(r.of) }),
 		num("p_equivalence", func(r row) float64 { return r.pair.PEquivalent }),
@@ -133,7 +134,8 @@ func (r compareRow) permutation() string {
 	if math.IsNaN(r.pair.Permutation.P) {
 		return "-"
 	}
-	return fmt.Sprintf("%s (least %s)", difference.Chance(r.pair.Permutation.P), difference.Chance(r.pair.Permutation.Least))
+	p := &r.pair.Permutation
+	return fmt.Sprintf("%s (least %s)", difference.Chance(p.P), difference.Chance(p.Least))
 }
 
 // mostSentences is the number of pairs up to which each has its sentence: those of eight groups.
@@ -253,26 +255,29 @@ func compareRemarks(c *difference.Comparison) (lines []string) {
 	for _, l := range c.LeftOut {
 		lines = append(lines, fmt.Sprintf("%s is not compared: %s", study.Shown(l.Group), l.Why))
 	}
+	meanings, order := map[string]string{}, []string{}
 	for _, term := range difference.Flags() {
-		of := 0
-		share := 0.0
-		for i := range c.Pairs {
-			if c.Pairs[i].Is(term.Word) {
-				of++
-				share = max(share, c.Pairs[i].SessionShare)
-			}
+		meanings[term.Word], order = term.Meaning, append(order, term.Word)
+	}
+	pairs, share := map[string]int{}, 0.0
+	for i := range c.Pairs {
+		for _, flag := range c.Pairs[i].Flags {
+			pairs[flag]++
+			order = addOnce(order, flag)
 		}
-		if of == 0 {
+		share = max(share, c.Pairs[i].SessionShare)
+	}
+	for _, flag := range order {
+		if pairs[flag] == 0 {
 			continue
 		}
-		line := fmt.Sprintf("%s (%s): %s", term.Word, count(of, "pair"), term.Meaning)
-		if term.Word == difference.FlagSessions && share > 0 {
-			line += fmt.Sprintf(": %.0f %% of u² at most", 100*share)
+		meaning := cmp.Or(meanings[flag], population.Reason(flag).Sentence(), flagMeaning(flag))
+		if flag == difference.FlagSessions && share > 0 {
+			meaning += fmt.Sprintf(": %.0f %% of u² at most", 100*share)
 		}
-		lines = append(lines, line)
+		lines = append(lines, fmt.Sprintf("%s (%s): %s", flag, count(pairs[flag], "pair"), meaning))
 	}
-	if !c.InRate {
-		lines = append(lines, "least detectable: the true difference that this comparison calls different in 80 % of studies like this one")
-	}
+	lines = append(lines, "least detectable: the true difference that this comparison calls different in 80 % of "+
+		"studies like this one")
 	return lines
 }

@@ -30,6 +30,9 @@ lets light out. Its column change is that of solar transmittance between two ses
 No reading is needed. The computation does not know what your instrument cannot do: near
 grazing incidence, for example, the beam is wider than the coupon. Leave such angles out
 of --candidates.
+
+Which coupons, controls and blanks to read in one session, so that coatings can be compared:
+wane help comparing.
 ` + exitCodes
 
 const planExample = `  # are four angles enough?

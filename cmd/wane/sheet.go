@@ -28,10 +28,11 @@ that needs nothing else. The ending of its name says which.
   wane sheet [EXPOSURE] --rack --out FILE     a page for each exposed coupon, to hang beside it
 
 A bench sheet has all coupons of the exposure, their controls, the blank and the light trap in one
-session, in an order drawn by chance, and the check standards before and after them. The order and
-its seed are kept in the study: the same command prints the same sheet again, and --again draws
-another one. Angles and spots are those that were read last, unless you state them. Cautions and
-steps come from the protocols that the study keeps.
+session, in an order drawn by chance, and the check standards before and after them. Read so, what the
+session is off cancels when coatings are compared (wane help comparing). The order and its seed are
+kept in the study: the same command prints the same sheet again, and --again draws another one. Angles
+and spots are those that were read last, unless you state them. Cautions and steps come from the
+protocols that the study keeps.
 
 --blind prints blind codes in place of those of the coupons. The key stays in the study; labels of a
 blind sheet (--labels --pull N) have the blind codes.

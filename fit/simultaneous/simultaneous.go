@@ -1,16 +1,16 @@
 // Package simultaneous says how large the largest of several correlated t statistics may be by chance, so that many
 // comparisons keep one error rate together.
 //
-// T_j = X_j / S, with X normal of mean 0, unit variances and the correlation of a [MaxT], and S² a chi-square over its degrees
-// of freedom. [MaxT.Exceeds] is the chance that the largest |T_j| exceeds a value: the single-step adjusted p of that value.
-// [MaxT.Quantile] is what it exceeds with a given chance, by which the standard errors of simultaneous intervals are
-// multiplied. Correlations may be singular, as those of all pairs of means are.
+// T_j = X_j / S, with X normal of mean 0, unit variances and the correlation of a [MaxT], and S² a chi-square over its
+// degrees of freedom. [MaxT.Exceeds] is the chance that the largest |T_j| exceeds a value: the single-step adjusted p
+// of that value. [MaxT.Quantile] is what it exceeds with a given chance, by which the standard errors of simultaneous
+// intervals are multiplied. Correlations may be singular, as those of all pairs of means are.
 //
-// X is a direction times a length. Along a direction the chance is one of Fisher's distribution, so that length and S are
-// integrated exactly, and what is left is a mean over directions: a quadrature after I. Deák, Numerische Mathematik 35
-// (1980) 83, from memory, over a lattice, the same points at each call, so the same digits. Of up to twenty means the
-// chances are good to 2e-4, of thirty to 5e-4, and quantiles to 5e-4 of their size (tests). Degrees of freedom are given with each question, so
-// statistics that have different ones can each be asked by its own, at no cost.
+// X is a direction times a length. Along a direction the chance is one of Fisher's distribution, so that length and S
+// are integrated exactly, and what is left is a mean over directions: a quadrature after I. Deák, Numerische Mathematik
+// 35 (1980) 83, from memory, over a lattice, the same points at each call, so the same digits. Of up to twenty means
+// the chances are good to 2e-4, of thirty to 5e-4, and quantiles to 5e-4 of their size (tests). Degrees of freedom are
+// given with each question, so statistics that have different ones can each be asked by its own, at no cost.
 package simultaneous
 
 import (
@@ -30,8 +30,8 @@ type MaxT struct {
 	most []float64   // the largest |X_j| of directions of length 1, rising: means of neighbours
 }
 
-// The number of directions, fewer where many statistics of many dimensions would take more products than work, and of the
-// means of neighbours that stand for them.
+// The number of directions, fewer where many statistics of many dimensions would take more products than work, and of
+// the means of neighbours that stand for them.
 const (
 	mostDirections = 1 << 16
 	fewDirections  = 1 << 12
@@ -39,8 +39,8 @@ const (
 	nodes          = 1 << 8
 )
 
-// New returns the distribution of statistics of a correlation, k x k, positive semidefinite with ones on its diagonal. It
-// panics on anything else.
+// New returns the distribution of statistics of a correlation, k x k, positive semidefinite with ones on its diagonal.
+// It panics on anything else.
 func New(correlation mat.Symmetric) *MaxT {
 	m := &MaxT{}
 	m.factor(correlation)

@@ -20,8 +20,8 @@ type CompareOptions struct {
 // weightings are the quantities of which each is the other in another weighting of light.
 var weightings = map[string]string{"solar_T": "cell_T", "cell_T": "solar_T"}
 
-// Compare compares groups of exposed coupons in each quantity. Where the weighting of light counts, the pairs are marked of
-// which the other weighting says otherwise.
+// Compare compares groups of exposed coupons in each quantity. Where the weighting of light counts, the pairs are
+// marked of which the other weighting says otherwise.
 func (d *Desk) Compare(ctx context.Context, opt CompareOptions) ([]*difference.Comparison, error) {
 	names := opt.Quantities
 	if len(names) == 0 {

@@ -11,8 +11,8 @@ import (
 	"wane/study/series"
 )
 
-// AtPull compares the changes of groups by one pull. It is refused if no two groups have a change at one pull, and if what
-// the options name is not there.
+// AtPull compares the changes of groups by one pull. It is refused if no two groups have a change at one pull, and if
+// what the options name is not there.
 func AtPull(data *series.Data, opt Options) (*Comparison, error) {
 	c, err := choose(data, opt)
 	if err != nil {
@@ -69,8 +69,8 @@ func (c *Comparison) checkGroups(of *choice) error {
 	}
 	switch {
 	case len(c.Groups) < 2:
-		fault := fmt.Sprintf("a difference at pull %d cannot be told from these data, because fewer than two groups have a change there",
-			c.Pull)
+		fault := fmt.Sprintf("a difference at pull %d cannot be told from these data, because fewer than two groups have "+
+			"a change there", c.Pull)
 		if c.InRate {
 			fault = "a difference in rate cannot be told from these data, because fewer than two groups have a rate"
 		}
@@ -100,8 +100,8 @@ func (c *Comparison) pair(against string) {
 	add := func(a, b int) {
 		nan := math.NaN()
 		c.Pairs = append(c.Pairs, Pair{A: a, B: b, Difference: nan, U: nan, DoF: nan, Lower: nan, Upper: nan, P: nan,
-			PAdjusted: nan, PHolm: nan, LeastDetectable: nan, SessionShare: nan, PEquivalent: nan, PEquivalentAdjusted: nan,
-			Permutation: Permutation{P: nan, Least: nan}, Verdict: CannotTell})
+			PAdjusted: nan, PHolm: nan, LeastDetectable: nan, SessionShare: nan, PEquivalent: nan,
+			PEquivalentAdjusted: nan, Permutation: Permutation{P: nan, Least: nan}, Verdict: CannotTell})
 	}
 	for a := range c.Groups {
 		for b := range c.Groups {
@@ -179,7 +179,8 @@ func (c *Comparison) correlation(of []contrast) *mat.SymDense {
 	r := mat.NewSymDense(len(of), nil)
 	for i, x := range of {
 		for k, y := range of[:i] {
-			v := x.shrink * y.shrink * (common.At(x.a, y.a) - common.At(x.a, y.b) - common.At(x.b, y.a) + common.At(x.b, y.b))
+			v := common.At(x.a, y.a) - common.At(x.a, y.b) - common.At(x.b, y.a) + common.At(x.b, y.b)
+			v *= x.shrink * y.shrink
 			for _, g := range []struct {
 				of   int
 				sign float64

@@ -1,28 +1,31 @@
-// Package difference says whether groups of coupons differ in a quantity, by how much, and what these data could not show.
+// Package difference says whether groups of coupons differ in a quantity, by how much, and what these data could not
+// show.
 //
-// Start with [AtPull], for the changes by one pull, or [InRate], for the changes per dose. A group is the exposed coupons of
-// a coating, a supplier or a lot in one exposure. Each makes a [Comparison]: its groups, and each pair of them with the
-// difference a - b of its means, in the unit of changes of the quantity, or of its rates.
+// Start with [AtPull], for the changes by one pull, or [InRate], for the changes per dose. A group is the exposed
+// coupons of a coating, a supplier or a lot in one exposure. Each makes a [Comparison]: its groups, and each pair of
+// them with the difference a - b of its means, in the unit of changes of the quantity, or of its rates.
 //
-// The unit is the lot where a group has three lots or more: its value is the mean over its coupons, and what is said holds
-// for lots like these. Else it is the coupon, and what is said holds for these lots. Each group has a variance of its own,
-// since coatings differ in spread by ten and more. At a pull, with n_g units of group g, s_g the standard deviation between
-// them, A_i the errors that unit i shares with others and ā_g their mean (see package series),
+// The unit is the lot where a group has three lots or more: its value is the mean over its coupons, and what is said
+// holds for lots like these. Else it is the coupon, and what is said holds for these lots. Each group has a variance of
+// its own, since coatings differ in spread by ten and more. At a pull, with n_g units of group g, s_g the standard
+// deviation between them, A_i the errors that unit i shares with others and ā_g their mean (see package series),
 //
 //	u² = Σ_g s_g²/n_g + shared        shared = max(0, |ā_a - ā_b|² - Σ_g Σ_i |A_i - ā_g|² / (n_g (n_g - 1)))
 //
-// The scatter s_g holds the errors that a unit has alone, and those by which units of one group differ; shared are those
-// that a whole group has. What all have in common, such as their session, cancels. The degrees of freedom are those of Welch
-// and Satterthwaite (JCGM 100:2008, G.4.1, equation G.2b, clause from memory), those of shared effects among them.
+// The scatter s_g holds the errors that a unit has alone, and those by which units of one group differ; shared are
+// those that a whole group has. What all have in common, such as their session, cancels. The degrees of freedom are
+// those of Welch and Satterthwaite (JCGM 100:2008, G.4.1, equation G.2b, clause from memory), those of shared effects
+// among them.
 //
-// Intervals and adjusted p are simultaneous over the pairs of a comparison: single-step, by the largest of the |t| of all
-// pairs with the correlation of their differences (package simultaneous). Pairs have different degrees of freedom; each is
-// asked by its own, after M. Hasler and L. A. Hothorn, Biometrical Journal 50 (2008) 793, from memory. What that does to the
-// rate of false calls is measured by TestErrorRate. Beside it stand p after Holm, and an exact p by permutation of the units.
+// Intervals and adjusted p are simultaneous over the pairs of a comparison: single-step, by the largest of the |t| of
+// all pairs with the correlation of their differences (package simultaneous). Pairs have different degrees of freedom;
+// each is asked by its own, after M. Hasler and L. A. Hothorn, Biometrical Journal 50 (2008) 793, from memory. What
+// that does to the rate of false calls is measured by TestErrorRate. Beside it stand p after Holm, and an exact p by
+// permutation of the units.
 //
-// Equivalence within a margin that was fixed before is two one-sided tests (D. J. Schuirmann, Journal of Pharmacokinetics
-// and Biopharmaceutics 15 (1987) 657, from memory); its p is the larger of both, and is adjusted after Holm, which holds for
-// any correlation.
+// Equivalence within a margin that was fixed before is two one-sided tests (D. J. Schuirmann, Journal of
+// Pharmacokinetics and Biopharmaceutics 15 (1987) 657, from memory); its p is the larger of both, and is adjusted after
+// Holm, which holds for any correlation.
 //
 // Where the data cannot tell, a pair has a [Reason] and no interval.
 package difference
@@ -123,8 +126,8 @@ const (
 	CannotTell       Verdict = "cannot-tell"
 )
 
-// Permutation is an exact test: of all ways to give the units of two groups to groups of these sizes, the share in which
-// the means differ by as much.
+// Permutation is an exact test: of all ways to give the units of two groups to groups of these sizes, the share in
+// which the means differ by as much.
 type Permutation struct {
 	P     float64 // NaN: there is none
 	Least float64 // the least that P can be with these numbers of units

@@ -84,8 +84,9 @@ func TestAgainstWelch(t *testing.T) {
 		"0.12 to 0.90 pp, adjusted p 0.022)", c.Sentence(&c.Pairs[0]))
 }
 
-// Equal spreads and sizes: the adjusted p are those of Tukey's studentised range and of Dunnett's comparison with one group,
-// by ptukey, qtukey and mvtnorm of R; the power at the least detectable difference by power.t.test (testdata/welch.R).
+// Equal spreads and sizes: the adjusted p are those of Tukey's studentised range and of Dunnett's comparison with one
+// group, by ptukey, qtukey and mvtnorm of R; the power at the least detectable difference by power.t.test
+// (testdata/welch.R).
 func TestTukeyAndDunnett(t *testing.T) {
 	shifted := func(by float64) (out []float64) {
 		for _, e := range []float64{-0.25, -0.15, -0.05, 0.05, 0.15, 0.25} {
@@ -118,8 +119,8 @@ func TestTukeyAndDunnett(t *testing.T) {
 	// of that difference power.t.test gives 0.7993: the sum of quantiles is near enough
 }
 
-// What groups share, by hand: a session in common cancels, two sessions do not, and what differs within groups is in the
-// scatter already.
+// What groups share, by hand: a session in common cancels, two sessions do not, and what differs within groups is in
+// the scatter already.
 func TestSharedErrors(t *testing.T) {
 	share := func(d *series.Data, effects []study.Effect, of map[string][]series.Share) *difference.Pair {
 		d.Effects = effects
@@ -329,8 +330,8 @@ func TestPermutation(t *testing.T) {
 	assert.InDelta(t, 1.0/20000, p.Least, 1e-12)
 }
 
-// BenchmarkThirtyCoatings compares 30 coatings of 300 coupons each, with twenty errors that all of a session share and ten
-// of each coating.
+// BenchmarkThirtyCoatings compares 30 coatings of 300 coupons each, with twenty errors that all of a session share and
+// ten of each coating.
 func BenchmarkThirtyCoatings(b *testing.B) {
 	d := made(nil)
 	r := rand.New(rand.NewPCG(1, 2))

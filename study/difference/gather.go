@@ -54,8 +54,9 @@ func choose(data *series.Data, opt Options) (*choice, error) {
 	}
 	if pairs := len(c.names) * (len(c.names) - 1) / 2; c.opt.Against == "" && pairs > MostPairs {
 		return nil, &study.Refusal{
-			Fault: fmt.Sprintf("%d groups make %d pairs, and %d at most are compared together", len(c.names), pairs, MostPairs),
-			Try:   fmt.Sprintf("compare each with one of them: --against %s", study.Shown(c.names[0])),
+			Fault: fmt.Sprintf("%d groups make %d pairs, and %d at most are compared together", len(c.names), pairs,
+				MostPairs),
+			Try: fmt.Sprintf("compare each with one of them: --against %s", study.Shown(c.names[0])),
 		}
 	}
 	return c, nil
@@ -117,8 +118,9 @@ func (c *choice) checkAgainst() error {
 		return nil
 	}
 	return &study.Refusal{
-		Fault: fmt.Sprintf("there is no %s %s in exposure %s", c.opt.By, study.Shown(c.opt.Against), study.Shown(c.exposure)),
-		Try:   study.DidYouMean(c.opt.Against, c.names, "use one of "+shownList(c.names)),
+		Fault: fmt.Sprintf("there is no %s %s in exposure %s", c.opt.By, study.Shown(c.opt.Against),
+			study.Shown(c.exposure)),
+		Try: study.DidYouMean(c.opt.Against, c.names, "use one of "+shownList(c.names)),
 	}
 }
 
@@ -130,8 +132,8 @@ func shownList(names []string) string {
 	return strings.Join(out, ", ")
 }
 
-// choosePull returns the pull at which groups are compared: that which is asked for, else the last one of those at which
-// most groups have a change.
+// choosePull returns the pull at which groups are compared: that which is asked for, else the last one of those at
+// which most groups have a change.
 func (c *choice) choosePull() (int, error) {
 	if c.opt.Pull > 0 {
 		return c.opt.Pull, nil
@@ -167,10 +169,10 @@ func (c *choice) choosePull() (int, error) {
 		return 0, c.noChange(read)
 	}
 	return 0, &study.Refusal{
-		Fault: fmt.Sprintf("a difference at a pull cannot be told from these data, because no two groups have a change at one pull: %s",
-			strings.Join(read, "; ")),
-		Try: fmt.Sprintf("compare rates: add --rate; or read all of them at one pull: wane sheet %s --pull %d --list shows what that takes",
-			study.Shown(c.exposure), slices.Max(slices.Collect(maps.Keys(count)))),
+		Fault: fmt.Sprintf("a difference at a pull cannot be told from these data, because no two groups have a change "+
+			"at one pull: %s", strings.Join(read, "; ")),
+		Try: fmt.Sprintf("compare rates: add --rate; or read all of them at one pull: wane sheet %s --pull %d --list "+
+			"shows what that takes", study.Shown(c.exposure), slices.Max(slices.Collect(maps.Keys(count)))),
 	}
 }
 
@@ -186,7 +188,8 @@ func (c *choice) noChange(read []string) error {
 	}
 	if c.skippedFor(study.FlagNoControl) {
 		why += ", and some that were read have no controls that could correct them"
-		try = "read controls of each coating in the sessions of its coupons; wane results --routes shows the changes without them"
+		try = "read controls of each coating in the sessions of its coupons; wane results --routes shows the changes " +
+			"without them"
 	}
 	return &study.Refusal{Fault: fmt.Sprintf("a difference of %s cannot be told from these data, because %s",
 		c.data.Quantity.Name, why), Try: try}
@@ -258,11 +261,11 @@ func (c *choice) groupAt(name string, pull int) Group {
 }
 
 // pointFlags are the flags of results that a comparison repeats.
-var pointFlags = []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted, study.FlagNoControl, study.FlagInstruments,
-	study.FlagDosePlanned, study.FlagTransferred, study.FlagConditions}
+var pointFlags = []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted, study.FlagNoControl,
+	study.FlagInstruments, study.FlagDosePlanned, study.FlagTransferred, study.FlagConditions}
 
-// addWithout adds a coupon without a change at a pull; i is its point there, -1: it was not read. A coupon whose baseline is
-// this pull, or comes later, is not missing.
+// addWithout adds a coupon without a change at a pull; i is its point there, -1: it was not read. A coupon whose
+// baseline is this pull, or comes later, is not missing.
 func (g *Group) addWithout(data *series.Data, k *series.Coupon, pull, i int) {
 	switch {
 	case k.BaselinePull >= pull:

@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/stat/combin"
 )
 
-// mostWays is the number of ways above which they are drawn by chance. Then a pair has mostDrawn of them, and fewer where
-// all pairs together would draw more than drawnValues values, but fewestDrawn at least.
+// mostWays is the number of ways above which they are drawn by chance. Then a pair has mostDrawn of them, and fewer
+// where all pairs together would draw more than drawnValues values, but fewestDrawn at least.
 const (
 	mostWays    = 200_000
 	mostDrawn   = 19_999
@@ -65,8 +65,8 @@ func (d *deals) far(from, left int, sum float64) (n int) {
 	return n
 }
 
-// drawn estimates the share of the ways that are far from some that are drawn. The data are one way more, so that it is not
-// too small.
+// drawn estimates the share of the ways that are far from some that are drawn. The data are one way more, so that it is
+// not too small.
 func (d *deals) drawn(k, draws int) float64 {
 	r := rand.New(rand.NewPCG(uint64(len(d.all)), uint64(k)))
 	far := 1

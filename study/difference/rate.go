@@ -12,8 +12,8 @@ import (
 	"wane/study/series"
 )
 
-// InRate compares the rates of groups, per unit of dose, by the model of package population. It is refused if fewer than
-// two groups have a rate, and if what the options name is not there.
+// InRate compares the rates of groups, per unit of dose, by the model of package population. It is refused if fewer
+// than two groups have a rate, and if what the options name is not there.
 func InRate(ctx context.Context, data *series.Data, opt Options) (*Comparison, error) {
 	c, err := choose(data, opt)
 	if err != nil {
@@ -91,8 +91,8 @@ func (c *choice) nameOf(g *population.Group) string {
 
 // groupInRate returns a group of the population.
 func (c *choice) groupInRate(g *population.Group) Group {
-	out := Group{Name: c.nameOf(g), Coating: g.Coating, Mean: g.Rate.Value, SD: math.NaN(), Unit: g.Unit, Coupons: g.Coupons,
-		Lots: g.Lots, Units: g.Coupons, LoDose: math.NaN(), HiDose: math.NaN()}
+	out := Group{Name: c.nameOf(g), Coating: g.Coating, Mean: g.Rate.Value, SD: math.NaN(), Unit: g.Unit,
+		Coupons: g.Coupons, Lots: g.Lots, Units: g.Coupons, LoDose: math.NaN(), HiDose: math.NaN()}
 	if out.Unit == population.UnitLot {
 		out.Units = g.Lots
 	}

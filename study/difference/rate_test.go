@@ -50,7 +50,8 @@ func example(t *testing.T, most int) *series.Data {
 }
 
 // Rates against lmerTest 3.1.3 with variances for each coating (study/population/testdata/levels_by_coating.txt). Its
-// slopes are of the second coating less the first, and so on. What is adjusted lies between p and p after Holm's first step.
+// slopes are of the second coating less the first, and so on. What is adjusted lies between p and p after Holm's first
+// step.
 func TestRates(t *testing.T) {
 	c, err := difference.InRate(t.Context(), example(t, 6), difference.Options{Margin: 0.3})
 	require.NoError(t, err)

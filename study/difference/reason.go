@@ -39,18 +39,20 @@ const (
 func Flags() []study.Term {
 	return []study.Term{
 		{Word: FlagTheseLots, Meaning: "what is said holds for these lots: the unit is the coupon",
-			Limit: "fewer than three lots of one of the groups", Remedy: "expose coupons of three lots or more, two of each"},
+			Limit:  "fewer than three lots of one of the groups",
+			Remedy: "expose coupons of three lots or more, two of each"},
 		{Word: FlagSurvivors, Meaning: "coupons were lost before; what is said is of those that were left",
 			Remedy: "look at what ended them: wane results --by coating names them"},
 		{Word: FlagMissing, Meaning: "coupons that go on have no value there", Remedy: "read them, and run wane fit"},
-		{Word: FlagSessions, Meaning: "the groups were read in different sessions, and nothing corrects these; their share of " +
-			"the uncertainty is stated", Remedy: "read all of a pull in one session, with controls: wane sheet EXPOSURE --pull N"},
+		{Word: FlagSessions, Meaning: "the groups were read in different sessions, and nothing corrects these; their " +
+			"share of the uncertainty is stated",
+			Remedy: "read all of a pull in one session, with controls: wane sheet EXPOSURE --pull N"},
 		{Word: FlagDoses, Meaning: "the groups have different doses at this pull", Limit: "1 % of the larger one",
 			Remedy: "compare rates: wane compare --rate"},
 		{Word: FlagConstant, Meaning: "all values of one of the groups are equal, so its scatter counts as 0",
 			Remedy: "look at whether the readings have enough digits"},
-		{Word: FlagUnknown, Meaning: "the uncertainty of a value is not known; the scatter between coupons is all that counts",
-			Remedy: "state the uncertainty of measurements"},
+		{Word: FlagUnknown, Meaning: "the uncertainty of a value is not known; the scatter between coupons is all that " +
+			"counts", Remedy: "state the uncertainty of measurements"},
 		{Word: FlagUncorrected, Meaning: "the changes are not corrected by controls or sessions",
 			Remedy: "read controls in each session: wane help corrections"},
 		{Word: FlagDrawn, Meaning: "the permutations are drawn by chance, since there are too many",
@@ -64,8 +66,8 @@ func Flags() []study.Term {
 func whyNot(data *series.Data, a, b *Group) *Reason {
 	for _, g := range []*Group{a, b} {
 		if g.Units < 2 {
-			return &Reason{OneUnit, fmt.Sprintf("%s has one %s only, and those of one group differ by more than their readings do",
-				study.Shown(g.Name), g.Unit), "expose two coupons or more of each group, better six"}
+			return &Reason{OneUnit, fmt.Sprintf("%s has one %s only, and those of one group differ by more than their "+
+				"readings do", study.Shown(g.Name), g.Unit), "expose two coupons or more of each group, better six"}
 		}
 	}
 	if a.SD == 0 && b.SD == 0 {
@@ -80,9 +82,10 @@ func whyNot(data *series.Data, a, b *Group) *Reason {
 		a, b []string
 	}{{"was read", a.now, b.now}, {"had its baseline read", a.start, b.start}} {
 		if !slices.ContainsFunc(at.a, func(s string) bool { return slices.Contains(at.b, s) }) {
-			return &Reason{Sessions, fmt.Sprintf("%s %s in %s, and %s in %s; nothing is known of what these sessions are off",
-				study.Shown(a.Name), at.read, shownList(at.a), study.Shown(b.Name), shownList(at.b)),
-				"read all groups of a pull in one session (wane sheet EXPOSURE --pull N), or correct by controls (wane help corrections)"}
+			because := fmt.Sprintf("%s %s in %s, and %s in %s; nothing is known of what these sessions are off",
+				study.Shown(a.Name), at.read, shownList(at.a), study.Shown(b.Name), shownList(at.b))
+			return &Reason{Sessions, because, "read all groups of a pull in one session (wane sheet EXPOSURE --pull N), or " +
+				"correct by controls (wane help corrections)"}
 		}
 	}
 	return nil
@@ -134,8 +137,8 @@ func (c *Comparison) rateFlags(p *Pair, a, b []population.Reason) []string {
 	return flags
 }
 
-// MarkFlips marks the pairs of which another comparison of the same groups, in another weighting of light, says otherwise:
-// another verdict, or the other sign of a difference that is told. It reports whether there is one.
+// MarkFlips marks the pairs of which another comparison of the same groups, in another weighting of light, says
+// otherwise: another verdict, or the other sign of a difference that is told. It reports whether there is one.
 func (c *Comparison) MarkFlips(other *Comparison) (flips bool) {
 	for i := range c.Pairs {
 		p := &c.Pairs[i]

@@ -31,8 +31,9 @@ func (c *Comparison) Sentence(p *Pair) string {
 		said = fmt.Sprintf("%s and %s are equivalent within %s in their %s (%s, adjusted p %s)", a, b, c.margin(), c.what(),
 			interval, Chance(p.PEquivalentAdjusted))
 	default:
-		said = fmt.Sprintf("%s and %s cannot be distinguished in their %s: they differ by %s (%s); a difference below %s can stay unseen",
-			a, b, c.what(), c.withUnit(number(p.Difference, places)), interval, c.withUnit(number(p.LeastDetectable, places)))
+		said = fmt.Sprintf("%s and %s cannot be distinguished in their %s: they differ by %s (%s); a difference below %s "+
+			"can stay unseen", a, b, c.what(), c.withUnit(number(p.Difference, places)), interval,
+			c.withUnit(number(p.LeastDetectable, places)))
 		if c.Margin > 0 {
 			said += fmt.Sprintf("; nor are they shown to be equivalent within %s", c.margin())
 		}
@@ -41,12 +42,15 @@ func (c *Comparison) Sentence(p *Pair) string {
 		said += fmt.Sprintf("; by %s the verdict is another one", map[string]string{"solar_T": "photons (cell_T)",
 			"cell_T": "energy (solar_T)"}[c.Quantity.Name])
 	}
-	return p.scope() + said
+	if c.InRate && p.Is(FlagSurvivors) {
+		said += "; the later values are those of the coupons that were left"
+	}
+	return c.scope(p) + said
 }
 
 // scope says of what a verdict holds, where it is less than it seems.
-func (p *Pair) scope() string {
-	switch lots, left := p.Is(FlagTheseLots), p.Is(FlagSurvivors); {
+func (c *Comparison) scope(p *Pair) string {
+	switch lots, left := p.Is(FlagTheseLots), p.Is(FlagSurvivors) && !c.InRate; {
 	case lots && left:
 		return "Of the coupons that were left of these lots, "
 	case lots:

@@ -14,8 +14,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Differences is the figure of differences between groups: a row for each pair with its difference and interval, and the
-// line of no difference. Rows of one verdict have one style. The margin of equivalence is a band around zero.
+// Differences is the figure of differences between groups: a row for each pair with its difference and interval, and
+// the line of no difference. Rows of one verdict have one style. The margin of equivalence is a band around zero.
 type Differences struct {
 	Title    string
 	Quantity string // label of the axis, with its unit
@@ -43,11 +43,11 @@ const (
 )
 
 // Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal
-// bytes. An interval that is much longer than the range of the differences is cut at the edge of the panel and ends in an
-// arrow head there; a line below the caption counts these.
+// bytes. An interval that is much longer than the range of the differences is cut at the edge of the panel and ends in
+// an arrow head there; a line below the caption counts these.
 //
-// It is an error if there is no row, if a verdict is none of Verdicts, if a difference is not within its interval, if the
-// format is another one, or if w fails.
+// It is an error if there is no row, if a verdict is none of Verdicts, if a difference is not within its interval, if
+// the format is another one, or if w fails.
 func (d *Differences) Write(w io.Writer, format string) error {
 	if len(d.Rows) == 0 {
 		return errors.New("report: there is no difference to draw")
@@ -176,8 +176,8 @@ func (d *Differences) labels() (labels plot.ConstantTicks) {
 	return labels
 }
 
-// span returns the range of the differences, which holds zero; the margin and the intervals extend it, those by at most its
-// length at each end.
+// span returns the range of the differences, which holds zero; the margin and the intervals extend it, those by at most
+// its length at each end.
 func (d *Differences) span() span {
 	x, bars := span{0, 0}, emptySpan()
 	if d.Margin > 0 {
