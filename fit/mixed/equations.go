@@ -3,11 +3,12 @@ package mixed
 import (
 	"math"
 	"runtime"
-	"sync"
 	"sync/atomic"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"wane/fit"
 )
 
 // equations are the equations of mixed models at some parameters, factored. T stands for the columns of the crown as they
@@ -128,15 +129,15 @@ func (q *equations) fromFactors(members []member, rows []float64, width int) {
 // inBlocks calls do for each of n blocks, on all processors.
 func inBlocks(n int, do func(k int)) {
 	var next atomic.Int64
-	var wait sync.WaitGroup
+	var group fit.Group
 	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Go(func() {
+		group.Go(func() {
 			for k := int(next.Add(1)) - 1; k < n; k = int(next.Add(1)) - 1 {
 				do(k)
 			}
 		})
 	}
-	wait.Wait()
+	group.Wait()
 }
 
 // part is what the leaves of one block leave on what they touch.

@@ -227,16 +227,6 @@ func (d *design) addLots(histories []history) {
 
 // addErrors adds what is known of the errors of the values.
 func (d *design) addErrors() {
-	d.model.Known = make([]float64, len(d.values))
-	d.model.Shared = make([][]mixed.Share, len(d.values))
-	for i := range d.values {
-		v := &d.values[i]
-		if !v.Known {
-			continue
-		}
-		d.model.Known[i] = v.Own
-		for _, s := range v.Shared {
-			d.model.Shared[i] = append(d.model.Shared[i], mixed.Share{Effect: s.Effect, By: s.By})
-		}
-	}
+	c := compress(d.values, len(d.Effects))
+	d.model.Known, d.model.Shared = c.own, c.shared
 }
