@@ -153,13 +153,17 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 			sums[m].through(q, inverse, s.cov[m])
 		}
 	})
-	for m := range n {
+	inBlocks(n, func(m int) {
+		if sums[m] == nil {
+			return
+		}
+		turned := mat.DenseCopyOf(sums[m].left.T())
 		for o := range m + 1 {
-			if sums[m] != nil && sums[o] != nil {
-				traces.SetSym(m, o, traces.At(m, o)+sums[m].times(sums[o]))
+			if sums[o] != nil {
+				traces.SetSym(m, o, traces.At(m, o)+sums[o].times(sums[m].at, turned))
 			}
 		}
-	}
+	})
 	c.curve(traces, sums, s.cov)
 	s.second = mat.NewSymDense(max(1, n), nil)
 	for m := range n {
@@ -169,11 +173,17 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 	}
 }
 
-// sumCurve is Tᵀ V_L⁻¹ B_m V_L⁻¹ T of a parameter, at the positions that it touches.
+// sumCurve is Tᵀ V_L⁻¹ B_m V_L⁻¹ T of a parameter, at the positions that it touches: a sum of pieces.
 type sumCurve struct {
-	at   []int // positions in the crown
-	a    *mat.Dense
-	left *mat.Dense // the inverse of the crown times a, at all positions
+	at     []int // positions in the crown
+	pieces []piece
+	left   *mat.Dense // the same times the inverse of the crown: rows are the positions touched, columns all
+}
+
+// piece is a part of a symmetric matrix. at are positions among those of a sumCurve.
+type piece struct {
+	at []int
+	a  *mat.Dense
 }
 
 // sumOf sums over the blocks; nil: none has the parameter.
@@ -193,54 +203,90 @@ func (q *equations) sumOf(m int, parts []*partSlopes) *sumCurve {
 	for k, at := range s.at {
 		position[at] = k
 	}
-	s.a = mat.NewDense(len(s.at), len(s.at), nil)
 	for k, part := range parts {
-		i := slices.Index(part.params, m)
-		if i < 0 {
-			continue
-		}
-		crown := q.blocks[k].crown
-		size := len(crown)
-		for a := range size - 1 {
-			row := s.a.RawRowView(position[crown[a]])
-			for b := a; b < size-1; b++ {
-				row[position[crown[b]]] += part.curve.by[i][a*size+b]
-			}
+		if i := slices.Index(part.params, m); i >= 0 {
+			s.add(q.blocks[k].crown, position, part.curve.by[i])
 		}
 	}
-	for a := range s.at {
-		for b := range a {
-			s.a.Set(a, b, s.a.At(b, a))
-		}
+	size := 0
+	for _, p := range s.pieces {
+		size += len(p.at) * len(p.at)
+	}
+	if size > len(s.at)*len(s.at) { // more work than in one
+		s.join()
 	}
 	return s
 }
 
-// through multiplies the sum by the inverse of the crown, and makes the derivative of the covariance of the coefficients.
-func (s *sumCurve) through(q *equations, inverse *mat.Dense, cov *mat.SymDense) {
-	columns := mat.NewDense(q.unknowns, len(s.at), nil)
-	for a := range q.unknowns {
-		from, to := inverse.RawRowView(a), columns.RawRowView(a)
-		for k, at := range s.at {
-			to[k] = from[at]
-		}
+// add adds what a block has, an upper half by rows, to the last piece if that is of the same positions, else as another one.
+func (s *sumCurve) add(crown []int, position map[int]int, upper []float64) {
+	size := len(crown)
+	var at []int
+	for _, c := range crown[:size-1] {
+		at = append(at, position[c])
 	}
-	s.left = mat.NewDense(q.unknowns, len(s.at), nil)
-	s.left.Mul(columns, s.a)
-	crown := q.layout.crown
-	for a := range len(q.x) {
-		for b := range a + 1 {
-			cov.SetSym(a, b, floats.Dot(s.left.RawRowView(crown+a), columns.RawRowView(crown+b)))
+	if n := len(s.pieces); n == 0 || !slices.Equal(s.pieces[n-1].at, at) {
+		s.pieces = append(s.pieces, piece{at, mat.NewDense(size-1, size-1, nil)})
+	}
+	to := s.pieces[len(s.pieces)-1].a
+	for a := range size - 1 {
+		for b := a; b < size-1; b++ {
+			v := to.At(a, b) + upper[a*size+b]
+			to.Set(a, b, v)
+			to.Set(b, a, v)
 		}
 	}
 }
 
-// times returns the trace of the product of two sums, each times the inverse of the crown.
-func (s *sumCurve) times(o *sumCurve) (sum float64) {
-	for k, at := range o.at {
-		row := s.left.RawRowView(at)
-		for j, to := range s.at {
-			sum += row[j] * o.left.At(to, k)
+// join makes one piece of all.
+func (s *sumCurve) join() {
+	all := piece{a: mat.NewDense(len(s.at), len(s.at), nil)}
+	for k := range s.at {
+		all.at = append(all.at, k)
+	}
+	for _, p := range s.pieces {
+		for a, i := range p.at {
+			to, from := all.a.RawRowView(i), p.a.RawRowView(a)
+			for b, j := range p.at {
+				to[j] += from[b]
+			}
+		}
+	}
+	s.pieces = []piece{all}
+}
+
+// through multiplies the sum by the inverse of the crown, and makes the derivative of the covariance of the coefficients.
+func (s *sumCurve) through(q *equations, inverse *mat.Dense, cov *mat.SymDense) {
+	s.left = mat.NewDense(len(s.at), q.unknowns, nil)
+	for _, p := range s.pieces {
+		rows := mat.NewDense(len(p.at), q.unknowns, nil)
+		for k, i := range p.at {
+			rows.SetRow(k, inverse.RawRowView(s.at[i]))
+		}
+		var product mat.Dense
+		product.Mul(p.a, rows)
+		for k, i := range p.at {
+			floats.Add(s.left.RawRowView(i), product.RawRowView(k))
+		}
+	}
+	crown := q.layout.crown
+	for i, at := range s.at {
+		left, right := s.left.RawRowView(i)[crown:], inverse.RawRowView(at)[crown:]
+		for a, v := range left {
+			for b := range a + 1 {
+				cov.SetSym(a, b, cov.At(a, b)+v*right[b])
+			}
+		}
+	}
+}
+
+// times returns the trace of the product of two sums, each times the inverse of the crown. Of the other sum at are the
+// positions, and turned is left, with rows for columns.
+func (s *sumCurve) times(at []int, turned *mat.Dense) (sum float64) {
+	for k, to := range s.at {
+		left, right := s.left.RawRowView(k), turned.RawRowView(to)
+		for j, position := range at {
+			sum += left[position] * right[j]
 		}
 	}
 	return sum
@@ -316,14 +362,18 @@ func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.S
 // between returns the sum between the columns of left, which are of the crown.
 func (s *sumCurve) between(left *mat.Dense) *mat.Dense {
 	_, e := left.Dims()
-	rows := mat.NewDense(len(s.at), e, nil)
-	for k, at := range s.at {
-		rows.SetRow(k, left.RawRowView(at))
+	sum := mat.NewDense(e, e, nil)
+	for _, p := range s.pieces {
+		rows := mat.NewDense(len(p.at), e, nil)
+		for k, i := range p.at {
+			rows.SetRow(k, left.RawRowView(s.at[i]))
+		}
+		var half, both mat.Dense
+		half.Mul(p.a, rows)
+		both.Mul(rows.T(), &half)
+		sum.Add(sum, &both)
 	}
-	var half, both mat.Dense
-	half.Mul(s.a, rows)
-	both.Mul(rows.T(), &half)
-	return &both
+	return sum
 }
 
 // addCov adds to the derivative of the covariance of the coefficients that by the covariance of two columns.

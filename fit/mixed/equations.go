@@ -164,6 +164,12 @@ func (q *equations) eliminateAll(b *block) part {
 			return to
 		}
 		to.logs += logs
+		if m == size {
+			for a := range m {
+				floats.Add(to.crown[a*size+a:(a+1)*size], gram[(leaf.n+a)*all+leaf.n+a:(leaf.n+a+1)*all])
+			}
+			continue
+		}
 		for a, at := range leaf.touched {
 			row, from := to.crown[at*size:(at+1)*size], gram[(leaf.n+a)*all+leaf.n:]
 			for b := a; b < m; b++ {

@@ -95,8 +95,7 @@ func (p *problem) checkSecond(t *testing.T, theta []float64) {
 		return s, inverse
 	}
 	s, _ := at(theta, true)
-	j := p.byTheta(theta)
-	hessian, covs := p.hessian(s, s.second, j, false), p.slopesOfCov(theta, s)
+	hessian, covs := p.hessian(theta, s, s.second, false), p.slopesOfCov(theta, s)
 	for i := range theta {
 		const h = 1e-3
 		next := slices.Clone(theta)

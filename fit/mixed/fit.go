@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -38,11 +39,14 @@ func (m *Model) Fit(ctx context.Context) (*Fit, error) {
 	if err := p.checkRank(); err != nil {
 		return nil, err
 	}
-	theta, err := p.descend(ctx)
+	theta, err := p.descendThin(ctx)
 	if err != nil {
 		return nil, err
 	}
-	free := p.settle(theta)
+	free, err := p.settle(theta)
+	if err != nil {
+		return nil, err
+	}
 	hessian, curved, err := p.polish(ctx, theta, free)
 	if err != nil {
 		return nil, err
@@ -57,14 +61,8 @@ var ErrExact = faultf("the data are explained exactly, or no variance is left fo
 func (p *problem) checkRank() error {
 	n := len(p.x)
 	gram := mat.NewSymDense(n, nil)
-	for a, x := range p.x {
-		for b := range a + 1 {
-			sum := 0.0
-			for i, v := range x {
-				sum += v * p.x[b][i]
-			}
-			gram.SetSym(a, b, sum)
-		}
+	for k := range p.blocks {
+		p.blocks[k].addColumns(&p.layout, gram)
 	}
 	for a := range n {
 		if gram.At(a, a) == 0 {
@@ -78,6 +76,26 @@ func (p *problem) checkRank() error {
 	return nil
 }
 
+// addColumns adds the products of the columns of X of its leaves.
+func (b *block) addColumns(l *layout, gram *mat.SymDense) {
+	for _, k := range b.leaves {
+		leaf := &l.leaves[k]
+		for i := leaf.from; i < leaf.to; i++ {
+			row := l.items[l.spans[i] : l.spans[i+1]-1]
+			for x := len(row) - 1; x >= 0 && int(row[x].at) >= leaf.n; x-- {
+				a := b.crown[leaf.touched[int(row[x].at)-leaf.n]] - l.crown
+				if a < 0 {
+					break // effects come before coefficients
+				}
+				for _, o := range row[x:] {
+					c := b.crown[leaf.touched[int(o.at)-leaf.n]] - l.crown
+					gram.SetSym(a, c, gram.At(a, c)+row[x].value*o.value)
+				}
+			}
+		}
+	}
+}
+
 // start returns the parameters that descent starts from.
 func (p *problem) start() []float64 {
 	theta := make([]float64, len(p.params))
@@ -89,33 +107,69 @@ func (p *problem) start() []float64 {
 	return theta
 }
 
-// Descent ends with a step smaller than nearMinimum, in the unit of the scatter of the observations, or after mostDescent.
+// Descent ends with a step that is to lower the deviance by less than gain, which is far below what matters: a parameter that is
+// off by its standard error costs 1. It ends after mostTurns too.
 const (
-	nearMinimum = 1e-4
-	mostDescent = 200
+	gain      = 1e-9
+	roughGain = 1e-3
+	mostTurns = 200
 )
 
-// descend finds the minimum of the deviance to about four digits. Its steps are those to the minimum of a parabola that has the
-// average of the second derivatives, damped until the deviance falls.
-func (p *problem) descend(ctx context.Context) ([]float64, error) {
+// Of a problem with more leaves than this, descent begins with a share of them.
+const (
+	manyLeaves = 2000
+	share      = 8
+)
+
+// descendThin finds the minimum of the deviance, of a large problem first roughly with an eighth of its leaves.
+func (p *problem) descendThin(ctx context.Context) ([]float64, error) {
 	theta := p.start()
+	if len(p.leaves) > manyLeaves {
+		thin := *p
+		thin.blocks = nil
+		for _, b := range p.blocks {
+			few := block{params: b.params, crown: b.crown}
+			for k := 0; k < len(b.leaves); k += share {
+				few.leaves = append(few.leaves, b.leaves[k])
+			}
+			thin.blocks = append(thin.blocks, few)
+		}
+		rough, err := thin.descend(ctx, theta, roughGain)
+		switch {
+		case ctx.Err() != nil:
+			return nil, context.Cause(ctx)
+		case err == nil: // else they have not all coefficients
+			theta = rough
+			for k, m := range p.params {
+				if m.cov >= 0 && m.a == m.b {
+					theta[k] = max(math.Abs(theta[k]), 10*nearZero) // from 0 no slope leads away
+				}
+			}
+		}
+	}
+	return p.descend(ctx, theta, gain)
+}
+
+// descend finds the minimum of the deviance, to less than enough. Its steps are those to the minimum of a parabola that has the
+// average of the second derivatives, damped until the deviance falls.
+func (p *problem) descend(ctx context.Context, theta []float64, enough float64) ([]float64, error) {
 	here, ok := p.newEquations(theta)
 	if !ok {
 		return nil, ErrExact
 	}
 	damping := 1e-3
-	for turn := 0; turn < mostDescent && len(theta) > 0; turn++ {
+	for turn := 0; turn < mostTurns && len(theta) > 0; turn++ {
 		s, err := here.slopes(false)
 		if err != nil {
 			return nil, err
 		}
-		j := p.byTheta(theta)
-		grad, hessian := s.gradient(j), p.hessian(s, s.average, j, true)
+		grad, hessian := s.gradient(p.byTheta(theta)), p.hessian(theta, s, s.average, true)
 		for {
 			if err := context.Cause(ctx); err != nil {
 				return nil, err
 			}
 			step := dampedStep(hessian, grad, damping)
+			predicted := -floats.Dot(step, grad)
 			next := slices.Clone(theta)
 			for i := range next {
 				next[i] += step[i]
@@ -126,12 +180,12 @@ func (p *problem) descend(ctx context.Context) ([]float64, error) {
 				if p.isExact(theta) {
 					return nil, ErrExact
 				}
-				if largest(step) < nearMinimum && p.isNear(theta, step) {
+				if predicted < enough {
 					return theta, nil
 				}
 				break
 			}
-			if damping *= 6; damping > 1e9 {
+			if damping *= 6; damping > 1e9 || predicted < gain {
 				return theta, nil // no step goes down: this is as near as rounding lets it
 			}
 		}
@@ -144,14 +198,6 @@ const leastVariance = 1e-14
 
 func (p *problem) isExact(theta []float64) bool {
 	return p.sigma(theta)+slices.Min(p.known) < leastVariance
-}
-
-// isNear reports whether a step is a small share of the standard deviation of e, which may be much smaller than the scatter.
-func (p *problem) isNear(theta, step []float64) bool {
-	if !p.residual {
-		return true
-	}
-	return math.Abs(step[len(step)-1]) < nearMinimum*math.Sqrt(p.sigma(theta)+slices.Min(p.known))
 }
 
 // dampedStep returns the step to the minimum of a parabola of which the second derivatives are positive, with their diagonal
@@ -181,36 +227,39 @@ func dampedStep(hessian *mat.SymDense, grad []float64, damping float64) []float6
 // nearZero is the factor of a covariance, in the unit of the scatter of the observations, below which it may be 0.
 const nearZero = 1e-3
 
-// settle sets the diagonal factors to 0 that are there as far as the deviance says, and returns which parameters are free.
-func (p *problem) settle(theta []float64) []bool {
+// settle sets the diagonal factors to 0 that are there as far as the slopes say, and returns which parameters are free.
+func (p *problem) settle(theta []float64) ([]bool, error) {
 	free := make([]bool, len(p.params))
-	for i := range free {
-		free[i] = true
-	}
-	for k := range p.covs {
-		at := p.covs[k].first
-		if at < 0 {
-			continue
-		}
-		for a := range p.covs[k].width {
-			at += a
-			if math.Abs(theta[at]) < nearZero && p.isZero(theta, at) {
-				theta[at], free[at] = 0, false
-			}
-			theta[at] = math.Abs(theta[at])
-			at++
-		}
-	}
-	return free
-}
-
-// isZero reports whether the deviance is no larger with parameter at at 0.
-func (p *problem) isZero(theta []float64, at int) bool {
-	here, ok := p.newEquations(theta)
 	zero := slices.Clone(theta)
-	zero[at] = 0
-	there, ok2 := p.newEquations(zero)
-	return ok && ok2 && there.deviance <= here.deviance+1e-9*math.Abs(here.deviance)
+	small := false
+	for k, m := range p.params {
+		free[k] = true
+		if m.cov >= 0 && m.a == m.b && math.Abs(theta[k]) < nearZero {
+			zero[k], free[k], small = 0, false, true
+		}
+	}
+	if small {
+		q, ok := p.newEquations(zero)
+		if !ok {
+			return nil, ErrExact
+		}
+		s, err := q.slopes(false)
+		if err != nil {
+			return nil, err
+		}
+		for k := range theta {
+			free[k] = free[k] || s.first[k] < 0 // the deviance falls with the variance
+		}
+	}
+	for k, m := range p.params {
+		if !free[k] {
+			theta[k] = 0
+		}
+		if m.cov >= 0 && p.covs[m.cov].width == 1 {
+			theta[k] = math.Abs(theta[k])
+		}
+	}
+	return free, nil
 }
 
 // polish makes the digits of a minimum by Newton's method over the free parameters, and returns the second derivatives of
@@ -218,8 +267,8 @@ func (p *problem) isZero(theta []float64, at int) bool {
 func (p *problem) polish(ctx context.Context, theta []float64, free []bool) (*mat.SymDense, *slopes, error) {
 	var hessian *mat.SymDense
 	var curved *slopes
-	moved := math.Inf(1)
-	for turn := range maxTurns {
+	gained := math.Inf(1)
+	for turn := 0; ; turn++ {
 		if err := context.Cause(ctx); err != nil {
 			return nil, nil, err
 		}
@@ -227,26 +276,29 @@ func (p *problem) polish(ctx context.Context, theta []float64, free []bool) (*ma
 		if !ok {
 			return nil, nil, ErrExact
 		}
-		s, err := here.slopes(moved > bends)
+		s, err := here.slopes(gained > bends)
 		if err != nil {
 			return nil, nil, err
 		}
-		j := p.byTheta(theta)
 		if s.second != nil {
-			curved, hessian, moved = s, p.hessian(s, s.second, j, false), 0
+			curved, hessian, gained = s, p.hessian(theta, s, s.second, false), 0
 		}
-		step := newtonStep(hessian, s.gradient(j), free)
-		if turn == maxTurns-1 || largest(step) < 1e-9 || !p.move(theta, step, here.deviance) {
+		grad := s.gradient(p.byTheta(theta))
+		step := newtonStep(hessian, grad, free)
+		predicted := -floats.Dot(step, grad)
+		if turn == maxTurns || predicted < digits || !p.move(theta, step, here.deviance) {
 			return hessian, curved, nil
 		}
-		moved += largest(step)
+		gained += predicted
 	}
-	return hessian, curved, nil
 }
 
-// bends is the length of a step, in the unit of the scatter of the observations, on which second derivatives change by a share
-// that matters.
-const bends = 1e-5
+// Polishing ends with a step that is to lower the deviance by less than digits; after one that was to lower it by more than
+// bends, second derivatives are another.
+const (
+	digits = 1e-15
+	bends  = 1e-8
+)
 
 // move goes along step, or a part of it that lowers the deviance; it reports whether it went.
 func (p *problem) move(theta, step []float64, deviance float64) bool {
@@ -261,13 +313,6 @@ func (p *problem) move(theta, step []float64, deviance float64) bool {
 		}
 	}
 	return false
-}
-
-func largest(v []float64) (most float64) {
-	for _, x := range v {
-		most = max(most, math.Abs(x))
-	}
-	return most
 }
 
 // flat is the curvature, as a share of the largest, below which a direction is not determined.

@@ -1,9 +1,8 @@
 package mixed
 
 import (
-	"fmt"
+	"cmp"
 	"slices"
-	"strings"
 )
 
 // layout says where everything stands in the equations, and holds the observations in the order of the leaves.
@@ -49,16 +48,19 @@ type item struct {
 	value float64
 }
 
-// block is leaves of members of the same kinds, which one worker eliminates.
+// block is leaves of members of the same kinds, which one worker eliminates, and which touch much the same.
 type block struct {
 	leaves []int
 	params []int // positions of the parameters of their covariances
 	crown  []int // positions in the crown, with X and y, that they touch, in their order; y is last
 }
 
-// mostBlocks bounds the number of blocks of leaves that are alike. It does not hang on the number of workers, so that sums
-// do not.
-const mostBlocks = 16
+// A block has at most mostLeaves leaves, and touches at most wide times the positions that its first leaf does. Neither hangs
+// on the number of workers, so that sums do not.
+const (
+	mostLeaves = 64
+	wide       = 2
+)
 
 // lay makes the layout of a problem whose columns are scaled.
 func (p *problem) lay(shared [][]Share) {
@@ -95,32 +97,46 @@ func (p *problem) lay(shared [][]Share) {
 // makeBlocks makes the blocks of the leaves. crowns are the positions that each touches.
 func (p *problem) makeBlocks(crowns [][]int) {
 	l := &p.layout
-	alike := map[string][]int{}
-	var names []string
+	kinds := make([][]int, len(l.leaves))
+	var leaves []int
 	for k := range l.leaves {
 		leaf := &l.leaves[k]
 		if leaf.from == leaf.to {
 			continue
 		}
+		leaves = append(leaves, k)
 		slices.SortStableFunc(leaf.members, func(a, b member) int { return p.rank(a) - p.rank(b) })
-		var kinds []string
 		for _, m := range leaf.members {
 			if p.covs[m.cov].first >= 0 {
-				kinds = append(kinds, fmt.Sprint(m.cov))
+				kinds[k] = append(kinds[k], m.cov)
 			}
 		}
-		name := strings.Join(slices.Compact(kinds), " ")
-		if alike[name] == nil {
-			names = append(names, name)
-		}
-		alike[name] = append(alike[name], k)
+		kinds[k] = slices.Compact(kinds[k])
 	}
-	size := max(1, (len(l.leaves)+mostBlocks-1)/mostBlocks)
-	for _, name := range names {
-		for leaves := range slices.Chunk(alike[name], size) {
-			l.blocks = append(l.blocks, p.newBlock(leaves, crowns))
+	slices.SortStableFunc(leaves, func(a, b int) int {
+		return cmp.Or(slices.Compare(kinds[a], kinds[b]), slices.Compare(crowns[a], crowns[b]))
+	})
+	touched := map[int]bool{}
+	var block []int
+	for i, k := range leaves {
+		added := 0
+		for _, at := range crowns[k] {
+			if !touched[at] {
+				added++
+			}
+		}
+		if i > 0 && (len(block) == mostLeaves || !slices.Equal(kinds[k], kinds[block[0]]) ||
+			len(touched)+added > wide*len(crowns[block[0]])) {
+			l.blocks = append(l.blocks, p.newBlock(block, crowns))
+			block = nil
+			clear(touched)
+		}
+		block = append(block, k)
+		for _, at := range crowns[k] {
+			touched[at] = true
 		}
 	}
+	l.blocks = append(l.blocks, p.newBlock(block, crowns))
 }
 
 // rank orders members by covariance, those that are not estimated last.
@@ -144,10 +160,6 @@ func (p *problem) newBlock(leaves []int, crowns [][]int) block {
 	}
 	for _, k := range leaves {
 		b.crown = append(b.crown, crowns[k]...)
-		if len(b.crown) > 1<<16 {
-			slices.Sort(b.crown)
-			b.crown = slices.Compact(b.crown)
-		}
 	}
 	slices.Sort(b.crown)
 	b.crown = slices.Clip(slices.Compact(b.crown))

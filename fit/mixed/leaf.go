@@ -14,13 +14,16 @@ type work struct {
 	inverse []float64 // at the positions of the block, by rows
 	size    int       // of inverse
 
-	leaf  *leaf
-	n, m  int
-	l, f  []float64
-	ests  []int     // positions of the columns Z
-	est   []int     // of each effect, its position among them; -1
-	here  []float64 // estimates of the crown, m
-	k     []float64 // inverse of the crown, m x m
+	leaf *leaf
+	n, m int
+	l, f []float64
+	ests []int     // positions of the columns Z
+	est  []int     // of each effect, its position among them; -1
+	here []float64 // estimates of the crown, m
+	k    []float64 // inverse of the crown, m x m
+
+	hereRoom, kRoom []float64
+
 	fk    []float64 // f k, n x m
 	fkf   []float64 // f k fᵀ, n x n
 	left  []float64 // what is left of y in f, n
@@ -47,11 +50,12 @@ type work struct {
 func newWork(q *equations, b *block, params []int, crown []float64, inverse *mat.Dense) *work {
 	w := &work{equations: q, params: params, size: len(b.crown) - 1}
 	at := b.crown[:w.size]
-	for _, a := range at {
-		w.crown = append(w.crown, crown[a])
-		row := inverse.RawRowView(a)
-		for _, c := range at {
-			w.inverse = append(w.inverse, row[c])
+	w.crown, w.inverse = make([]float64, w.size), make([]float64, w.size*w.size)
+	for i, a := range at {
+		w.crown[i] = crown[a]
+		row, to := inverse.RawRowView(a), w.inverse[i*w.size:]
+		for k, c := range at {
+			to[k] = row[c]
 		}
 	}
 	return w
@@ -62,18 +66,8 @@ func (w *work) enter(leaf *leaf) {
 	w.leaf, w.n, w.m = leaf, leaf.n, len(leaf.touched)-1
 	n, m := w.n, w.m
 	w.l, w.f = w.equations.l[leaf.l:leaf.l+n*n], w.equations.f[leaf.f:leaf.f+n*(m+1)]
-	w.here, w.k, w.left = w.here[:0], w.k[:0], w.left[:0]
-	for _, at := range leaf.touched[:m] {
-		w.here = append(w.here, w.crown[at])
-		row := w.inverse[at*w.size : (at+1)*w.size]
-		if m == w.size {
-			w.k = append(w.k, row...)
-			continue
-		}
-		for _, c := range leaf.touched[:m] {
-			w.k = append(w.k, row[c])
-		}
-	}
+	w.gather(leaf.touched[:m])
+	w.left = w.left[:0]
 	w.fk, w.fkf = zeros(w.fk, n*m), zeros(w.fkf, n*n)
 	for a := range n {
 		row := w.f[a*(m+1) : a*(m+1)+m]
@@ -95,6 +89,23 @@ func (w *work) enter(leaf *leaf) {
 			}
 		}
 	}
+}
+
+// gather takes the estimates and the inverse of the crown at what the leaf touches.
+func (w *work) gather(touched []int) {
+	if len(touched) == w.size { // all that the block does
+		w.here, w.k = w.crown, w.inverse
+		return
+	}
+	w.here, w.k = w.hereRoom[:0], w.kRoom[:0]
+	for _, at := range touched {
+		w.here = append(w.here, w.crown[at])
+		row := w.inverse[at*w.size : (at+1)*w.size]
+		for _, c := range touched {
+			w.k = append(w.k, row[c])
+		}
+	}
+	w.hereRoom, w.kRoom = w.here, w.k
 }
 
 // through makes dst = row k, with k a symmetric matrix of the size of row.

@@ -50,8 +50,9 @@ func (s *slopes) gradient(j *mat.Dense) []float64 {
 
 // hessian returns second derivatives of the deviance by theta from those by the parameters. With safe, those by which the
 // covariances bend are made positive.
-func (p *problem) hessian(s *slopes, by *mat.SymDense, j *mat.Dense, safe bool) *mat.SymDense {
+func (p *problem) hessian(theta []float64, s *slopes, by *mat.SymDense, safe bool) *mat.SymDense {
 	n := max(1, len(p.params))
+	j := p.byTheta(theta)
 	var half, full mat.Dense
 	half.Mul(by, j)
 	full.Mul(j.T(), &half)
@@ -72,7 +73,10 @@ func (p *problem) hessian(s *slopes, by *mat.SymDense, j *mat.Dense, safe bool) 
 				g.SetSym(a, b, v)
 			}
 		}
-		if safe {
+		switch {
+		case safe && r == 1:
+			g.SetSym(0, 0, bend(s.first[first], by.At(first, first), theta[first]))
+		case safe:
 			g = positive(g)
 		}
 		for a := range r {
@@ -87,12 +91,23 @@ func (p *problem) hessian(s *slopes, by *mat.SymDense, j *mat.Dense, safe bool) 
 	return h
 }
 
+// bend returns what makes up for the square of theta in the second derivative by theta, where the deviance is a parabola in
+// the variance, of this slope and this second derivative: with it a step upwards goes to the minimum of that parabola, and one
+// downwards stops at 0.
+func bend(slope, second, theta float64) float64 {
+	if slope >= 0 {
+		return 2 * slope
+	}
+	x := -slope / (second * theta * theta)
+	if !(x > 1e-6) || math.IsInf(x, 1) {
+		return -slope
+	}
+	return -2 * slope * (math.Sqrt(1+x) - 1) / x
+}
+
 // positive returns the matrix with the sizes of its eigenvalues.
 func positive(m *mat.SymDense) *mat.SymDense {
 	n := m.SymmetricDim()
-	if n == 1 {
-		return mat.NewSymDense(1, []float64{math.Abs(m.At(0, 0))})
-	}
 	var eigen mat.EigenSym
 	out := mat.NewSymDense(n, nil)
 	if !eigen.Factorize(m, true) {

@@ -101,6 +101,14 @@ func (p *Population) level(g int) Estimate {
 	return Estimate{Value: c.Estimate, SE: c.SE, DoF: c.DoF}
 }
 
+// Criterion returns the REML criterion, -2 log of the restricted likelihood; NaN where nothing was fitted.
+func (p *Population) Criterion() float64 {
+	if p.fit == nil {
+		return math.NaN()
+	}
+	return p.fit.Deviance
+}
+
 // Difference returns the rate of group a less that of group b.
 func (p *Population) Difference(a, b int) Estimate {
 	if p.Groups[a].DoseUnit != p.Groups[b].DoseUnit {
