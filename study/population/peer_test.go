@@ -51,7 +51,7 @@ func TestAgainstLme4AtSize(t *testing.T) {
 	if os.Getenv("WANE_LONG") == "" {
 		t.Skip("it takes minutes; WANE_LONG=1 runs it")
 	}
-	for _, c := range []struct{ coatings, coupons, pulls int }{{4, 12, 6}, {4, 120, 10}, {10, 12, 6}} {
+	for _, c := range []struct{ coatings, coupons, pulls int }{{4, 12, 6}, {4, 120, 10}, {10, 12, 6}, {10, 120, 10}, {30, 12, 6}} {
 		d := large(c.coatings, c.coupons, c.pulls, 1, false)
 		name := filepath.Join(t.TempDir(), "study.csv")
 		writeForR(t, d, name)
