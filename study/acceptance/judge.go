@@ -73,7 +73,8 @@ type Judged struct {
 	Excused     bool    // the rule names that cause
 	Missing     string  // why there is no loss of it
 
-	errors series.Errors
+	errors    series.Errors
+	noControl bool // it is missing since no control of it was read
 }
 
 // Check refuses a rule that does not fit the quantity that it names.
@@ -183,6 +184,7 @@ func (j *Judgement) add(c *series.Coupon, d *series.Data) {
 func (one *Judged) take(p *series.Point, r *Rule, d *series.Data) {
 	switch {
 	case math.IsNaN(p.Change.Value) && slices.Contains(p.Flags, study.FlagNoControl):
+		one.noControl = true
 		one.Missing = "it has no corrected change, since no control of it was read with it"
 	case math.IsNaN(p.Change.Value):
 		one.Missing = "it has no change since its baseline"

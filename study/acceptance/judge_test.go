@@ -242,6 +242,7 @@ func TestCouponsThatAreNotThere(t *testing.T) {
 	j = judged(t, ruleOf(t), append(good[:3:3], alone)...)
 	assert.Equal(t, acceptance.Undecided, j.Verdict, "no control")
 	assert.Contains(t, j.Why, "D, it has no corrected change, since no control of it was read with it")
+	assert.Contains(t, j.Why, "what helps: read controls of the coating in the same session")
 	vague := coupon("D", 0.1, 0)
 	vague.Points[2].Change.Errors = series.Errors{}
 	j = judged(t, ruleOf(t), append(good[:3:3], vague)...)

@@ -50,7 +50,16 @@ func counts(n int) string {
 func (j *Judgement) remedy() string {
 	r := j.Rule
 	var ways []string
-	if j.Missing > 0 {
+	withoutControl := 0
+	for i := range j.Coupons {
+		if j.Coupons[i].noControl {
+			withoutControl++
+		}
+	}
+	if withoutControl > 0 {
+		ways = append(ways, "read controls of the coating in the same session, before and after")
+	}
+	if j.Missing > withoutControl {
 		ways = append(ways, "read the coupons that are missing at that dose, or enrol how they ended")
 	}
 	if j.DecidingU > 0 && j.Missing == 0 {

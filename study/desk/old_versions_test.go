@@ -19,9 +19,10 @@ import (
 // ../store/testdata: every 8th row of made-up exports of testdata/exports, of a coupon at two pulls and of a blank,
 // taken in and fitted by the last program of that version, from version 4 on with a measurement, and from version 6
 // on with a reading that was set aside and released. That of version 9 has an amendment, a withdrawal, a move, an
-// export that was replaced, events, kept tables, a protocol, a blind sheet and a merged study, too. Version 3 came into
-// the program together with version 4, so that no file has it. The hash and the solar transmittances are what that
-// program printed by wane verify and wane results.
+// export that was replaced, events, kept tables, a protocol, a blind sheet and a merged study, too; that of version 10 is
+// the same with a rule and its verdicts, one of them issued again after an amendment. Version 3 came into the program
+// together with version 4, so that no file has it. The hash and the solar transmittances are what that program printed
+// by wane verify and wane results.
 var oldStudies = []struct {
 	version int
 	head    string
@@ -38,6 +39,8 @@ var oldStudies = []struct {
 	{8, "ceaa137b39c2617a80fb15a92947308f07a61891444e9ee8b8afa26e40eb2f0b",
 		[]float64{0.9861177665478112, 0.9833453382106376, 0.9574113000485193}},
 	{9, "92925023872c1700643805feb81e764a16dd8fbe01b927a7fb7afed9b7fca650",
+		[]float64{0.9862470882442439, 0.9832164151226086, 0.9574297883553682, 0.9831700293213094}},
+	{10, "6af57e01fdaeac7a5a7e6f7c1aa5891a49139b826e0d0f461c8990c948d40a1d",
 		[]float64{0.9862470882442439, 0.9832164151226086, 0.9574297883553682, 0.9831700293213094}},
 }
 
@@ -62,6 +65,12 @@ func TestStudiesOfEveryVersion(t *testing.T) {
 				return nil
 			}))
 			assert.Equal(t, old.solarT, solarT)
+			if old.version >= 10 {
+				rules, err := d.Rules(ctx, RuleOptions{})
+				require.NoError(t, err)
+				require.Len(t, rules, 1)
+				assert.Len(t, rules[0].Issued, 3)
+			}
 			rebuilt(t, d)
 		})
 	}

@@ -115,13 +115,11 @@ func (s *RuleState) notes() (all []string) {
 	case !s.Drawn():
 		all = append(all, "its coupons are no random draw, so that its verdicts speak of these coupons alone")
 	case confidence < s.Confidence && n > 0:
-		all = append(all, fmt.Sprintf("%d coupons give a confidence of %.3g at most, and not %s: that takes %d coupons",
-			s.Coupons,
+		all = append(all, fmt.Sprintf("n: %d gives a confidence of %.3g at most, and not %s: that takes %d coupons", s.Coupons,
 			confidence, acceptance.Written(s.Confidence), n))
 	case confidence < s.Confidence:
-		all = append(all, fmt.Sprintf("%d coupons give a confidence of %.3g at most, and not %s: that takes more than a "+
-			"thousand",
-			s.Coupons, confidence, acceptance.Written(s.Confidence)))
+		all = append(all, fmt.Sprintf("n: %d gives a confidence of %.3g at most, and not %s: that takes more than a thousand "+
+			"coupons", s.Coupons, confidence, acceptance.Written(s.Confidence)))
 	}
 	return all
 }

@@ -49,6 +49,8 @@ func textsOf(t *testing.T, f figure) []report.Text {
 		return report.TextsOf(f)
 	case *report.Changes:
 		return report.TextsOf(f)
+	case *report.Characteristic:
+		return report.TextsOf(f)
 	case *report.Sessions:
 		return report.TextsOf(f)
 	case *report.Budget:
