@@ -39,15 +39,19 @@ type compareOptions struct {
 	with   desk.CompareOptions
 	by     string
 	figure string
+
+	exposures string // two, separated by a comma
+	service   serviceOptions
 }
 
 func newCompareCommand() *cobra.Command {
 	o := &compareOptions{}
 	cmd := &cobra.Command{
 		Use: "compare", Short: "coatings, suppliers or lots against each other",
-		Long: compareLong + columnsHelp(compareColumns) + exitCodes,
+		Long: compareLong + compareExposuresLong + compareServiceLong + columnsHelp(compareColumns) + exitCodes,
 		Example: "  wane compare\n  wane compare --by supplier --pull 2\n  wane compare --rate --against AR-1\n" +
-			"  wane compare --quantity solar_T,haze --margin 0.2 --format json",
+			"  wane compare --quantity solar_T,haze --margin 0.2 --format json\n" +
+			"  wane compare --exposures chamber,roof\n  wane compare --service 2 --yield 1000 --prices prices.csv",
 		Args: exactly(0, "use flags: wane compare --against GROUP"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return runCompare(cmd, o) },
 	}
@@ -70,6 +74,8 @@ func (o *compareOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&o.with.Level, "level", 0.95, "the level of confidence of all intervals together")
 	f.StringVar(&o.with.Exposure, "exposure", "", "the exposure, where there are several")
 	f.StringVar(&o.figure, "figure", "", "draw the differences with their intervals into this file, .svg or .png")
+	bindExposures(cmd, &o.exposures)
+	o.service.bind(cmd)
 	o.asOf.bind(cmd)
 	completeWords(cmd, map[string][]string{"by": compareGroupings})
 	completeLists(cmd, "quantity", series.Names)
@@ -119,6 +125,15 @@ func (o *compareOptions) check(cmd *cobra.Command) error {
 }
 
 func runCompare(cmd *cobra.Command, o *compareOptions) error {
+	switch given := cmd.Flags().Changed; {
+	case given("exposures"):
+		return runTransfer(cmd, o)
+	case given("service"):
+		return runService(cmd, o)
+	}
+	if err := o.service.check(cmd); err != nil {
+		return err
+	}
 	if err := o.check(cmd); err != nil {
 		return err
 	}

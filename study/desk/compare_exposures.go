@@ -43,8 +43,8 @@ type TransferCoating struct {
 // TransferLevel is the level of the intervals of factors.
 const TransferLevel = 0.95
 
-// Transfer compares how fast coatings age in two exposures, by the rates of one model of both. The correlation of the rates by
-// the errors that they share is in the interval of their ratio.
+// Transfer compares how fast coatings age in two exposures, by the rates of one model of both. The correlation of the
+// rates by the errors that they share is in the interval of their ratio.
 func (d *Desk) Transfer(ctx context.Context, opt TransferOptions) (*Transfer, error) {
 	for _, e := range opt.Exposures {
 		if _, err := d.checkExposure(ctx, e); err != nil {
@@ -93,6 +93,9 @@ func (d *Desk) Transfer(ctx context.Context, opt TransferOptions) (*Transfer, er
 		return nil, &study.Refusal{Fault: fmt.Sprintf("no coating has coupons with values in both exposures, %s and %s",
 			study.Shown(opt.Exposures[0]), study.Shown(opt.Exposures[1])),
 			Try: "expose coupons of the same coatings in both; one factor holds for the coatings that it was measured with"}
+	}
+	if !slices.ContainsFunc(pop.Groups, func(g population.Group) bool { return g.Values > 0 }) {
+		return nil, cannotTell("how fast coatings age", population.NoValue)
 	}
 	out.finish()
 	return out, nil

@@ -42,11 +42,14 @@ type ServiceCoating struct {
 	ToBest service.Range // energy of the best less that of this one, kWh per kWp
 }
 
+// roundYears lets a life of two years be asked for where coupons were read up to 365 days.
+const roundYears = 1.005
+
 // daysPerYear are those of a year, for doses in days.
 const daysPerYear = 365.25
 
-// Service returns what the gain of each coating in an exposure keeps over a service life, by the rates of the population. It is
-// refused where the life is beyond twice the largest dose, unless it is to be extrapolated.
+// Service returns what the gain of each coating in an exposure keeps over a service life, by the rates of the
+// population. It is refused where the life is beyond twice the largest dose, unless it is to be extrapolated.
 func (d *Desk) Service(ctx context.Context, opt ServiceOptions) (*Service, error) {
 	if err := opt.Terms.Check(); err != nil {
 		return nil, &study.Refusal{Fault: err.Error(), Try: "write for example --service 25 --yield 1000", Cause: err}
@@ -81,8 +84,8 @@ func (d *Desk) Service(ctx context.Context, opt ServiceOptions) (*Service, error
 	return out, nil
 }
 
-// gainSeries gathers the gain and the solar transmittance of the coupons of the exposure, which it finds where there is one
-// only.
+// gainSeries gathers the gain and the solar transmittance of the coupons of the exposure, which it finds where there
+// is one only.
 func (d *Desk) gainSeries(ctx context.Context, opt *ServiceOptions) (gain, solar *series.Data, err error) {
 	if opt.Exposure != "" {
 		if _, err := d.checkExposure(ctx, opt.Exposure); err != nil {
@@ -142,7 +145,7 @@ func (s *Service) checkDose(opt *ServiceOptions) error {
 			Try: "take the readings of a later pull in, and run wane fit"}
 	}
 	most := service.MostDose * s.MaxDose / s.DosePerYear
-	if s.Extrapolated = s.Years > most*(1+1e-9); s.Extrapolated && !opt.Extrapolate {
+	if s.Extrapolated = s.Years > most*roundYears; s.Extrapolated && !opt.Extrapolate {
 		return &study.Refusal{Fault: fmt.Sprintf("what coatings keep over %g years cannot be told from these data, because the coupons were "+
 			"read up to %.4g %s only, and nothing is stated beyond twice that, %.2g years", s.Years, s.MaxDose, s.DoseUnit, most),
 			Try: fmt.Sprintf("ask for --service %.2g; or add --extrapolate, if you take the risk that coatings go on as they began",
@@ -179,8 +182,8 @@ func readPrices(path string, pop *population.Population) (map[string]*sheet.Pric
 	return prices, nil
 }
 
-// bareUnder returns the transmittance of the glass under a coating, percent: the mean over its coupons of solar_T less gain at their
-// baselines. NaN: none is known.
+// bareUnder returns the transmittance of the glass under a coating, percent: the mean over its coupons of solar_T
+// less gain at their baselines. NaN: none is known.
 func bareUnder(coating string, gain, solar *series.Data) float64 {
 	levels := map[string]float64{}
 	for i := range solar.Coupons {

@@ -12,9 +12,9 @@ import (
 	"wane/study/series"
 )
 
-// CleaningLoss returns what a cycle of an exposure takes off the gain of a coating, pp, with its standard uncertainty, by the rate of the
-// population: such as a stroke of a brush. The dose of the exposure must be in cycles. coating may be empty where the exposure has one
-// only. gain is that of the coating at its baseline, pp.
+// CleaningLoss returns what a cycle of an exposure takes off the gain of a coating, pp, with its standard
+// uncertainty, by the rate of the population: such as a stroke of a brush. The dose of the exposure must be in
+// cycles. coating may be empty where the exposure has one only. gain is that of the coating at its baseline, pp.
 func (d *Desk) CleaningLoss(ctx context.Context, exposure, coating string) (loss cleaning.Estimate, gain float64, err error) {
 	e, err := d.checkExposure(ctx, exposure)
 	if err != nil {

@@ -47,7 +47,7 @@ func TestRatioCovers(t *testing.T) {
 			squares += v * v
 		}
 		m := sum / float64(n)
-		return rate(m, math.Sqrt((squares/float64(n) - m*m) / float64(n-1)), float64(n - 1))
+		return rate(m, math.Sqrt((squares/float64(n)-m*m)/float64(n-1)), float64(n-1))
 	}
 	for range 4000 {
 		f := transfer.Ratio(mean(6, -2, 0.4), mean(5, -0.5, 0.1), 0, 0.95)

@@ -22,8 +22,8 @@ var (
 )
 
 // ReadPrices reads what coatings cost: the header coating,price_per_kwp and, where wanted, cleanings_per_year,
-// price_per_cleaning (per kWp) and loss_per_cleaning_pp, then a row for each coating. Empty cells of the latter are 0. Every error is a
-// [*study.Refusal].
+// price_per_cleaning (per kWp) and loss_per_cleaning_pp, then a row for each coating. Empty cells of the latter are
+// 0. Every error is a [*study.Refusal].
 func ReadPrices(name string, data []byte) ([]Price, error) {
 	s, err := open(name, data)
 	if err != nil {
