@@ -2,6 +2,7 @@ package main
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -49,8 +50,13 @@ func figureOfTrend(o *trendOptions, route study.Route, t *desk.Trend) (*report.C
 			f.Limit = -o.limit
 		}
 	}
+	lots := false
 	for _, c := range curves {
 		f.Series = append(f.Series, seriesOfTrend(&c))
+		lots = lots || slices.ContainsFunc(c.Means, func(m shape.Mean) bool { return m.Lots })
+	}
+	if lots {
+		f.Caption = append(f.Caption, "Where a group has three lots or more, its means and intervals are over the lots.")
 	}
 	return f, nil
 }

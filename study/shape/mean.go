@@ -15,6 +15,7 @@ type Mean struct {
 	Pull                int
 	X                   float64 // dose or days, the mean over the coupons
 	Value, Lower, Upper float64 // the ends of the interval at Level are NaN for one unit, and where they do not scatter
+	Lots                bool    // the units are lots, not coupons
 	Coupons             []CouponChange
 }
 
@@ -51,7 +52,8 @@ func (g *Group) Means(d *series.Data, by By, in Axis) ([]Mean, error) {
 	}
 	for _, at := range all {
 		p := g.pathAt(d, by, in, steps, []place{at})
-		m := Mean{Pull: at.pull, X: p.X[0], Value: p.Y[0], Lower: math.NaN(), Upper: math.NaN()}
+		m := Mean{Pull: at.pull, X: p.X[0], Value: p.Y[0], Lower: math.NaN(), Upper: math.NaN(),
+			Lots: p.Units < p.Coupons}
 		if p.Units > 1 {
 			if u, df := p.between(mat.NewVecDense(1, []float64{1})); u > 0 {
 				half := quantileOf(df) * u

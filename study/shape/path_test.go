@@ -159,6 +159,10 @@ func TestTheLotIsTheUnit(t *testing.T) {
 	assert.InEpsilon(t, 1e-3/math.Sqrt(3), e.U, 1e-9, "of -1, -2 and -3 per 1000 days, by hand")
 	assert.InDelta(t, 2, e.DF, 1e-9)
 	assert.Contains(t, e.Method, "lots")
+	means, err := shape.Groups(m.d, shape.ByCoating)[0].Means(m.d, shape.ByCoating, shape.InDose)
+	require.NoError(t, err)
+	assert.True(t, means[1].Lots)
+	assert.InEpsilon(t, .2+4.303*.1/math.Sqrt(3), -means[1].Lower, 1e-4, "t from memory")
 }
 
 // 95 % intervals contain the truth, of coupons and of groups, with sessions that all share and slopes that scatter.
