@@ -23,19 +23,17 @@ func comparePart(w *reporter) (document.Part, error) {
 			"coupons with wane enrol."))
 		return p, nil
 	}
-	for i, e := range w.of.Roster.Exposures {
-		if len(w.of.Roster.Exposures) > 1 {
-			p.Blocks = append(p.Blocks, document.Heading("Exposure "+e.Exposure))
+	exposures := w.of.Roster.Exposures
+	made, err := together(2*len(exposures), func(i int) ([]document.Block, error) {
+		return w.compared(exposures[i/2].Exposure, i/2+1, i%2 == 1)
+	})
+	for i, blocks := range made {
+		if i%2 == 0 && len(exposures) > 1 {
+			p.Blocks = append(p.Blocks, document.Heading("Exposure "+exposures[i/2].Exposure))
 		}
-		for _, rate := range []bool{false, true} {
-			blocks, err := w.compared(e.Exposure, i+1, rate)
-			if err != nil {
-				return p, err
-			}
-			p.Blocks = append(p.Blocks, blocks...)
-		}
+		p.Blocks = append(p.Blocks, blocks...)
 	}
-	return p, nil
+	return p, err
 }
 
 // comparedBy is the grouping of a comparison: exposures are compared by wane compare --exposures.
@@ -61,22 +59,26 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 	}
 	c := all[0]
 	head := compareHead(c)
-	blocks := []document.Block{document.Heading(what), document.Text(strings.ToUpper(head[:1]) + head[1:] + "."), sentencesOf(c)}
-	f := figureOfDifferences(c)
-	f.Title = ""
-	caption := f.Caption[0]
-	f.Caption = f.Caption[1:]
-	figure, err := drawn(name, caption, "Each pair of groups with its difference and its interval. The table below has the numbers.", f)
-	if err != nil {
-		return nil, err
-	}
+	blocks := []document.Block{document.Heading(what), document.Text(strings.ToUpper(head[:1]) + head[1:] + ".")}
 	rows := make([]compareRow, len(c.Pairs))
 	for i := range c.Pairs {
 		rows[i] = compareRow{c, &c.Pairs[i]}
 	}
 	shown := compareColumns.pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict", "least_detectable",
 		"p_permutation")
-	pairs, err := tableOf(name, what+" of the groups, pair by pair", shown, compareColumns, rows)
+	caption := what + " of the groups, pair by pair"
+	if len(rows) > mostSentences {
+		shown, caption = nil, fmt.Sprintf("%s differ, of %d; the file has each pair with its sentence and its interval:",
+			count(countDifferent(c), "pair"), len(rows))
+	} else {
+		blocks = append(blocks, sentencesOf(c))
+		figure, err := differencesFigure(name, c)
+		if err != nil {
+			return nil, err
+		}
+		blocks = append(blocks, figure)
+	}
+	pairs, err := tableOf(name, caption, shown, compareColumns, rows)
 	if err != nil {
 		return nil, err
 	}
@@ -85,11 +87,29 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 		return nil, err
 	}
 	groups.CSV = nil // what is in it is in the columns of the pairs
-	blocks = append(blocks, figure, pairs, groups)
+	blocks = append(blocks, pairs, groups)
 	if remarks := compareRemarks(c); len(remarks) > 0 {
 		blocks = append(blocks, document.List(remarks))
 	}
 	return blocks, nil
+}
+
+// countDifferent counts the pairs that differ.
+func countDifferent(c *difference.Comparison) (n int) {
+	for i := range c.Pairs {
+		if v := c.Pairs[i].Verdict; v == difference.Different || v == difference.DifferentWithin {
+			n++
+		}
+	}
+	return n
+}
+
+// differencesFigure draws the pairs; what the figure is of stands below it on the page.
+func differencesFigure(name string, c *difference.Comparison) (document.Figure, error) {
+	f := figureOfDifferences(c)
+	caption := f.Caption[0]
+	f.Title, f.Caption = "", f.Caption[1:]
+	return drawn(name, caption, "Each pair of groups with its difference and its interval. The table below has the numbers.", f)
 }
 
 // sentencesOf are the verdicts on pairs: each is the one sentence of it that may be quoted.

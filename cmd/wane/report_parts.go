@@ -9,9 +9,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 	"unicode/utf8"
 
+	"wane/fit"
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
@@ -26,25 +28,20 @@ type reporter struct {
 	o   *reportOptions
 	of  *desk.Report
 
-	data *series.Data // of the quantity; nil: not gathered yet
-}
-
-// series gathers the quantity of the report, once.
-func (w *reporter) series() (*series.Data, error) {
-	if w.data != nil {
-		return w.data, nil
-	}
-	data, err := w.d.Series(w.ctx, w.o.quantity, desk.SeriesOptions{AsOf: w.of.Last.Number})
-	w.data = data
-	return data, err
+	// series gathers the quantity of the report, once.
+	series func() (*series.Data, error)
 }
 
 func newReporter(ctx context.Context, d *desk.Desk, o *reportOptions) (*reporter, error) {
 	of, err := d.Report(ctx, ageing.By(o.by))
-	return &reporter{ctx: ctx, d: d, o: o, of: of}, err
+	w := &reporter{ctx: ctx, d: d, o: o, of: of}
+	w.series = sync.OnceValues(func() (*series.Data, error) {
+		return d.Series(ctx, o.quantity, desk.SeriesOptions{AsOf: of.Last.Number})
+	})
+	return w, err
 }
 
-// reportPart makes a part of a report.
+// reportPart makes a part of a report. Several run at once.
 type reportPart func(*reporter) (document.Part, error)
 
 // partsFor are the parts of a report in the order in which who reads it sees them; verdicts are always the first.
@@ -79,15 +76,30 @@ func (w *reporter) document() (*document.Document, error) {
 	}
 	doc.Notice = strings.Join(slices.DeleteFunc([]string{w.o.notice, afterTheFact(r.Rules)},
 		func(said string) bool { return said == "" }), ". ")
-	for _, part := range partsFor(w.o.audience) {
-		p, err := part(w)
-		if err != nil {
-			return nil, err
-		}
-		doc.Parts = append(doc.Parts, p)
+	parts := partsFor(w.o.audience)
+	var err error
+	doc.Parts, err = together(len(parts), func(i int) (document.Part, error) { return parts[i](w) })
+	if err != nil {
+		return nil, err
 	}
 	doc.Parts = append(doc.Parts, filesPart(doc))
 	return doc, nil
+}
+
+// together makes n things at once, and returns them in their order, or the first error in that order.
+func together[T any](n int, do func(i int) (T, error)) ([]T, error) {
+	made, errs := make([]T, n), make([]error, n)
+	var group fit.Group
+	for i := range n {
+		group.Go(func() { made[i], errs[i] = do(i) })
+	}
+	group.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
+		}
+	}
+	return made, nil
 }
 
 // audienceWords says who a report is for.
