@@ -71,6 +71,9 @@ type Rule struct {
 	Failures int     // that are allowed
 	U        float64 // standard uncertainty of the corrected change of one coupon, in all
 	Shared   float64 // the part of it that all coupons have in common, as a standard uncertainty; at most U
+
+	// Us are standard uncertainties of which each coupon has one by chance, in place of U; nil: all have U.
+	Us []float64
 }
 
 // check says what of a rule cannot be.
@@ -79,7 +82,7 @@ func (r *Rule) check() error {
 	case r.Coupons < 1 || r.Failures < 0 || r.Failures >= r.Coupons:
 		return &Error{fmt.Sprintf("a rule of %d coupons of which %d may fail", r.Coupons, r.Failures),
 			"let fewer fail than there are"}
-	case !(r.U >= 0) || !(r.Shared >= 0) || r.Shared > r.U || math.IsInf(r.U, 1) || math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
+	case !(r.U >= 0) || !(r.Shared >= 0) || r.Us == nil && r.Shared > r.U || math.IsInf(r.U, 1) || math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
 		return &Error{fmt.Sprintf("a limit of %g, with u %g of which %g is shared", r.Limit, r.U, r.Shared),
 			"give a limit, and uncertainties of 0 or more, the shared part not above the whole"}
 	}
@@ -102,12 +105,19 @@ func (r Rule) Chances(l Losses) (c Chances, err error) {
 	if err != nil {
 		return c, err
 	}
-	own := math.Sqrt(r.U*r.U - r.Shared*r.Shared)
-	band, n := acceptance.Guard*r.U, r.Coupons
+	us, n := r.Us, r.Coupons
+	if us == nil {
+		us = []float64{r.U}
+	}
 	over(r.Shared, func(weight, off float64) {
-		pass, fail := l.belowWith(own, r.Limit-band-off), 1-l.belowWith(own, r.Limit+band-off)
-		c.Accept += weight * acceptance.Characteristic(n, r.Failures, pass)
-		c.Reject += weight * (1 - acceptance.Characteristic(n, r.Failures, 1-fail))
+		pass, stay := 0.0, 0.0 // to pass, and not to fail
+		for _, u := range us {
+			own, band := math.Sqrt(max(0, u*u-r.Shared*r.Shared)), acceptance.Guard*u
+			pass += l.belowWith(own, r.Limit-band-off) / float64(len(us))
+			stay += l.belowWith(own, r.Limit+band-off) / float64(len(us))
+		}
+		c.Accept += weight * acceptance.Characteristic(n, r.Failures, min(1, pass))
+		c.Reject += weight * (1 - acceptance.Characteristic(n, r.Failures, min(1, stay)))
 	})
 	c.Undecided, c.Conforming = max(0, 1-c.Accept-c.Reject), l.Below(r.Limit)
 	return c, nil

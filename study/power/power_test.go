@@ -104,6 +104,20 @@ func TestAcceptanceWithoutError(t *testing.T) {
 	assert.InDelta(t, 0, c.Undecided, 1e-12)
 }
 
+// Of one coupon with one of two uncertainties, the chances are the means of those with each.
+func TestAcceptanceWithSeveralUncertainties(t *testing.T) {
+	losses := power.Losses{Law: power.Lognormal, Mean: 0.15, SD: 0.1}
+	chances := func(r power.Rule) power.Chances {
+		r.Coupons, r.Limit = 1, 0.3
+		c, err := r.Chances(losses)
+		require.NoError(t, err)
+		return c
+	}
+	small, large, both := chances(power.Rule{U: 0.02}), chances(power.Rule{U: 0.2}), chances(power.Rule{Us: []float64{0.02, 0.2}})
+	assert.InDelta(t, (small.Accept+large.Accept)/2, both.Accept, 1e-12)
+	assert.InDelta(t, (small.Reject+large.Reject)/2, both.Reject, 1e-12)
+}
+
 // More pulls, by hand: four even steps give Σ(t - 1/2)² = 2 (1/4 + 1/16) = 0.625, and the last pull alone 2 of its errors'
 // variances over 1.
 func TestPullsFactor(t *testing.T) {

@@ -55,6 +55,21 @@ var lawWords = []struct {
 	{"variance-of-reading", "of a surface that changes, a ratio", func(l *Law) *float64 { return &l.VarianceOff }, nil},
 }
 
+// ErrorWord is an error that a plan can state, by its name, with what it is if left out for float glass with a matched far face.
+type ErrorWord struct {
+	Name, About string
+	Default     float64
+}
+
+// ErrorWords returns the errors that a plan can state.
+func ErrorWords() (words []ErrorWord) {
+	l := defaultLaw("soda-lime", "matched")
+	for _, w := range lawWords {
+		words = append(words, ErrorWord{w.name, w.about, *w.at(&l)})
+	}
+	return words
+}
+
 // defaultLaw is what fits assume where nobody states better: see the measurement model of the guide. The skin and the spread are
 // drawn as the physical quantities that have the moments assumed there.
 func defaultLaw(glass, back string) Law {

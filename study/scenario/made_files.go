@@ -30,7 +30,7 @@ func (m *Made) Tables() []File {
 		table("events.csv", "coupon,event,pull,exposure,dose,date,by,note,picture", r.Lives, func(e *study.CouponEvent) []string {
 			return []string{e.Coupon, string(e.Event), decimal(e.Pull.Value), "", "", e.Date, "", e.Note, ""}
 		}),
-		table("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,u_zero,u_place,u_tilt_deg,u_place_zero,"+
+		table("instruments.csv", "instrument,serial,kind,cone_deg,slit_nm,join_nm,u_join,u_zero,u_place,u_tilt,u_place_zero,"+
 			"u_wavelength_nm", r.Instruments, func(i *study.Instrument) []string {
 			return []string{i.Instrument, i.Serial, i.Kind, "", "", "", "", stated(i.UZero), stated(i.UPlace), stated(i.UTiltDeg),
 				stated(i.UPlaceZero), stated(i.UWavelengthNM)}
@@ -94,7 +94,9 @@ func (m *Made) Exports() []File {
 	return append(files, File{MapName, placing.String()})
 }
 
-func ofOneExport(a, b *study.Reading) bool { return a.Coupon == b.Coupon && a.Pull == b.Pull && a.Spot == b.Spot }
+func ofOneExport(a, b *study.Reading) bool {
+	return a.Coupon == b.Coupon && a.Pull == b.Pull && a.Spot == b.Spot
+}
 
 // export writes the readings of a spot at a pull, a column each.
 func export(readings []study.Reading, placing *strings.Builder) File {

@@ -13,7 +13,7 @@ import (
 const (
 	instrument = "bench-1"
 	trap       = "trap-1"
-	planned    = "exposure" // of the coupons
+	Exposure   = "exposure" // of the coupons
 	firstDay   = "2031-01-10"
 	certified  = "2030-12-01"
 	expires    = "2041-12-01"
@@ -36,9 +36,9 @@ func (m *maker) register() {
 		}
 	}
 	slices.SortFunc(m.coupons, func(a, b piece) int { return strings.Compare(a.Coupon.Coupon, b.Coupon.Coupon) })
-	r.Exposures = []study.Exposure{{Exposure: planned, Protocol: "planned", Site: "made up", DoseUnit: p.DoseUnit, Start: firstDay}}
+	r.Exposures = []study.Exposure{{Exposure: Exposure, Protocol: "planned", Site: "made up", DoseUnit: p.DoseUnit, Start: firstDay}}
 	for i, dose := range p.Doses {
-		r.Pulls = append(r.Pulls, study.Pull{Exposure: planned, Pull: i, Dose: dose, Date: p.day(i)})
+		r.Pulls = append(r.Pulls, study.Pull{Exposure: Exposure, Pull: i, Dose: dose, Date: p.day(i)})
 	}
 	i := study.Instrument{Instrument: instrument, Serial: "made up", Kind: "made up",
 		ConeDeg: study.Null(), SlitNM: study.Null(), UJoin: study.Null()}
@@ -71,7 +71,7 @@ func (m *maker) coat(i int) {
 	p, coating := m.plan, &m.plan.Coatings[i]
 	for n := range coating.Coupons {
 		c := m.piece(i, fmt.Sprintf("%s-%03d", coating.Coating, n+1), study.Exposed, coating.Spots)
-		c.Lot, c.Exposure = fmt.Sprintf("%s-lot-%d", coating.Coating, 1+n%coating.Lots), planned
+		c.Lot, c.Exposure = fmt.Sprintf("%s-lot-%d", coating.Coating, 1+n%coating.Lots), Exposure
 		c.loss = m.dice.loss(&coating.Loss, c.Lot, c.Coupon.Coupon)
 		for pull := 1; pull < len(p.Doses); pull++ {
 			if m.dice.happens(p.Faults.Lost, fmt.Sprintf("%s/lost at %g", c.Coupon.Coupon, p.Doses[pull])) {

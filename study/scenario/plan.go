@@ -73,6 +73,7 @@ type Rule struct {
 	Failures   int
 	Share      float64 // that has to conform
 	Confidence float64
+	Excused    bool // lost coupons do not count; else they have failed
 }
 
 // Faults are what may go wrong, beyond the law.
@@ -93,6 +94,17 @@ func (p *Plan) Readings() (n int) {
 		n += (c.Coupons+c.Controls)*c.Spots + p.Blanks
 	}
 	return n * len(p.Doses) * p.Reading.Mountings
+}
+
+// Even reports whether the doses rise by even steps.
+func (p *Plan) Even() bool {
+	step := p.Doses[1]
+	for i := range p.Doses {
+		if math.Abs(p.Doses[i]-float64(i)*step) > 1e-9*step {
+			return false
+		}
+	}
+	return true
 }
 
 // Improvement is one means more that a plan may have.
@@ -173,13 +185,13 @@ func (p *Plan) Unfit() *Plan {
 			continue
 		}
 		low, high := 0.0, p.Rule.Limit
-		for c.Loss.withMean(high).whole().Below(p.Rule.Limit) > p.Rule.Share {
+		for c.Loss.withMean(high).Whole().Below(p.Rule.Limit) > p.Rule.Share {
 			if high *= 2; high > 1e6*p.Rule.Limit {
 				return nil
 			}
 		}
 		for range 60 {
-			if middle := (low + high) / 2; c.Loss.withMean(middle).whole().Below(p.Rule.Limit) > p.Rule.Share {
+			if middle := (low + high) / 2; c.Loss.withMean(middle).Whole().Below(p.Rule.Limit) > p.Rule.Share {
 				low = middle
 			} else {
 				high = middle
@@ -199,8 +211,8 @@ func (l Loss) withMean(mean float64) Loss {
 	return l
 }
 
-// whole returns the losses of all lots together. Exponential losses have no spread between lots.
-func (l Loss) whole() power.Losses {
+// Whole returns the losses of all lots together. Exponential losses have no spread between lots.
+func (l Loss) Whole() power.Losses {
 	w := l.Losses
 	switch {
 	case l.Law == power.Normal:

@@ -34,7 +34,7 @@ var (
 	faultKeys   = []string{"lost", "join", "leached-blank", "soiling"}
 	faultParts  = []string{"chance", "size"}
 	compareKeys = []string{"by", "level", "margin"}
-	ruleKeys    = []string{"coating", "limit", "failures", "share", "confidence"}
+	ruleKeys    = []string{"coating", "limit", "failures", "share", "confidence", "lost"}
 )
 
 // ReadPlan reads a plan. An error is of type [fields.Faults] and names everything that is wrong. The keys stand in the guide, and

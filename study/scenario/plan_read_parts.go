@@ -107,6 +107,7 @@ func (r *planReader) rule(top part) {
 	u.Failures = f.count("failures", 0, 0, mostCoupons, "how many coupons may fail")
 	u.Share = f.number("share", 0.8, 0.01, 0.9999, "the share of the product that has to conform, such as 0.8")
 	u.Confidence = f.number("confidence", 0.95, 0.5, 0.9999, "the confidence of it, such as 0.95")
+	u.Excused = f.word("lost", "fail", "fail", "excused") == "excused"
 	r.plan.Rule = u
 	at := slices.IndexFunc(r.plan.Coatings, func(c Coating) bool { return c.Coating == u.Coating })
 	switch {
