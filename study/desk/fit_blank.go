@@ -28,7 +28,7 @@ type sessionBlanks struct {
 
 // findBlanks finds the dark blanks of each session where the study evaluates over them.
 func (w *fitWorkspace) findBlanks() {
-	if !w.desk.Settings().OverBlank {
+	if !w.settings.OverBlank {
 		return
 	}
 	w.blanks = map[string]*sessionBlanks{}
@@ -46,14 +46,14 @@ func (w *fitWorkspace) findBlanks() {
 			continue
 		}
 		s.units = append(s.units, u.Unit)
-		own := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster)
+		own := evaluate.Digest(w.coupons[u.Coupon], w.settings.Mixing, u.Readings, w.roster)
 		s.digest = sha256.Sum256(append(s.digest[:], own[:]...))
 	}
 }
 
 // isOverBlank reports whether the readings of a unit are evaluated over the blank.
 func (w *fitWorkspace) isOverBlank(coupon string) bool {
-	return w.desk.Settings().OverBlank && w.coupons[coupon].Role != study.Blank
+	return w.settings.OverBlank && w.coupons[coupon].Role != study.Blank
 }
 
 // blankDigest returns the digest of a unit together with that of the blanks that its readings are
@@ -158,7 +158,7 @@ func (w *fitWorkspace) loadBlanks(
 ) (all []evaluate.Blank, err error) {
 	for _, u := range units {
 		coupon := w.coupons[u.Coupon]
-		setup, err := evaluate.CouponSetup(coupon, w.desk.Settings().Mixing, w.roster)
+		setup, err := evaluate.CouponSetup(coupon, w.settings.Mixing, w.roster)
 		if err != nil {
 			return nil, err
 		}

@@ -155,7 +155,7 @@ func (w *fitWorkspace) blankBefore(worker int, u jobUnit,
 
 // jobUnit returns a unit with its digest.
 func (w *fitWorkspace) jobUnit(u *store.Unit) jobUnit {
-	digest := evaluate.Digest(w.coupons[u.Coupon], w.desk.Settings().Mixing, u.Readings, w.roster)
+	digest := evaluate.Digest(w.coupons[u.Coupon], w.settings.Mixing, u.Readings, w.roster)
 	if c := w.conditionsOf(u.Unit, u.Session); c.Key() != (evaluate.Conditions{}).Key() {
 		digest = c.Digest(digest)
 	}

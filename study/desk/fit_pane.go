@@ -46,7 +46,7 @@ func (w *fitWorkspace) paneDigest(u *jobUnit) [32]byte {
 	if blank == nil {
 		return u.digest
 	}
-	own := evaluate.Digest(w.coupons[blank.Coupon], w.desk.Settings().Mixing, blank.Readings, w.roster)
+	own := evaluate.Digest(w.coupons[blank.Coupon], w.settings.Mixing, blank.Readings, w.roster)
 	return sha256.Sum256(fmt.Appendf(nil, "pane\x00%x\x00%x\x00%v", u.digest, own, same))
 }
 
@@ -59,7 +59,7 @@ func (w *fitWorkspace) paneEvaluator(ctx context.Context, of study.Unit, session
 	if unit == nil {
 		return nil, nil
 	}
-	setup, err := evaluate.CouponSetup(w.coupons[unit.Coupon], w.desk.Settings().Mixing, w.roster)
+	setup, err := evaluate.CouponSetup(w.coupons[unit.Coupon], w.settings.Mixing, w.roster)
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +72,7 @@ func (w *fitWorkspace) paneEvaluator(ctx context.Context, of study.Unit, session
 	if blank, err = evaluate.PaneBlank(setup, ofBlank); blank == nil || err != nil || !evaluate.CoversThrough(blank, readings) {
 		return nil, err
 	}
-	if setup, err = evaluate.CouponSetup(w.coupons[of.Coupon], w.desk.Settings().Mixing, w.roster); err != nil {
+	if setup, err = evaluate.CouponSetup(w.coupons[of.Coupon], w.settings.Mixing, w.roster); err != nil {
 		return nil, err
 	}
 	return evaluate.NewEvaluator(evaluate.WithBlank(w.conditionsOf(of, session).Under(setup), blank, same))

@@ -13,7 +13,8 @@ import (
 // fitWorkspace is what units are evaluated with: what the workers share, and the evaluators of
 // each worker.
 type fitWorkspace struct {
-	desk            *Desk
+	desk            *Desk // nil: the readings are in no study file
+	settings        study.Settings
 	roster          *study.Roster
 	units           []store.Unit // of the study
 	countedReadings map[study.Unit]int
@@ -55,12 +56,26 @@ func (d *Desk) workspaceOf(v *store.View, workers int) (*fitWorkspace, error) {
 // newWorkspace returns the workspace of a study with these units. A unit whose coupon has no row
 // is a [*study.Failure].
 func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers int) (*fitWorkspace, error) {
+	w := workspaceWithout(d.Settings(), roster, units, workers)
+	w.desk, w.loadReadings = d, d.store.Readings
+	for i := range units {
+		if w.coupons[units[i].Coupon] == nil {
+			return nil, d.missingCoupon(units[i].Coupon)
+		}
+	}
+	w.findBlanks()
+	return w, nil
+}
+
+// workspaceWithout returns the workspace of units of a study with these settings, whose coupons are in the roster: without the way to
+// their readings, and without the blanks that readings are divided by.
+func workspaceWithout(settings study.Settings, roster *study.Roster, units []store.Unit, workers int) *fitWorkspace {
 	w := &fitWorkspace{
-		desk: d, roster: roster, units: units, countedReadings: map[study.Unit]int{}, throughs: map[study.Unit]int{},
+		settings: settings, roster: roster, units: units, countedReadings: map[study.Unit]int{}, throughs: map[study.Unit]int{},
 		geometries: map[study.Unit]string{},
 		coupons:    couponsByCode(roster),
-		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1, loadReadings: d.store.Readings,
-		together: d.Settings().Correction == study.RouteSession,
+		conditions: evaluate.RegisteredConditions(roster), innerWorkers: 1,
+		together: settings.Correction == study.RouteSession,
 	}
 	for range workers {
 		w.evaluators = append(w.evaluators, map[evaluatorKey]*evaluate.Evaluator{})
@@ -68,16 +83,12 @@ func (d *Desk) newWorkspace(roster *study.Roster, units []store.Unit, workers in
 	}
 	for i := range units {
 		u := &units[i]
-		if w.coupons[u.Coupon] == nil {
-			return nil, d.missingCoupon(u.Coupon)
-		}
 		w.countedReadings[u.Unit], w.geometries[u.Unit] = u.Counted, u.Geometry
 		if u.Through > 0 {
 			w.throughs[u.Unit] = u.Through
 		}
 	}
-	w.findBlanks()
-	return w, nil
+	return w
 }
 
 // missingCoupon is the failure of a study that has readings of a coupon and no row of it.
@@ -160,7 +171,7 @@ func (w *fitWorkspace) evaluatorUnder(worker int, c *study.Coupon, conditions ev
 
 // setup returns the setup of a coupon under conditions, as its readings are evaluated.
 func (w *fitWorkspace) setup(c *study.Coupon, conditions evaluate.Conditions) (evaluate.Setup, error) {
-	setup, err := evaluate.CouponSetup(c, w.desk.Settings().Mixing, w.roster)
+	setup, err := evaluate.CouponSetup(c, w.settings.Mixing, w.roster)
 	if err != nil {
 		return setup, err
 	}

@@ -165,7 +165,7 @@ func checkLines(path, text string) error {
 	return all
 }
 
-// protocolRefusals gives the faults of a protocol, or of a rule, their file.
+// protocolRefusals gives the faults of a protocol, a rule or a plan their file.
 func protocolRefusals(file string, err error) error {
 	var faults protocols.Faults
 	if !errors.As(err, &faults) {

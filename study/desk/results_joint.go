@@ -15,7 +15,7 @@ import (
 func (w *fitWorkspace) knownBySession(
 	ctx context.Context, v *store.View,
 ) (map[string]*evaluate.SessionKnowledge, error) {
-	if w.desk.Settings().Correction != study.RouteSession {
+	if w.settings.Correction != study.RouteSession {
 		return nil, nil
 	}
 	all := map[string]*evaluate.SessionKnowledge{}

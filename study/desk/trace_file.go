@@ -144,10 +144,10 @@ func (t *tracer) addCoupons(o *Origin) error {
 // addSessionUnits adds the units whose fits depend on those of since: all units of their sessions in a
 // study that corrects by sessions, and those that are evaluated over a blank among them.
 func (t *tracer) addSessionUnits(since map[study.Unit]int64) {
-	if !sharesSessions(t.workspace.desk.Settings()) {
+	if !sharesSessions(t.workspace.settings) {
 		return
 	}
-	together := t.workspace.desk.Settings().Correction == study.RouteSession
+	together := t.workspace.settings.Correction == study.RouteSession
 	first := map[string]int64{}
 	for u, line := range since {
 		if !together && t.workspace.coupons[u.Coupon].Role != study.Blank {
@@ -211,7 +211,7 @@ func (t *tracer) addResults(o *Origin) error {
 	rest := func(fits []*study.Fit) []*study.Fit {
 		return slices.DeleteFunc(slices.Clone(fits), func(f *study.Fit) bool { return gone[f.Unit] })
 	}
-	route := t.workspace.desk.Settings().Correction
+	route := t.workspace.settings.Correction
 	whole, without := ageing.NewChanges(t.workspace.roster, route), ageing.NewChanges(t.workspace.roster, route)
 	whole.SetBridges(t.bridges)
 	without.SetBridges(t.bridges)

@@ -1,0 +1,145 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"math"
+	"slices"
+
+	"wane/study"
+	"wane/study/acceptance"
+	"wane/study/difference"
+	"wane/study/power"
+	"wane/study/scenario"
+	"wane/study/series"
+)
+
+// The verdicts on a pair and by a rule, as the file of a rehearsal has them.
+const (
+	pairDifferent = "different"
+	pairEqual     = "equal"
+	pairBoth      = "different, and equal within the margin"
+	pairNothing   = "nothing"
+	pairSilent    = "cannot tell"
+
+	ruleAccept    = string(acceptance.Accept)
+	ruleReject    = string(acceptance.Reject)
+	ruleUndecided = string(acceptance.Undecided)
+)
+
+// pairWords are the verdicts of a comparison.
+var pairWords = map[difference.Verdict]string{difference.Different: pairDifferent, difference.Equivalent: pairEqual,
+	difference.DifferentWithin: pairBoth, difference.NotDistinguished: pairNothing, difference.CannotTell: pairSilent}
+
+// judge notes what the comparison and the rule of the plan of a scene say of a made-up study.
+func (m *madeStudy) judge(ctx context.Context, p *scenario.Plan, data *series.Data) error {
+	if p.Compare != nil {
+		if err := m.compare(ctx, p, data); err != nil {
+			return err
+		}
+	}
+	if p.Rule != nil {
+		m.judgeRule(p, data)
+	}
+	return nil
+}
+
+// components are the variances of each coating at the last pull.
+func components(p *scenario.Plan, data *series.Data) map[string]*power.Components {
+	of, all := map[string]*power.Components{}, power.ComponentsAt(data, scenario.Exposure, len(p.Doses)-1)
+	for i := range all {
+		if !math.IsNaN(all[i].U) {
+			of[all[i].Coating] = &all[i]
+		}
+	}
+	return of
+}
+
+// compare compares the coatings as wane compare does. A pair of which nothing can be said, since too many coupons were lost, is one
+// of which the study cannot tell.
+func (m *madeStudy) compare(ctx context.Context, p *scenario.Plan, data *series.Data) error {
+	last := len(p.Doses) - 1
+	opt := difference.Options{Pull: last, Margin: p.Compare.Margin, Level: p.Compare.Level}
+	compared, err := difference.AtPull(data, opt)
+	if p.Compare.ByRate {
+		opt.Pull = 0
+		compared, err = difference.InRate(ctx, data, opt)
+	}
+	var refused *study.Refusal
+	if err != nil && !errors.As(err, &refused) {
+		return err
+	}
+	of := components(p, data)
+	for _, pair := range coatingPairs(p) {
+		found := pairOf(compared, pair, p)
+		if a, b := of[pair.a.Coating], of[pair.b.Coating]; a != nil && b != nil {
+			found.UA, found.UB, found.Shared = a.U, b.U, power.Shared(a, b)
+		}
+		m.Pairs = append(m.Pairs, found)
+	}
+	return nil
+}
+
+// pairOf finds a pair of coatings among those compared, and turns it round if need be.
+func pairOf(c *difference.Comparison, pair planPair, p *scenario.Plan) madePair {
+	silent := madePair{Verdict: pairSilent}
+	if c == nil {
+		return silent
+	}
+	named := func(name string) int {
+		return slices.IndexFunc(c.Groups, func(g difference.Group) bool { return g.Name == name })
+	}
+	a, b := named(pair.a.Coating), named(pair.b.Coating)
+	for i := range c.Pairs {
+		q := &c.Pairs[i]
+		sign := 1.0
+		switch {
+		case a < 0 || b < 0 || q.Verdict == difference.CannotTell:
+			continue
+		case q.A == b && q.B == a:
+			sign = -1
+		case q.A != a || q.B != b:
+			continue
+		}
+		scale := 1.0
+		if c.InRate {
+			scale = p.Doses[len(p.Doses)-1] // to the difference at the last pull
+		}
+		lower, upper := sign*scale*q.Lower, sign*scale*q.Upper
+		return madePair{Verdict: pairWords[q.Verdict], Difference: sign * scale * q.Difference, U: scale * q.U,
+			Covers: min(lower, upper) <= pair.more && pair.more <= max(lower, upper)}
+	}
+	return silent
+}
+
+// judgeRule judges the coating of the rule. Where no coupon of it is left, nothing is decided.
+func (m *madeStudy) judgeRule(p *scenario.Plan, data *series.Data) {
+	m.Rule = ruleUndecided
+	for _, j := range acceptance.Judge(ruleOf(p), data) {
+		if j.Group != p.Rule.Coating {
+			continue
+		}
+		m.Rule = string(j.Verdict)
+		for i := range j.Coupons {
+			if u := j.Coupons[i].U; u > 0 {
+				m.Us = append(m.Us, u)
+			}
+		}
+		if c := components(p, data)[j.Group]; c != nil {
+			m.Common = c.CommonU()
+		}
+	}
+}
+
+// ruleOf returns the rule of a plan as the study would have it.
+func ruleOf(p *scenario.Plan) *acceptance.Rule {
+	at := slices.IndexFunc(p.Coatings, func(c scenario.Coating) bool { return c.Coating == p.Rule.Coating })
+	var lost []string
+	if p.Rule.Excused {
+		lost = []string{string(study.EventLost)}
+	}
+	return &acceptance.Rule{Name: "planned", Quantity: rehearsedQuantity, Weighting: acceptance.EnergyWeighting,
+		Condition: scenario.Condition, Exposure: scenario.Exposure, Dose: p.Doses[len(p.Doses)-1], By: "coating",
+		Limit: p.Rule.Limit, Unit: "pp", Coupons: p.Coatings[at].Coupons, Failures: p.Rule.Failures, Share: p.Rule.Share,
+		Confidence: p.Rule.Confidence, Looks: 1, Lost: lost}
+}
