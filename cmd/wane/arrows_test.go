@@ -41,9 +41,9 @@ var arrows = map[string]string{
 	"study/difference": "study study/series study/population fit/simultaneous",
 	"study/bench":      "study study/life protocols",
 	"study/report":     "study study/bench study/report/paper protocols fit/film",
-	"study/power":      "study/acceptance",
+	"study/power":      "study study/acceptance study/series",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
-	"study/desk": "study/shape study/population " +
+	"study/desk": "study/shape study/population study/power study/scenario protocols/fields " +
 		"study/cleaning " +
 		"study/service " +
 		"study/transfer " +
@@ -53,7 +53,7 @@ var arrows = map[string]string{
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
 		"study/intake/workbook",
 	"study/desk/demo": "study study/desk study/scenario study/intake/source study/ageing",
-	"cmd/wane": "study/shape " +
+	"cmd/wane": "study/shape study/power study/scenario " +
 		"study/cleaning " +
 		"study/service " +
 		"study/transfer " +

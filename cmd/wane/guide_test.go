@@ -23,6 +23,7 @@ import (
 	"wane/study/difference"
 	"wane/study/evaluate"
 	"wane/study/guard"
+	"wane/study/scenario"
 	"wane/study/shape"
 )
 
@@ -48,7 +49,18 @@ func guideTables(t *testing.T) map[string]string {
 		"attention":  attentionTable(),
 		"trendflags": flagsTable(shape.Flags()),
 		"pairs":      flagsTable(difference.Flags()),
+		"plan":       "    " + strings.ReplaceAll(strings.TrimSpace(scenario.Example()), "\n", "\n    ") + "\n",
+		"errors":     errorsTable(),
 	}
+}
+
+// errorsTable says what the errors of made-up studies are if a plan states nothing.
+func errorsTable() string {
+	var rows [][]string
+	for _, w := range scenario.ErrorWords() {
+		rows = append(rows, []string{code(w.Name), w.About, fmt.Sprint(w.Default)})
+	}
+	return markdown([]string{"error", "standard deviation", "left out"}, rows)
 }
 
 // markdown makes a table of its head and its rows.

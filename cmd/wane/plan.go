@@ -33,15 +33,23 @@ of --candidates.
 
 Which coupons, controls and blanks to read in one session, so that coatings can be compared:
 wane help comparing.
-` + exitCodes
+` + planPowerLong + planRehearseLong + exitCodes
 
 const planExample = `  # are four angles enough?
   wane plan --angles 8,30,45,60 --back matched --thickness 118 --porosity 0.36 --bare 0.05
 
   # which three are best for the material left, and how do mine compare?
-  wane plan --best 3 --minimise solid --angles 8,45,60 --back matched --thickness 118 --porosity 0.36`
+  wane plan --best 3 --minimise solid --angles 8,45,60 --back matched --thickness 118 --porosity 0.36
+
+  # how many coupons does a difference of 0.05 pp need?
+  wane plan --power --difference 0.05 --coupon-sd 0.04 --u 0.015 --lots 1,3
+
+  # what would the study find that is planned in plan.yaml?
+  wane plan --rehearse plan.yaml`
 
 type planOptions struct {
+	rehearse                   rehearseOptions
+	power                      powerOptions
 	pane                       paneOptions
 	anglesText, candidatesText string
 	rangeText, format          string
@@ -52,7 +60,7 @@ func newPlanCommand() *cobra.Command {
 	o := &planOptions{}
 	cmd := &cobra.Command{
 		Use:     "plan",
-		Short:   "which angles to measure, before anything is measured",
+		Short:   "which angles to measure, and what a planned study would find",
 		Long:    planLong,
 		Example: planExample,
 		Args:    exactly(0, "use flags: see wane plan --help"),
@@ -78,6 +86,8 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&p.NoiseSD, "noise", 0.0005, "standard deviation of one point, as a fraction")
 	f.StringVar(&p.Polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
 	o.pane.bind(cmd)
+	o.rehearse.bind(cmd)
+	o.power.bind(cmd)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	completeWords(cmd, map[string][]string{
 		"polarisation": polarisationWords, "format": formats, "minimise": evaluate.Goals(),
@@ -85,6 +95,18 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 }
 
 func runPlan(cmd *cobra.Command, o *planOptions) error {
+	if cmd.Flags().Changed("rehearse") {
+		return runRehearse(cmd, o)
+	}
+	if o.power.asked {
+		return runPower(cmd, o)
+	}
+	if err := noFlags(cmd, "rehearse", "workers"); err != nil {
+		return err
+	}
+	if err := noFlags(cmd, "power", powerFlags...); err != nil {
+		return err
+	}
 	if err := o.checkWords(cmd); err != nil {
 		return err
 	}

@@ -25,6 +25,7 @@ var readingCommands = map[string][]string{
 	"wane due":     {"due", "due --format json", "due --calendar OUT.ics"},
 	"wane check":   {"check", "check --format json"},
 	"wane log":     {"log --format json", "log --hashes"},
+	"wane plan":    {"plan --power --u 0.02"},
 	"wane verify":  {"verify --seed 7", "verify --deep --seed 7"},
 	"wane backup":  {"backup COPY"},
 	"wane export": {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT",
