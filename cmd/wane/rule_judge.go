@@ -108,6 +108,8 @@ var judgedCouponColumns = listing[*judgedCoupon]{
 	valueColumn("ended", func(c *judgedCoupon) any { return textOrNil(c.Ended) }).ranked(3, "", nil),
 	valueColumn("counts", func(c *judgedCoupon) any { return !c.Excused }),
 	valueColumn("missing", func(c *judgedCoupon) any { return textOrNil(c.Missing) }).ranked(2, "", nil).folded(24),
+	valueColumn("after_the_fact", func(c *judgedCoupon) any { return c.of.Row.AfterTheFact }).
+		ranked(4, "after the fact", nil),
 }
 
 func judgedNumber(name string, of func(*judgedCoupon) float64) column[*judgedCoupon] {

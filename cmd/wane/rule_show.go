@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -19,13 +20,14 @@ its operating characteristic: the chance that it accepts a product, by the share
 that conforms. The chance is the largest that can be: all that does not conform lies at the limit, and
 passes in 5 % of the cases. Beside it stands the chance if losses were read without error.
 
---figure FILE draws the characteristic (.svg or .png). --format yaml prints the text alone.
+--figure FILE draws the characteristic (.svg or .png). --format yaml prints the text alone, --format json all but
+the changes as one object.
 `
 
 func newRuleShowCommand() *cobra.Command {
 	o := &studyOptions{}
 	var format, figure string
-	formats := []string{"page", "yaml"}
+	formats := []string{"page", "yaml", "json"}
 	cmd := &cobra.Command{
 		Use: "show NAME", Short: "print a rule, its verdicts and its operating characteristic",
 		Example: "  wane rule show loss-1\n  wane rule show loss-1 --figure loss-1.svg",
@@ -49,16 +51,19 @@ func newRuleShowCommand() *cobra.Command {
 						return err
 					}
 				}
-				if format == "yaml" {
+				switch format {
+				case "yaml":
 					_, err := io.WriteString(cmd.OutOrStdout(), s.Text)
 					return err
+				case "json":
+					return writeRuleJSON(cmd.OutOrStdout(), s)
 				}
 				return showRule(pageOf(cmd), s)
 			})
 		},
 	}
 	o.bind(cmd)
-	cmd.Flags().StringVar(&format, "format", "page", "page or yaml")
+	cmd.Flags().StringVar(&format, "format", "page", "page, yaml or json")
 	cmd.Flags().StringVar(&figure, "figure", "", "draw the operating characteristic into FILE.svg or FILE.png")
 	completeWords(cmd, map[string][]string{"format": formats})
 	completeRules(cmd, o, 1)
@@ -107,6 +112,40 @@ func showRule(p page, s *desk.RuleState) error {
 		return err
 	}
 	return showIssued(p, s)
+}
+
+// writeRuleJSON prints a rule as one object.
+func writeRuleJSON(w io.Writer, s *desk.RuleState) error {
+	type point struct {
+		Share    float64 `json:"share"`
+		Accepted float64 `json:"accepted_at_most"`
+		Certain  float64 `json:"accepted_without_error"`
+	}
+	type issued struct {
+		Line int64  `json:"issued_line"`
+		At   string `json:"issued_at"`
+		desk.VerdictRow
+	}
+	object := struct {
+		Rule         string   `json:"rule"`
+		Line         int64    `json:"added_line"`
+		At           string   `json:"added_at"`
+		Who          any      `json:"added_by"`
+		AfterTheFact bool     `json:"after_the_fact"`
+		Text         string   `json:"text"`
+		Curve        []point  `json:"characteristic"`
+		Verdicts     []issued `json:"verdicts"`
+	}{s.Name, s.Line, s.At, textOrNil(s.Who), s.AfterTheFact, s.Text, []point{}, []issued{}}
+	for _, c := range s.Curve(shownShares) {
+		object.Curve = append(object.Curve, point{c.Conforming, c.Accepted, c.Certain})
+	}
+	for i := range s.Issued {
+		object.Verdicts = append(object.Verdicts, issued{s.Issued[i].Line, s.Issued[i].At, s.Issued[i].VerdictRow})
+	}
+	encoder := json.NewEncoder(w)
+	encoder.SetEscapeHTML(false)
+	encoder.SetIndent("", " ")
+	return encoder.Encode(object)
 }
 
 // by is who did something, if that is known.

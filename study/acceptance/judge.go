@@ -133,7 +133,7 @@ func Judge(r *Rule, d *series.Data) []*Judgement {
 		if c.Role != study.Exposed || c.Exposure != r.Exposure {
 			continue
 		}
-		name := r.groupOf(c)
+		name := r.GroupOf(c.Supplier, c.Coating, c.Lot, c.Exposure)
 		j := groups[name]
 		if j == nil {
 			j = &Judgement{Rule: r, Group: name, Confidence: math.NaN(), Independent: math.NaN()}
@@ -148,17 +148,17 @@ func Judge(r *Rule, d *series.Data) []*Judgement {
 	return all
 }
 
-// groupOf returns the group of a coupon. Two coatings may have lots of the same name.
-func (r *Rule) groupOf(c *series.Coupon) string {
+// GroupOf returns the group of a coupon. Two coatings may have lots of the same name.
+func (r *Rule) GroupOf(supplier, coating, lot, exposure string) string {
 	switch r.By {
 	case "lot":
-		return c.Coating + " / " + c.Lot
+		return coating + " / " + lot
 	case "supplier":
-		return c.Supplier
+		return supplier
 	case "exposure":
-		return c.Exposure
+		return exposure
 	}
-	return c.Coating
+	return coating
 }
 
 // add grades a coupon.
@@ -283,7 +283,7 @@ func (j *Judgement) decide(d *series.Data) {
 	if j.Verdict == Undecided {
 		j.DecidingU = j.decidingU()
 	}
-	if r.Drawn() && j.Verdict == Undecided && (j.Straddling+j.Failed > 0 || j.N < r.Coupons) {
+	if r.Drawn() && j.Verdict == Undecided && j.Straddling+j.Failed > 0 {
 		j.NewFailures = max(r.Failures, j.N-j.Passed-j.Missing)
 		j.NewCoupons = Coupons(j.NewFailures, r.Share, r.Confidence, mostCoupons)
 	}

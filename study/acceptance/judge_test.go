@@ -69,7 +69,7 @@ func TestReadRefuses(t *testing.T) {
 	}{
 		{"unknown", "looks: 1", "looks: 1\ntest: 2", 15, `a rule has no "test"`, "leave it out"},
 		{"missing", "limit: 0.5\n", "", 1, "a rule has no limit", "the loss that a coupon must stay below"},
-		{"name", "loss-1", "Loss 1", 1, "is not a name of a rule", "small letters"},
+		{"name", "loss-1", "Loss 1", 1, "is not a name of a rule", "letters and digits"},
 		{"weighting", "energy", "lumens", 3, `weighting cannot be "lumens"`, "energy, photon, none"},
 		{"condition", "cleaned", "rinsed", 4, `condition cannot be "rinsed"`, "cleaned, as_found"},
 		{"dose", "1000", "0", 6, "nothing is lost at the dose 0", "above 0"},

@@ -52,7 +52,8 @@ type Key struct {
 // Keys returns the lines of a rule in their order.
 func Keys() []Key {
 	return []Key{
-		{"rule", "name of the rule: small letters, digits and hyphens. A name is used once in a study.", ""},
+		{"rule", "name of the rule: letters and digits, with single -, _ or . between them. A name is used once in a " +
+			"study.", ""},
 		{"quantity", "what is judged, as wane trend names it: solar_T, solid, haze, ... The loss is minus the corrected " +
 			"change of it, or plus where more is worse, as of haze.", ""},
 		{"weighting", "energy or photon where the quantity is solar_T (photon judges cell_T); none for all others.", ""},
@@ -92,7 +93,7 @@ var (
 
 const mostName = 40 // characters
 
-var ruleName = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
+var ruleName = regexp.MustCompile(`^[A-Za-z0-9]+([-_.][A-Za-z0-9]+)*$`)
 
 // Read reads a rule. An error is of type [fields.Faults] and names everything that is wrong with the text; whether it
 // fits the quantity is for [Rule.Check].
@@ -119,9 +120,10 @@ func Read(text []byte) (*Rule, error) {
 type ruleFields struct{ *fields.Fields }
 
 func (f *ruleFields) read(r *Rule) {
-	r.Name = f.Text("rule", "name the rule: small letters, digits and hyphens")
+	r.Name = f.Text("rule", "name the rule, such as loss-1")
 	if r.Name != "" && (!ruleName.MatchString(r.Name) || len(r.Name) > mostName) {
-		f.Fault(f.Line("rule"), fmt.Sprintf("use small letters, digits and single hyphens, at most %d characters", mostName),
+		f.Fault(f.Line("rule"),
+			fmt.Sprintf("use letters and digits, with single -, _ or . between them, at most %d characters", mostName),
 			"%q is not a name of a rule", r.Name)
 	}
 	r.Quantity = f.Text("quantity", "name what is judged, such as solar_T")
@@ -131,8 +133,9 @@ func (f *ruleFields) read(r *Rule) {
 	}
 	r.Condition = f.word("condition", conditions)
 	r.Exposure = f.Text("exposure", "write the code of the exposure")
+	before := f.Found()
 	r.Dose = f.number("dose", "write the dose at which the coupons are judged, in the unit of the exposure")
-	if f.At("dose") != nil && r.Dose == 0 {
+	if f.Found() == before && r.Dose == 0 {
 		f.Fault(f.Line("dose"), "write a dose above 0", "nothing is lost at the dose 0")
 	}
 	r.By = f.word("by", groupings)

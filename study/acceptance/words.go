@@ -67,7 +67,7 @@ func (j *Judgement) remedy() string {
 			j.DecidingU, r.Unit))
 	}
 	if j.N < r.Coupons {
-		ways = append(ways, "expose more coupons, by a new rule if this one has no look left")
+		ways = append(ways, "expose more coupons of it")
 	}
 	if j.NewCoupons > 0 {
 		ways = append(ways, fmt.Sprintf("a new rule for new coupons with n: %d and failures: %d gives the same share and "+

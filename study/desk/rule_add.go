@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -76,7 +77,11 @@ func (d *Desk) AddRule(ctx context.Context, path string) (*AddedRule, error) {
 		return nil, err
 	}
 	out.RuleState = all[0]
-	out.Notes = out.notes()
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out.Notes = append(out.notes(), out.smallGroups(roster)...)
 	return out, nil
 }
 
@@ -105,6 +110,26 @@ func fitsRoster(r *acceptance.Rule, roster *study.Roster) *study.Refusal {
 	return nil
 }
 
+// smallGroups says which groups have fewer coupons than the rule asks for.
+func (s *RuleState) smallGroups(roster *study.Roster) (all []string) {
+	counts := map[string]int{}
+	for i := range roster.Coupons {
+		if c := &roster.Coupons[i]; c.Role == study.Exposed && c.Exposure == s.Exposure {
+			counts[s.GroupOf(c.Supplier, c.Coating, c.Lot, c.Exposure)]++
+		}
+	}
+	if len(counts) == 0 {
+		all = append(all, fmt.Sprintf("no exposed coupon is enrolled in exposure %s yet", s.Exposure))
+	}
+	for _, group := range slices.Sorted(maps.Keys(counts)) {
+		if n := counts[group]; n < s.Coupons {
+			all = append(all, fmt.Sprintf("%s has %s in exposure %s, and the rule asks for %d: it can be rejected, not accepted",
+				group, amount(n, "coupon"), s.Exposure, s.Coupons))
+		}
+	}
+	return all
+}
+
 // notes says what is to be known of a rule when it is added.
 func (s *RuleState) notes() (all []string) {
 	if s.AfterTheFact {
@@ -115,11 +140,11 @@ func (s *RuleState) notes() (all []string) {
 	case !s.Drawn():
 		all = append(all, "its coupons are no random draw, so that its verdicts speak of these coupons alone")
 	case confidence < s.Confidence && n > 0:
-		all = append(all, fmt.Sprintf("n: %d gives a confidence of %.3g at most, and not %s: that takes %d coupons", s.Coupons,
-			confidence, acceptance.Written(s.Confidence), n))
+		all = append(all, fmt.Sprintf("n: %d gives a confidence of %.3g at most, and not %s: that takes %d coupons",
+			s.Coupons, confidence, acceptance.Written(s.Confidence), n))
 	case confidence < s.Confidence:
-		all = append(all, fmt.Sprintf("n: %d gives a confidence of %.3g at most, and not %s: that takes more than a thousand "+
-			"coupons", s.Coupons, confidence, acceptance.Written(s.Confidence)))
+		all = append(all, fmt.Sprintf("n: %d gives a confidence of %.3g at most, and not %s: that takes more than a "+
+			"thousand coupons", s.Coupons, confidence, acceptance.Written(s.Confidence)))
 	}
 	return all
 }

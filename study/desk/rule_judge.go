@@ -44,7 +44,11 @@ func (d *Desk) JudgeRules(ctx context.Context, names []string) (all []RuleState,
 				if err := issue(tx, all[i].number, v); err != nil {
 					return err
 				}
-				words = append(words, fmt.Sprintf("%s by rule %s: %s", v.Group, v.Rule.Name, v.Row.Verdict))
+				late := ""
+				if v.Row.AfterTheFact {
+					late = " (after the fact)"
+				}
+				words = append(words, fmt.Sprintf("%s by rule %s: %s%s", v.Group, v.Rule.Name, v.Row.Verdict, late))
 			}
 		}
 		entry.Summary = "judged " + strings.Join(words, "; ")

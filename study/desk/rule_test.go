@@ -36,7 +36,8 @@ looks: 1
 // hazeStudy is a study of two exposed coupons and two controls whose haze is measured. Made up.
 func hazeStudy(t *testing.T) (folder, *Desk) {
 	f := newFolder(t)
-	f.write("coupons.csv", couponHeader+"E1,exposed,m,K,1,soda-lime,,matched,roof\nE2,exposed,m,K,2,soda-lime,,matched,roof\n"+
+	f.write("coupons.csv", couponHeader+"E1,exposed,m,K,1,soda-lime,,matched,roof\n"+
+		"E2,exposed,m,K,2,soda-lime,,matched,roof\n"+
 		"C1,control,m,K,1,soda-lime,,matched,\nC2,control,m,K,1,soda-lime,,matched,\n")
 	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\n")
 	f.write("pulls.csv", pullHeader+"roof,0,0,2026-01-01\nroof,1,90,2026-04-01\nroof,2,180,2026-06-30\n")

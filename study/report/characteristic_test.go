@@ -11,8 +11,8 @@ import (
 	"wane/study/report"
 )
 
-// characteristic is the figure of a rule of one coupon: the chances are the shares themselves and, with 5 % that pass at the
-// limit, 0.05 + 0.95 of them.
+// characteristic is the figure of a rule of one coupon: the chances are the shares themselves and, with 5 % that pass
+// at the limit, 0.05 + 0.95 of them.
 func characteristic() *report.Characteristic {
 	f := &report.Characteristic{Rule: "loss-1", Coupons: 1, Share: 0.8}
 	for _, q := range []float64{0, 0.2, 0.5, 0.8, 1} {

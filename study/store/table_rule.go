@@ -94,12 +94,18 @@ func (v *View) FirstExposed(exposure string) (first *Came, err error) {
 	return first, v.refuse(err)
 }
 
+// firstExposed goes through the exports in the order in which they came, and ends at the first that has such a reading.
 const firstExposed = `WITH c AS MATERIALIZED (SELECT coupon, ifnull(baseline_pull, 0) AS baseline FROM v_coupons
 		WHERE exposure = ?1 AND role = 'exposed')
 	SELECT * FROM (
-		SELECT 'reading' AS of, r.id AS id, x.log AS log, r.coupon AS coupon, r.pull AS pull FROM c
-		JOIN reading r ON r.coupon = c.coupon AND r.pull > c.baseline JOIN export x ON x.id = r.export
+		SELECT * FROM (SELECT 'reading' AS of, r.id AS id, x.log AS log, r.coupon AS coupon, r.pull AS pull FROM export x
+			CROSS JOIN reading r ON r.export = x.id AND r.superseded_by IS NULL
+			CROSS JOIN c ON c.coupon = r.coupon AND r.pull > c.baseline ORDER BY x.id LIMIT 1)
 		UNION ALL
-		SELECT 'measurement', m.id, m.log, m.coupon, m.pull FROM c
-		JOIN measurement m ON m.coupon = c.coupon AND m.pull > c.baseline)
+		SELECT * FROM (SELECT 'reading', r.id, x.log, r.coupon, r.pull FROM export x
+			CROSS JOIN reading r ON r.export = x.id AND r.superseded_by IS NOT NULL
+			CROSS JOIN c ON c.coupon = r.coupon AND r.pull > c.baseline ORDER BY x.id LIMIT 1)
+		UNION ALL
+		SELECT * FROM (SELECT 'measurement', m.id, m.log, m.coupon, m.pull FROM measurement m
+			CROSS JOIN c ON c.coupon = m.coupon AND m.pull > c.baseline ORDER BY m.id LIMIT 1))
 	ORDER BY log, id LIMIT 1`
