@@ -33,7 +33,7 @@ of --candidates.
 
 Which coupons, controls and blanks to read in one session, so that coatings can be compared:
 wane help comparing.
-` + planPowerLong + planRehearseLong + exitCodes
+` + planPowerLong + planRehearseLong + planCleaningLong + exitCodes
 
 const planExample = `  # are four angles enough?
   wane plan --angles 8,30,45,60 --back matched --thickness 118 --porosity 0.36 --bare 0.05
@@ -45,11 +45,15 @@ const planExample = `  # are four angles enough?
   wane plan --power --difference 0.05 --coupon-sd 0.04 --u 0.015 --lots 1,3
 
   # what would the study find that is planned in plan.yaml?
-  wane plan --rehearse plan.yaml`
+  wane plan --rehearse plan.yaml
+
+  # how often should coated modules be cleaned?
+  wane plan --cleaning --soiling 0.01 --u-soiling 0.003 --loss 0.03 --u-loss 0.01 --yield 1000`
 
 type planOptions struct {
 	rehearse                   rehearseOptions
 	power                      powerOptions
+	cleaning                   cleaningOptions
 	pane                       paneOptions
 	anglesText, candidatesText string
 	rangeText, format          string
@@ -60,7 +64,7 @@ func newPlanCommand() *cobra.Command {
 	o := &planOptions{}
 	cmd := &cobra.Command{
 		Use:     "plan",
-		Short:   "which angles to measure, and what a planned study would find",
+		Short:   "which angles to measure, what a planned study would find, how often to clean",
 		Long:    planLong,
 		Example: planExample,
 		Args:    exactly(0, "use flags: see wane plan --help"),
@@ -88,6 +92,7 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 	o.pane.bind(cmd)
 	o.rehearse.bind(cmd)
 	o.power.bind(cmd)
+	o.cleaning.bind(cmd, &o.power.study)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	completeWords(cmd, map[string][]string{
 		"polarisation": polarisationWords, "format": formats, "minimise": evaluate.Goals(),
@@ -95,6 +100,9 @@ func (o *planOptions) bind(cmd *cobra.Command) {
 }
 
 func runPlan(cmd *cobra.Command, o *planOptions) error {
+	if o.cleaning.asked {
+		return runCleaning(cmd, &o.cleaning, &o.power.study, o.format)
+	}
 	if cmd.Flags().Changed("rehearse") {
 		return runRehearse(cmd, o)
 	}
@@ -105,6 +113,9 @@ func runPlan(cmd *cobra.Command, o *planOptions) error {
 		return err
 	}
 	if err := noFlags(cmd, "power", powerFlags...); err != nil {
+		return err
+	}
+	if err := noFlags(cmd, "cleaning", cleaningFlags...); err != nil {
 		return err
 	}
 	if err := o.checkWords(cmd); err != nil {

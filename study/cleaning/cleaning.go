@@ -54,6 +54,7 @@ type Choice struct {
 	PerYear    float64 // N over the years
 	Soil, Film float64 // mean losses, kWh per kWp and year
 	Net        Range   // energy more than without any cleaning, kWh per kWp and year
+	Below      Range   // energy less than with the best number
 	IsBest     bool
 }
 
@@ -113,7 +114,7 @@ func Best(c Case) (*Advice, error) {
 	}
 	slices.Sort(numbers)
 	for _, n := range slices.Compact(numbers) {
-		choice := c.choice(n)
+		choice := c.choice(n, best)
 		if choice.IsBest = n == best; choice.IsBest {
 			out.Best = choice
 		}
@@ -124,24 +125,31 @@ func Best(c Case) (*Advice, error) {
 	return out, nil
 }
 
-// choice returns a number of cleanings with its losses. The interval is of first order.
-func (c *Case) choice(n int) Choice {
-	s, w := c.Soiling.Value, c.Loss.Value
+// choice returns a number of cleanings with its losses. Intervals are of first order.
+func (c *Case) choice(n, best int) Choice {
 	worth := c.Yield / 100
-	out := Choice{N: n, PerYear: float64(n) / c.Years, Soil: worth * c.soil(n, s), Film: worth * c.film(n, w)}
-	net := func(s, w float64) float64 { return worth * (c.soil(0, s) - c.soil(n, s) - c.film(n, w)) }
-	slope := func(f func(step float64) float64, at, u float64) float64 { // what one standard uncertainty moves
-		down := min(u, at)
-		if u == 0 {
-			return 0
-		}
-		return (f(u) - f(-down)) / (u + down) * u
-	}
-	u := math.Hypot(slope(func(d float64) float64 { return net(s+d, w) }, s, c.Soiling.U),
-		slope(func(d float64) float64 { return net(s, w+d) }, w, c.Loss.U))
-	at := net(s, w)
-	out.Net = Range{at, at - normal*u, at + normal*u}
+	loss := func(n int, s, w float64) float64 { return worth * (c.soil(n, s) + c.film(n, w)) }
+	out := Choice{N: n, PerYear: float64(n) / c.Years, Soil: loss(n, c.Soiling.Value, 0), Film: loss(n, 0, c.Loss.Value)}
+	out.Net = c.spread(func(s, w float64) float64 { return loss(0, s, w) - loss(n, s, w) })
+	out.Below = c.spread(func(s, w float64) float64 { return loss(n, s, w) - loss(best, s, w) })
 	return out
+}
+
+// spread returns what follows from soil and loss with its interval.
+func (c *Case) spread(f func(s, w float64) float64) Range {
+	s, w := c.Soiling.Value, c.Loss.Value
+	at := f(s, w)
+	u := math.Hypot(moved(func(v float64) float64 { return f(v, w) }, c.Soiling), moved(func(v float64) float64 { return f(s, v) }, c.Loss))
+	return Range{at, at - normal*u, at + normal*u}
+}
+
+// moved returns what one standard uncertainty of e moves f by; values below 0 do not count.
+func moved(f func(float64) float64, e Estimate) float64 {
+	if e.U == 0 {
+		return 0
+	}
+	lo, hi := max(0, e.Value-e.U), e.Value+e.U
+	return (f(hi) - f(lo)) / (hi - lo) * e.U
 }
 
 // soil returns the mean loss by soil, pp.

@@ -53,6 +53,11 @@ func TestLossesByHand(t *testing.T) {
 	u := 10 * math.Hypot(10./11*18.2625*0.2, 5*0.01)
 	assert.InDelta(t, ten.Net.Value+1.959964*u, ten.Net.Upper, 1e-5)
 	assert.True(t, a.Pays)
+	assert.InDelta(t, a.Best.Net.Value-ten.Net.Value, ten.Below.Value, 1e-9)
+	n := float64(a.Best.N) // from 1/11 to 1/(N+1) of the soil, and (N - 10)/2 cleanings more
+	u = 10 * math.Hypot((1./11-1/(n+1))*18.2625*0.2, (n-10)/2*0.01)
+	assert.InDelta(t, ten.Below.Value-1.959964*u, ten.Below.Lower, 1e-5)
+	assert.Zero(t, a.Best.Below)
 	assert.LessOrEqual(t, a.Fewest, a.Best.PerYear)
 	assert.GreaterOrEqual(t, a.Most, a.Best.PerYear)
 }
