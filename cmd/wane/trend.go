@@ -239,7 +239,10 @@ func trendWords(t *desk.Trend, route study.Route) string {
 // untoldLines say what the data cannot tell, each reason once, with whom it is of.
 func untoldLines(rows []desk.TrendRow) (lines []string) {
 	var reasons []string
-	of := map[string][]string{}
+	of, exposures := map[string][]string{}, map[string]bool{}
+	for i := range rows {
+		exposures[rows[i].Exposure] = true
+	}
 	for i := range rows {
 		r := &rows[i]
 		if r.Why == nil {
@@ -250,6 +253,9 @@ func untoldLines(rows []desk.TrendRow) (lines []string) {
 			reasons = append(reasons, reason)
 		}
 		who := r.Group
+		if len(exposures) > 1 {
+			who += " in " + r.Exposure
+		}
 		if r.Shape != "" && r.Shape != string(shape.Linear) && r.Shape != "none" {
 			who += " " + r.Shape
 		}

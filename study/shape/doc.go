@@ -34,7 +34,7 @@
 // none. That of a coupon is by the profile.
 //
 // Where the law does not know what sessions are off, as of what other instruments measured without a correction, an
-// uncertainty is at least that by the scatter of the mean path about the shape, and none where there is one pull.
+// uncertainty is at least that by the scatter of the path about the shape, and none where there is one pull.
 //
 // # Which shape
 //

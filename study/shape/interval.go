@@ -107,6 +107,8 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) spread {
 		switch {
 		case !p.Known:
 			return spread{about, nu, "least squares, scatter about the shape", false}
+		case !p.sessions:
+			return spread{max(about, math.Sqrt(v)), nu, "gls, scatter about the shape", false}
 		case nu > 0 && chiSquare > (distuv.ChiSquared{K: nu}).Quantile(Level):
 			return spread{about, nu, "gls, scatter about the shape", false}
 		}

@@ -237,6 +237,14 @@ func TestSessionsThatAreNotKnown(t *testing.T) {
 	assert.InEpsilon(t, math.Sqrt((1+4+1)/3600./2), e.U, 1e-9)
 	assert.Equal(t, 1.0, e.DF)
 
+	// A coupon whose own errors are stated: the sessions show in its scatter alone, with as few degrees of freedom.
+	k := newMaker()
+	k.d.Quantity = m.d.Quantity
+	k.coupon("a", []float64{1, 2}, []float64{.2, .3}, 0.001, 0.001)
+	e = fitOf(t, pathOf(t, k.d, shape.ByCoupon), shape.Linear).Parameters[0]
+	assert.InEpsilon(t, math.Sqrt((1+4+1)/3600./2), e.U, 1e-9)
+	assert.Equal(t, 1.0, e.DF)
+
 	m.d.Coupons[0].Points, m.d.Coupons[1].Points, m.d.Coupons[2].Points =
 		m.d.Coupons[0].Points[:2], m.d.Coupons[1].Points[:2], m.d.Coupons[2].Points[:2]
 	e = fitOf(t, pathOf(t, m.d, shape.ByCoating), shape.Linear).Parameters[0]
