@@ -215,8 +215,12 @@ func (g *TrendGroup) addSlopes(rates *rates) {
 	e := &shape.Estimate{Parameter: "rate", Unit: unit, U: math.NaN(), DF: math.NaN(), At: math.NaN(), Method: "theil-sen",
 		Flags: slices.Clone(g.Path.Flags)}
 	e.Value, e.Lower, e.Upper = shape.TheilSen(x, y)
-	if math.IsNaN(e.Lower) {
+	switch {
+	case !math.IsNaN(e.Lower):
+	case len(x) < shape.LeastTheilSen:
 		e.Flags = append(e.Flags, shape.FlagFewPoints)
+	default:
+		e.Flags = append(e.Flags, shape.FlagConstant)
 	}
 	g.Ranks = e
 }

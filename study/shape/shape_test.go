@@ -178,6 +178,9 @@ func TestTheilSenAgainstSciPy(t *testing.T) {
 	slope, lo, hi = shape.TheilSen([]float64{0, 1, 2, 3}, []float64{0, 1, 2, 4})
 	assert.InEpsilon(t, 7./6, slope, 1e-12, "of 1, 1, 1, 4/3, 3/2, 2: the median by hand")
 	assert.True(t, math.IsNaN(lo) && math.IsNaN(hi), "four points have no interval of 95 %")
+	slope, lo, hi = shape.TheilSen([]float64{0, 1, 2, 3, 4, 5}, make([]float64, 6))
+	assert.Equal(t, 0.0, slope)
+	assert.True(t, math.IsNaN(lo) && math.IsNaN(hi), "values that never change have none")
 	slope, _, _ = shape.TheilSen([]float64{5, 5}, []float64{0, 1})
 	assert.True(t, math.IsNaN(slope))
 }

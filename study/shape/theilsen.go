@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// leastTheilSen is the number of points from which the interval of TheilSen exists: of four points all orders alike has
+// LeastTheilSen is the number of points from which the interval of TheilSen exists: of four points all orders alike has
 // the probability 2/4! = 0.083, so that no interval by order covers 95 %.
-const leastTheilSen = 5
+const LeastTheilSen = 5
 
 // FlagFewPoints marks a slope by ranks of fewer points, which has no interval.
 const FlagFewPoints = "few-points"
@@ -36,7 +36,7 @@ func TheilSen(x, y []float64) (slope, lo, hi float64) {
 	slices.Sort(slopes)
 	m := len(slopes)
 	slope = (slopes[(m-1)/2] + slopes[m/2]) / 2
-	if len(x) < leastTheilSen {
+	if len(x) < LeastTheilSen {
 		return slope, nan, nan
 	}
 	n := float64(len(x))
@@ -44,6 +44,9 @@ func TheilSen(x, y []float64) (slope, lo, hi float64) {
 	z := distuv.UnitNormal.Quantile((1 + Level) / 2)
 	upper := min(int(math.RoundToEven((float64(m)+z*sigma)/2)), m-1)
 	lower := max(int(math.RoundToEven((float64(m)-z*sigma)/2))-1, 0)
+	if slopes[lower] == slopes[upper] {
+		return slope, nan, nan
+	}
 	return slope, slopes[lower], slopes[upper]
 }
 
