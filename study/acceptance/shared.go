@@ -11,7 +11,8 @@ import (
 )
 
 const (
-	draws = 20000
+	draws      = 20000
+	mostShared = 500 // coupons; of more the worst case is taken, which costs little then
 	// bound is the number of standard errors of the draws by which a chance is raised: the one-sided 99.9 % quantile.
 	bound = 3.090
 )
@@ -34,6 +35,9 @@ func (j *Judgement) confidence() float64 {
 // share errors it is computed from draws of the shared ones, with a fixed seed, and lowered by what 99.9 % of such
 // draws err at most; it is never below the worst case of Confidence.
 func SharedConfidence(n, failures int, share float64, errors []series.Errors) float64 {
+	if len(errors) > mostShared {
+		return Confidence(n, failures, share, true)
+	}
 	parts := sharedParts(errors)
 	if parts == nil {
 		return Confidence(n, failures, share, false)

@@ -97,11 +97,13 @@ func (v *RuleVerdict) since() string {
 	return strings.Join(words, ", ")
 }
 
-// look is a coupon at a pull, as a session read it.
+// look is a coupon at a pull, as a session read it. Of readings without a session it has the line of the log under which
+// the last of them came.
 type look struct {
 	Coupon  string `json:"coupon"`
 	Pull    int    `json:"pull"`
 	Session string `json:"session"`
+	Line    int64  `json:"line,omitempty"`
 }
 
 // RuleOptions say what of the rules is wanted.

@@ -118,7 +118,10 @@ func (d *Desk) judgeNow(ctx context.Context, v *store.View, roster *study.Roster
 			Try:   "enrol its coupons: wane enrol FILE.csv"}
 	}
 	for _, j := range judged {
-		r := RuleVerdict{Judgement: j, digest: digestOf(s, j), looked: looksOf(j)}
+		r := RuleVerdict{Judgement: j, digest: digestOf(s, j)}
+		if r.looked, err = looksOf(v, j); err != nil {
+			return err
+		}
 		var groups []Issued
 		for i := range s.Issued {
 			if s.Issued[i].Group == j.Group {
@@ -195,17 +198,25 @@ func earliest(j *acceptance.Judgement) (day string) {
 }
 
 // looksOf returns what was looked at; none while fewer coupons were read or had ended than the rule asks for.
-func looksOf(j *acceptance.Judgement) []look {
-	all := []look{}
+func looksOf(v *store.View, j *acceptance.Judgement) (all []look, err error) {
+	all = []look{}
 	if j.N-j.Missing < j.Rule.Coupons {
-		return all
+		return all, nil
 	}
 	for i := range j.Coupons {
-		if c := &j.Coupons[i]; c.Grade != "" {
-			all = append(all, look{c.Coupon, c.Pull, c.Session})
+		c := &j.Coupons[i]
+		if c.Grade == "" {
+			continue
 		}
+		l := look{Coupon: c.Coupon, Pull: c.Pull, Session: c.Session}
+		if c.Session == "" {
+			if l.Line, err = v.LastRead(c.Coupon, c.Pull); err != nil {
+				return nil, err
+			}
+		}
+		all = append(all, l)
 	}
-	return all
+	return all, nil
 }
 
 // digestOf returns the digest of what went into a judgement. Numbers go in with nine digits, so that machines that

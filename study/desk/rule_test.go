@@ -227,6 +227,13 @@ func TestMergedRules(t *testing.T) {
 		assert.Equal(t, !before, all[0].AfterTheFact)
 		assert.Empty(t, all[0].Issued)
 		assert.Equal(t, acceptance.Accept, all[0].Now[0].Verdict)
+		_, err = here.AddRule(context.Background(), g.write("rule.yaml", strings.Replace(hazeRule, "haze-90", "of-here", 1)))
+		require.NoError(t, err)
+		_, err = d.AddRule(context.Background(), f.write("rule.yaml", strings.NewReplacer("haze-90", "of-here", "limit: 1",
+			"limit: 2").Replace(hazeRule)))
+		require.NoError(t, err)
+		_, err = here.EnrolFrom(context.Background(), filepath.Join(f.path, "made.wane"))
+		assert.ErrorContains(t, err, "the study has a rule of-here already", "two rules of one name")
 		require.NoError(t, here.store.View(context.Background(), func(v *store.View) error {
 			of, err := v.Origin("rule", 1)
 			require.NotNil(t, of)

@@ -94,6 +94,17 @@ func (v *View) FirstExposed(exposure string) (first *Came, err error) {
 	return first, v.refuse(err)
 }
 
+// LastRead returns the line of the log under which the last reading of a coupon at a pull that is current came into the
+// study, with its export; 0 if there is none. Checksums are not looked at.
+func (v *View) LastRead(coupon string, pull int) (line int64, err error) {
+	err = ask(v.ctx, v.q, `SELECT ifnull(max(x.log), 0) FROM reading r JOIN export x ON x.id = r.export
+		WHERE r.coupon = ? AND r.pull = ? AND r.superseded_by IS NULL`, []any{coupon, int64(pull)}, func(r row) error {
+		line = r.whole(0)
+		return nil
+	})
+	return line, v.refuse(err)
+}
+
 // firstExposed goes through the exports in the order in which they came, and ends at the first that has such a reading.
 const firstExposed = `WITH c AS MATERIALIZED (SELECT coupon, ifnull(baseline_pull, 0) AS baseline FROM v_coupons
 		WHERE exposure = ?1 AND role = 'exposed')

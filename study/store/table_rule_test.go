@@ -108,6 +108,14 @@ func TestFirstExposed(t *testing.T) {
 	assert.Equal(t, 1, came.Pull)
 	assert.Equal(t, "reading", came.Table)
 	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
+		last, err := v.LastRead("C002", 1)
+		require.NoError(t, err)
+		assert.Equal(t, came.Line, last)
+		none, err := v.LastRead("C002", 2)
+		assert.Zero(t, none)
+		return err
+	}))
+	require.NoError(t, s.View(t.Context(), func(v *store.View) error {
 		line, err := v.Line(came.Line)
 		assert.Equal(t, "intake", line.Verb)
 		return err
