@@ -86,6 +86,15 @@ var killedVerbs = []killedVerb{
 		_, err := d.DrawSheet(ctx, SheetOptions{Wanted: bench.Wanted{Exposure: "x" + lot, Pull: 1}}, 7)
 		return err
 	}},
+	{"rule", func(ctx context.Context, d *Desk, f folder, lot string) error {
+		_, err := d.AddRule(ctx, f.write(lot+"-rule.yaml", strings.NewReplacer("haze-90", "of-"+lot, "roof", "x"+lot,
+			"haze", "mass", "by: coating", "by: lot", "unit: pp", "unit: g").Replace(hazeRule)))
+		return err
+	}},
+	{"judge", func(ctx context.Context, d *Desk, f folder, lot string) error {
+		_, err := d.JudgeRules(ctx, []string{"of-" + lot})
+		return err
+	}},
 	{"merge", func(ctx context.Context, d *Desk, f folder, lot string) error {
 		path := filepath.Join(f.path, lot+"-other.wane")
 		other, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
@@ -228,6 +237,21 @@ func (done *verbsDone) addFits(t *testing.T, v *store.View, coupon string) {
 }
 
 func (done *verbsDone) addTexts(v *store.View) error {
+	rules, err := v.Rules()
+	if err != nil {
+		return err
+	}
+	lots := map[int64]string{}
+	for _, k := range rules {
+		lots[k.Number] = strings.TrimPrefix(k.Row.Rule, "of-")
+		done.done["rule "+lots[k.Number]] = true
+	}
+	if err := v.Verdicts(func(rule int64, _ store.Kept[study.IssuedVerdict]) error {
+		done.done["judge "+lots[rule]] = true
+		return nil
+	}); err != nil {
+		return err
+	}
 	protocols, err := v.Protocols()
 	if err != nil {
 		return err
