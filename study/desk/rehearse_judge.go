@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"wane/study"
 	"wane/study/acceptance"
 	"wane/study/difference"
@@ -73,7 +75,7 @@ func (m *madeStudy) compare(ctx context.Context, p *scenario.Plan, data *series.
 	for _, pair := range coatingPairs(p) {
 		found := pairOf(compared, pair, p)
 		if a, b := of[pair.a.Coating], of[pair.b.Coating]; a != nil && b != nil {
-			found.UA, found.UB, found.Shared = a.U, b.U, power.Shared(a, b)
+			found.Chance = pairChance(p, pair, a, b)
 		}
 		m.Pairs = append(m.Pairs, found)
 	}
@@ -105,9 +107,7 @@ func pairOf(c *difference.Comparison, pair planPair, p *scenario.Plan) madePair 
 		if c.InRate {
 			scale = p.Doses[len(p.Doses)-1] // to the difference at the last pull
 		}
-		lower, upper := sign*scale*q.Lower, sign*scale*q.Upper
-		return madePair{Verdict: pairWords[q.Verdict], Difference: sign * scale * q.Difference, U: scale * q.U,
-			Covers: min(lower, upper) <= pair.more && pair.more <= max(lower, upper)}
+		return madePair{Verdict: pairWords[q.Verdict], Difference: sign * scale * q.Difference, U: scale * q.U}
 	}
 	return silent
 }
@@ -120,13 +120,14 @@ func (m *madeStudy) judgeRule(p *scenario.Plan, data *series.Data) {
 			continue
 		}
 		m.Rule = string(j.Verdict)
+		var us []float64
 		for i := range j.Coupons {
 			if u := j.Coupons[i].U; u > 0 {
-				m.Us = append(m.Us, u)
+				us = append(us, u)
 			}
 		}
-		if c := components(p, data)[j.Group]; c != nil {
-			m.Common = c.CommonU()
+		if c := components(p, data)[j.Group]; c != nil && len(us) > 0 {
+			m.U, m.Chances = floats.Sum(us)/float64(len(us)), ruleChances(p, us, c.CommonU())
 		}
 	}
 }
@@ -142,4 +143,43 @@ func ruleOf(p *scenario.Plan) *acceptance.Rule {
 		Condition: scenario.Condition, Exposure: scenario.Exposure, Dose: p.Doses[len(p.Doses)-1], By: "coating",
 		Limit: p.Rule.Limit, Unit: "pp", Coupons: p.Coatings[at].Coupons, Failures: p.Rule.Failures, Share: p.Rule.Share,
 		Confidence: p.Rule.Confidence, Looks: 1, Lost: lost}
+}
+
+// pairChance returns the chance that a pair is called different by package power, at the uncertainties that a study had. It is nil
+// where the plan has what the formula leaves out.
+func pairChance(p *scenario.Plan, pair planPair, a, b *power.Components) *float64 {
+	normal := pair.a.Loss.Law == power.Normal && pair.b.Loss.Law == power.Normal
+	if !normal || p.Faults.Lost > 0 || p.Compare.ByRate && !p.Even() {
+		return nil
+	}
+	group := func(of *scenario.Coating, u float64) power.Group {
+		g := power.Group{Spread: power.Spread{Coupon: of.Loss.SD, Lot: of.Loss.Lot, U: u}, Coupons: of.Coupons, Lots: of.Lots}
+		if p.Compare.ByRate {
+			g.Pulls = len(p.Doses) - 1
+		}
+		return g
+	}
+	n := len(p.Coatings)
+	c, err := power.NewComparison(group(pair.a, a.U), group(pair.b, b.U),
+		power.Test{Level: p.Compare.Level, Pairs: n * (n - 1) / 2, Shared: power.Shared(a, b)})
+	if err != nil { // coupons that do not scatter
+		return nil
+	}
+	chance := c.Different(pair.more)
+	return &chance
+}
+
+// ruleChances returns the chances of acceptance, rejection and neither by package power, as pairChance does.
+func ruleChances(p *scenario.Plan, us []float64, common float64) *[3]float64 {
+	at := slices.IndexFunc(p.Coatings, func(c scenario.Coating) bool { return c.Coating == p.Rule.Coating })
+	coating := &p.Coatings[at]
+	if coating.Loss.Lot > 0 || p.Faults.Lost > 0 {
+		return nil
+	}
+	rule := power.Rule{Limit: p.Rule.Limit, Coupons: coating.Coupons, Failures: p.Rule.Failures, Us: us, Shared: common}
+	c, err := rule.Chances(coating.Loss.Losses)
+	if err != nil {
+		return nil
+	}
+	return &[3]float64{c.Accept, c.Reject, c.Undecided}
 }

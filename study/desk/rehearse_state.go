@@ -34,10 +34,13 @@ type madeStudy struct {
 	Faulty int    `json:"faulty,omitempty"` // instruments and blanks with a fault
 	Held   int    `json:"held,omitempty"`   // readings that the guards held
 
-	Pairs  []madePair `json:"pairs,omitempty"`  // in the order of the coatings
-	Rule   string     `json:"rule,omitempty"`   // the verdict
-	Us     []float64  `json:"us,omitempty"`     // standard uncertainties of the losses judged, pp
-	Common float64    `json:"common,omitempty"` // that which all of them share, pp
+	Pairs []madePair `json:"pairs,omitempty"` // in the order of the coatings
+	Rule  string     `json:"rule,omitempty"`  // the verdict
+	U     float64    `json:"u,omitempty"`     // mean standard uncertainty of the losses judged, pp; 0: none was
+
+	// Chances are those of acceptance, rejection and neither by package power, at the uncertainties that the coupons had; nil where
+	// the plan has what the formula leaves out.
+	Chances *[3]float64 `json:"chances,omitempty"`
 }
 
 // madePair is what a study says of two coatings.
@@ -45,10 +48,10 @@ type madePair struct {
 	Verdict    string  `json:"verdict"`
 	Difference float64 `json:"d,omitempty"` // pp
 	U          float64 `json:"u,omitempty"`
-	UA         float64 `json:"ua,omitempty"`     // of one change of a coupon of the first, as far as it is its own
-	UB         float64 `json:"ub,omitempty"`     // and of the second
-	Shared     float64 `json:"shared,omitempty"` // of the difference, that more coupons do not make smaller
-	Covers     bool    `json:"covers,omitempty"` // the interval has the true difference in it
+
+	// Chance is that to be called different by package power, at the uncertainties that the coupons had; nil where the plan has what
+	// the formula leaves out.
+	Chance *float64 `json:"chance,omitempty"`
 }
 
 // rehearsedHead is the first line of the file.

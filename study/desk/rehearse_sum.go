@@ -128,8 +128,10 @@ func (r *rehearsal) outcomes(s *scene) Outcomes {
 	o := Outcomes{Studies: s.studies}
 	verdicts, pairs := map[string]int{}, coatingPairs(s.plan)
 	counts := make([]pairCount, len(pairs))
+	var studies []*madeStudy
 	for n := range s.studies {
 		m := r.kept.of(s.name, n)
+		studies = append(studies, m)
 		o.Lost, o.Soiled, o.Faulty, o.Capped, o.Held = o.Lost+m.Lost, o.Soiled+m.Soiled, o.Faulty+m.Faulty, o.Capped+m.Capped, o.Held+m.Held
 		if m.Files {
 			o.ThroughFiles++
@@ -141,24 +143,33 @@ func (r *rehearsal) outcomes(s *scene) Outcomes {
 	}
 	for i := range counts {
 		o.Pairs = append(o.Pairs, counts[i].outcomes(s, pairs[i]))
-		o.Pairs[i].Formula = r.formula(s, i, pairs[i])
 	}
 	if s.plan.Rule != nil {
 		o.Rule = ruleOutcomes(s, verdicts)
-		o.Rule.U, o.Rule.Formula = r.meanU(s), r.ruleFormula(s)
+		o.Rule.addChances(studies)
 	}
 	return o
 }
 
-// meanU returns the mean standard uncertainty of the losses that were judged, NaN of none.
-func (r *rehearsal) meanU(s *scene) float64 {
-	sum, judged := 0.0, 0
-	for n := range s.studies {
-		for _, u := range r.kept.of(s.name, n).Us {
-			sum, judged = sum+u, judged+1
+// addChances adds the means of what the studies had: uncertainties of losses, and chances by package power.
+func (o *RuleOutcomes) addChances(studies []*madeStudy) {
+	var u, formulas float64
+	var sum [3]float64
+	for _, m := range studies {
+		if m.U > 0 {
+			o.U, u = o.U+m.U, u+1
+		}
+		if m.Chances != nil {
+			formulas++
+			for i, c := range m.Chances {
+				sum[i] += c
+			}
 		}
 	}
-	return sum / float64(judged)
+	o.U /= u
+	if formulas > 0 {
+		o.Formula = &power.Chances{Accept: sum[0] / formulas, Reject: sum[1] / formulas, Undecided: sum[2] / formulas}
+	}
 }
 
 // planPair is two coatings of a plan, a before b by name, and by how much more b loses than a.
@@ -190,7 +201,8 @@ func coatingPairs(p *scenario.Plan) (pairs []planPair) {
 type pairCount struct {
 	different, reversed, equal, nothing, silent, told int
 
-	u float64
+	u, chance float64 // sums
+	formulas  int     // that chance is the sum of
 }
 
 func (c *pairCount) add(m *madePair, more float64) {
@@ -213,72 +225,18 @@ func (c *pairCount) add(m *madePair, more float64) {
 	if m.U > 0 {
 		c.u, c.told = c.u+m.U, c.told+1
 	}
+	if m.Chance != nil {
+		c.chance, c.formulas = c.chance+*m.Chance, c.formulas+1
+	}
 }
 
 func (c *pairCount) outcomes(s *scene, pair planPair) PairOutcomes {
 	n := s.studies
 	o := PairOutcomes{A: pair.a.Coating, B: pair.b.Coating, True: pair.more, Different: chanceOf(c.different, n),
 		Reversed: chanceOf(c.reversed, n), Equal: chanceOf(c.equal, n), Nothing: chanceOf(c.nothing, n),
-		CannotTell: chanceOf(c.silent, n), U: c.u / float64(c.told)}
+		CannotTell: chanceOf(c.silent, n), U: c.u / float64(c.told),
+		Formula: c.chance / float64(c.formulas)}
 	return o
-}
-
-// formulaStudies is from how many studies the uncertainties are taken at which the formulas are computed.
-const formulaStudies = 100
-
-// formula is the chance that a pair is called different by package power: the mean over the first studies, each at the
-// uncertainties that it had. It is NaN where the plan has what the formula leaves out.
-func (r *rehearsal) formula(s *scene, at int, pair planPair) float64 {
-	p := s.plan
-	normal := pair.a.Loss.Law == power.Normal && pair.b.Loss.Law == power.Normal
-	if !normal || p.Faults.Lost > 0 || p.Compare.ByRate && !p.Even() {
-		return math.NaN()
-	}
-	group := func(of *scenario.Coating, u float64) power.Group {
-		g := power.Group{Spread: power.Spread{Coupon: of.Loss.SD, Lot: of.Loss.Lot, U: u}, Coupons: of.Coupons, Lots: of.Lots}
-		if p.Compare.ByRate {
-			g.Pulls = len(p.Doses) - 1
-		}
-		return g
-	}
-	pairs := len(p.Coatings) * (len(p.Coatings) - 1) / 2
-	sum, told := 0.0, 0.0
-	for n := range min(s.studies, formulaStudies) {
-		m := &r.kept.of(s.name, n).Pairs[at]
-		if m.UA == 0 || m.UB == 0 {
-			continue
-		}
-		c, err := power.NewComparison(group(pair.a, m.UA), group(pair.b, m.UB),
-			power.Test{Level: p.Compare.Level, Pairs: pairs, Shared: m.Shared})
-		if err != nil {
-			return math.NaN()
-		}
-		sum, told = sum+c.Different(pair.more), told+1
-	}
-	return sum / told
-}
-
-// ruleFormula are the chances of the verdicts by package power, at the uncertainties that the coupons of the first studies had. It is
-// nil where the plan has what the formula leaves out.
-func (r *rehearsal) ruleFormula(s *scene) *power.Chances {
-	p := s.plan
-	at := slices.IndexFunc(p.Coatings, func(c scenario.Coating) bool { return c.Coating == p.Rule.Coating })
-	coating, common, told := &p.Coatings[at], 0.0, 0.0
-	rule := power.Rule{Limit: p.Rule.Limit, Coupons: coating.Coupons, Failures: p.Rule.Failures}
-	for n := range min(s.studies, formulaStudies) {
-		if m := r.kept.of(s.name, n); len(m.Us) > 0 {
-			rule.Us, common, told = append(rule.Us, m.Us...), common+m.Common, told+1
-		}
-	}
-	if coating.Loss.Lot > 0 || p.Faults.Lost > 0 || told == 0 {
-		return nil
-	}
-	rule.Shared = common / told
-	c, err := rule.Chances(coating.Loss.Losses)
-	if err != nil {
-		return nil
-	}
-	return &c
 }
 
 func ruleOutcomes(s *scene, verdicts map[string]int) *RuleOutcomes {
