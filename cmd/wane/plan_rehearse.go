@@ -246,7 +246,7 @@ func sceneTable(w page, r *desk.Rehearsal, scene string, o *desk.Outcomes) error
 				}
 			}
 			subject = l.subject
-			fmt.Fprintf(w, "\n%s\n", subjectWords(&l, r.Plan))
+			fmt.Fprintf(w, "\n%s\n", wrapped(subjectWords(&l, r.Plan), guideWidth))
 			columns = foldedTable(w, "  ", "", "chance", "95 % interval", "by formula")
 		}
 		formula := "-"

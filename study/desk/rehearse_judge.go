@@ -64,7 +64,7 @@ func (m *madeStudy) compare(ctx context.Context, p *scenario.Plan, data *series.
 	opt := difference.Options{Pull: last, Margin: p.Compare.Margin, Level: p.Compare.Level}
 	compared, err := difference.AtPull(data, opt)
 	if p.Compare.ByRate {
-		opt.Pull = 0
+		opt.Pull, opt.Margin = 0, p.Compare.Margin/p.Doses[last] // of the difference at the last pull
 		compared, err = difference.InRate(ctx, data, opt)
 	}
 	var refused *study.Refusal

@@ -175,6 +175,21 @@ func TestRehearsalAgainstTheFormulas(t *testing.T) {
 	assert.LessOrEqual(t, r.Unfit.Rule.Accept.Lower, r.Unfit.Rule.Allowed, "no more often than the rule states")
 }
 
+// In rate, coatings that differ by 0.08 pp at the last pull are never equal within 0.001 pp, and always within 5 pp: the margin is that
+// of the last pull.
+func TestMarginOfRates(t *testing.T) {
+	for margin, want := range map[string]int{"0.001": 0, "5": 3} {
+		text := smallPlan(3, 0, "compare: {by: rate, margin: "+margin+"}\n")
+		text = strings.Replace(text, "[0, 100]", "[0, 50, 100]", 1)
+		r, err := rehearse(context.Background(), planFile(t, text), 0, RehearseOptions{})
+		require.NoError(t, err)
+		pair := &r.Planned.Pairs[0]
+		assert.Equal(t, want, pair.Equal.Of, margin)
+		assert.Zero(t, pair.CannotTell.Of)
+		assert.False(t, math.IsNaN(pair.Formula), "the doses rise by even steps")
+	}
+}
+
 // Faults of a plan are refused with file, line and remedy, all of them at once.
 func TestPlanFaultsHaveTheirPlace(t *testing.T) {
 	path := planFile(t, smallPlan(0, 0, "compare: {by: mood}\n"))
