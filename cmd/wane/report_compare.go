@@ -11,13 +11,14 @@ import (
 	"wane/study/difference"
 	"wane/study/population"
 	"wane/study/report/document"
+	"wane/study/series"
 	"wane/study/shape"
 )
 
 // comparePart compares the groups in the quantity of the report, in each exposure: their changes at the last pull that most
 // groups have, and their rates.
 func comparePart(w *reporter) (document.Part, error) {
-	p := document.Part{Name: "comparison", Title: "Comparison of " + quantityWords(w.o.quantity) + " by " + comparedBy(w.o.by)}
+	p := document.Part{Name: "comparison", Title: "Comparison of " + fullName(w.o.quantity) + " by " + comparedBy(w.o.by)}
 	if len(w.of.Roster.Exposures) == 0 {
 		p.Blocks = append(p.Blocks, document.Notice("Nothing can be compared, because no exposure is enrolled. Next: enrol exposures and "+
 			"coupons with wane enrol."))
@@ -34,6 +35,14 @@ func comparePart(w *reporter) (document.Part, error) {
 		p.Blocks = append(p.Blocks, blocks...)
 	}
 	return p, err
+}
+
+// fullName is the name of a quantity in a heading.
+func fullName(quantity string) string {
+	if q, _ := series.Find(quantity); q.Name == "solar_T" {
+		return "solar transmittance"
+	}
+	return quantityWords(quantity)
 }
 
 // comparedBy is the grouping of a comparison: exposures are compared by wane compare --exposures.
@@ -126,7 +135,7 @@ func sentencesOf(c *difference.Comparison) document.List {
 // trendPart says how fast the groups change, and along which shape.
 func trendPart(w *reporter) (document.Part, error) {
 	o := &trendOptions{quantity: w.o.quantity, by: comparedBy(w.o.by), shape: allShapes, in: string(shape.InDose), limit: math.NaN()}
-	p := document.Part{Name: "trend", Title: "Trajectories and rates of " + quantityWords(w.o.quantity) + " by " + o.by}
+	p := document.Part{Name: "trend", Title: "Trajectories and rates of " + fullName(w.o.quantity) + " by " + o.by}
 	t, err := w.d.Trend(w.ctx, o.options(desk.Moment{Line: w.of.Last.Number}))
 	if err != nil {
 		block, err := cannot("How it changes cannot be told from these data", err)
@@ -136,7 +145,7 @@ func trendPart(w *reporter) (document.Part, error) {
 	f, err := figureOfTrend(o, w.of.Settings.Correction, t)
 	if err == nil {
 		f.Title = ""
-		figure, err := drawn("trend", "Change of "+quantityWords(w.o.quantity)+" against the dose, with the shape that fits each group best.",
+		figure, err := drawn("trend", "Change of "+fullName(w.o.quantity)+" against the dose, with the shape that fits each group best.",
 			"Means of each group with their intervals, each coupon faintly, and a fitted line. The table below has the parameters.", f)
 		if err != nil {
 			return p, err

@@ -14,6 +14,10 @@ import (
 // verdictPart says what was decided: of each rule, the verdicts that were issued last.
 func verdictPart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "verdicts", Title: "Verdicts"}
+	if n := w.of.Due.Spots(); n > 0 {
+		p.Blocks = append(p.Blocks, document.Notice(fmt.Sprintf("%s not evaluated, or evaluated from readings and entries that have "+
+			"changed since: this report may change when wane fit has run.", count(n, "spot")+isAre(n))))
+	}
 	if len(w.of.Rules) == 0 {
 		p.Blocks = append(p.Blocks, document.Notice("No rule of acceptance was fixed in this study, so that it has no verdict, and none "+
 			"may be quoted of it."), document.Text("A verdict takes a rule that is fixed before the first exposed reading beyond pull 0: "+
