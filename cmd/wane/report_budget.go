@@ -16,10 +16,18 @@ import (
 
 // ownerNames say whose errors the parts of a budget are.
 var ownerNames = map[study.Owner]string{
-	study.OwnerSession: "session", study.OwnerPlacement: "how coupons lay", study.OwnerCoupon: "glass of the coupon",
-	study.OwnerBatch: "batch of the glass", study.OwnerCoating: "index of the coating", study.OwnerSpot: "structure of the spot",
-	study.OwnerReading: "reading of a spot", study.OwnerInstrument: "instrument", study.OwnerJoint: "joint fit of sessions",
-	study.OwnerBridge: "offset between instruments", study.OwnerControls: "controls, their own part", "": "own noise and the rest",
+	study.OwnerSession:    "session",
+	study.OwnerPlacement:  "how coupons lay",
+	study.OwnerCoupon:     "glass of the coupon",
+	study.OwnerBatch:      "batch of the glass",
+	study.OwnerCoating:    "index of the coating",
+	study.OwnerSpot:       "structure of the spot",
+	study.OwnerReading:    "reading of a spot",
+	study.OwnerInstrument: "instrument",
+	study.OwnerJoint:      "joint fit of sessions",
+	study.OwnerBridge:     "offset between instruments",
+	study.OwnerControls:   "controls, their own part",
+	"":                    "own noise and the rest",
 }
 
 // budgetPart says what the uncertainty of the mean changes comes from.
@@ -33,8 +41,8 @@ func budgetPart(w *reporter) (document.Part, error) {
 	}
 	budgets := data.Budgets(groupNameOf(w.o.by))
 	if len(budgets) == 0 {
-		p.Blocks = append(p.Blocks, document.Notice("The budget cannot be told from these data, because no exposed coupon has a change "+
-			"with known errors yet. Next: take more pulls in and run wane fit."))
+		p.Blocks = append(p.Blocks, document.Notice("The budget cannot be told from these data, because no exposed coupon "+
+			"has a change with known errors yet. Next: take more pulls in and run wane fit."))
 		return p, nil
 	}
 	var owners []study.Owner
@@ -49,10 +57,10 @@ func budgetPart(w *reporter) (document.Part, error) {
 	slices.SortFunc(owners, func(a, b study.Owner) int {
 		return cmp.Or(cmp.Compare(sums[b], sums[a]), strings.Compare(string(a), string(b)))
 	})
-	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("What errors of measurement add to the mean change of %s of each group at "+
-		"its last pull. What coupons share (such as a session) does not shrink with their number; where the change of controls is "+
-		"taken off, what both share has cancelled already. The scatter between coupons stands beside: it holds what coupons truly "+
-		"differ by, and their own errors.", data.Quantity.Name)))
+	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("What errors of measurement add to the mean change of %s of "+
+		"each group at its last pull. What coupons share (such as a session) does not shrink with their number; where the "+
+		"change of controls is taken off, what both share has cancelled already. The scatter between coupons stands "+
+		"beside: it holds what coupons truly differ by, and their own errors.", data.Quantity.Name)))
 	f := &report.Budget{Unit: data.Quantity.Unit}
 	for _, owner := range owners {
 		f.Owners = append(f.Owners, ownerNames[owner])
@@ -70,7 +78,8 @@ func budgetPart(w *reporter) (document.Part, error) {
 		return p, err
 	}
 	if len(f.Means) <= mostBudgets {
-		figure, err := drawn("budget", "Standard uncertainty of the mean change of each group, by whose errors it comes from.",
+		figure, err := drawn("budget", "Standard uncertainty of the mean change of each group, by whose errors it comes "+
+			"from.",
 			"A row for each owner of errors, with a mark for each group. The table below has the numbers.", f)
 		if err != nil {
 			return p, err

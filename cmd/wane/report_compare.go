@@ -15,13 +15,13 @@ import (
 	"wane/study/shape"
 )
 
-// comparePart compares the groups in the quantity of the report, in each exposure: their changes at the last pull that most
-// groups have, and their rates.
+// comparePart compares the groups in the quantity of the report, in each exposure: their changes at the last pull that
+// most groups have, and their rates.
 func comparePart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "comparison", Title: "Comparison of " + fullName(w.o.quantity) + " by " + comparedBy(w.o.by)}
 	if len(w.of.Roster.Exposures) == 0 {
-		p.Blocks = append(p.Blocks, document.Notice("Nothing can be compared, because no exposure is enrolled. Next: enrol exposures and "+
-			"coupons with wane enrol."))
+		p.Blocks = append(p.Blocks, document.Notice("Nothing can be compared, because no exposure is enrolled. Next: enrol "+
+			"exposures and coupons with wane enrol."))
 		return p, nil
 	}
 	exposures := w.of.Roster.Exposures
@@ -73,7 +73,8 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 	for i := range c.Pairs {
 		rows[i] = compareRow{c, &c.Pairs[i]}
 	}
-	shown := compareColumns.pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict", "least_detectable",
+	shown := compareColumns.pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict",
+		"least_detectable",
 		"p_permutation")
 	caption := what + " of the groups, pair by pair"
 	if len(rows) > mostSentences {
@@ -118,7 +119,8 @@ func differencesFigure(name string, c *difference.Comparison) (document.Figure, 
 	f := figureOfDifferences(c)
 	caption := f.Caption[0]
 	f.Title, f.Caption = "", f.Caption[1:]
-	return drawn(name, caption, "Each pair of groups with its difference and its interval. The table below has the numbers.", f)
+	return drawn(name, caption, "Each pair of groups with its difference and its interval. The table below has the "+
+		"numbers.", f)
 }
 
 // sentencesOf are the verdicts on pairs: each is the one sentence of it that may be quoted.
@@ -134,7 +136,8 @@ func sentencesOf(c *difference.Comparison) document.List {
 
 // trendPart says how fast the groups change, and along which shape.
 func trendPart(w *reporter) (document.Part, error) {
-	o := &trendOptions{quantity: w.o.quantity, by: comparedBy(w.o.by), shape: allShapes, in: string(shape.InDose), limit: math.NaN()}
+	o := &trendOptions{quantity: w.o.quantity, by: comparedBy(w.o.by), shape: allShapes, in: string(shape.InDose),
+		limit: math.NaN()}
 	p := document.Part{Name: "trend", Title: "Trajectories and rates of " + fullName(w.o.quantity) + " by " + o.by}
 	t, err := w.d.Trend(w.ctx, o.options(desk.Moment{Line: w.of.Last.Number}))
 	if err != nil {
@@ -145,8 +148,10 @@ func trendPart(w *reporter) (document.Part, error) {
 	f, err := figureOfTrend(o, w.of.Settings.Correction, t)
 	if err == nil {
 		f.Title = ""
-		figure, err := drawn("trend", "Change of "+fullName(w.o.quantity)+" against the dose, with the shape that fits each group best.",
-			"Means of each group with their intervals, each coupon faintly, and a fitted line. The table below has the parameters.", f)
+		figure, err := drawn("trend", "Change of "+fullName(w.o.quantity)+" against the dose, with the shape that fits "+
+			"each group best.",
+			"Means of each group with their intervals, each coupon faintly, and a fitted line. The table below has the "+
+				"parameters.", f)
 		if err != nil {
 			return p, err
 		}
@@ -165,8 +170,10 @@ func trendPart(w *reporter) (document.Part, error) {
 		return p, err
 	}
 	said := slices.DeleteFunc(pointers(rows), func(r *desk.TrendRow) bool { return math.IsNaN(r.Value) })
-	table, err := tableOf("trend", "Parameters with their 95 % intervals, degrees of freedom and method; shapes by their AICc",
-		columns.pick("group", "exposure", "shape", "parameter", "value", "interval", "df", "n", "method", "aicc_difference", "flags"),
+	table, err := tableOf("trend", "Parameters with their 95 % intervals, degrees of freedom and method; shapes by "+
+		"their AICc",
+		columns.pick("group", "exposure", "shape", "parameter", "value", "interval", "df", "n", "method", "aicc_difference",
+			"flags"),
 		columns, said)
 	if err != nil {
 		return p, err
@@ -178,4 +185,54 @@ func trendPart(w *reporter) (document.Part, error) {
 		p.Blocks = append(p.Blocks, document.Heading("What cannot be told"), document.List(untold))
 	}
 	return p, nil
+}
+
+// mostExposurePairs is how many pairs of exposures a report compares.
+const mostExposurePairs = 6
+
+// exposuresPart says how one exposure stands for another. A study with one exposure has no such part.
+func exposuresPart(w *reporter) (p document.Part, err error) {
+	exposures := w.of.Roster.Exposures
+	var pairs [][2]string
+	for i := range exposures {
+		for _, other := range exposures[i+1:] {
+			pairs = append(pairs, [2]string{exposures[i].Exposure, other.Exposure})
+		}
+	}
+	if len(pairs) == 0 {
+		return p, nil
+	}
+	p.Name, p.Title = "exposures", "One exposure against another"
+	if len(pairs) > mostExposurePairs {
+		p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("Of %d pairs of exposures the first %d are here; wane "+
+			"compare --exposures A,B compares any other.", len(pairs), mostExposurePairs)))
+		pairs = pairs[:mostExposurePairs]
+	}
+	made, err := together(len(pairs), func(i int) ([]document.Block, error) { return w.transferred(pairs[i], i+1) })
+	for _, blocks := range made {
+		p.Blocks = append(p.Blocks, blocks...)
+	}
+	return p, err
+}
+
+// transferred compares two exposures.
+func (w *reporter) transferred(pair [2]string, number int) ([]document.Block, error) {
+	what := pair[0] + " (A) against " + pair[1] + " (B)"
+	t, err := w.d.Transfer(w.ctx, desk.TransferOptions{Exposures: pair, Quantity: w.o.quantity, AsOf: w.of.Last.Number})
+	if err != nil {
+		block, err := cannot(what+" cannot be told from these data", err)
+		return []document.Block{block}, err
+	}
+	rows := make([]transferRow, len(t.Coatings))
+	for i := range t.Coatings {
+		rows[i] = transferRow{t, &t.Coatings[i]}
+	}
+	shown := transferColumns.pick("coating", "rate_a", "n_a", "rate_b", "n_b", "factor", "lower", "upper", "df", "why")
+	table, err := tableOf(fmt.Sprintf("transfer-%d", number), "How many times faster coatings age in A, with a 95 % "+
+		"interval", shown,
+		transferColumns, rows)
+	if err != nil {
+		return nil, err
+	}
+	return []document.Block{document.Heading(what), table, document.List(transferWords(t))}, nil
 }

@@ -19,8 +19,8 @@ func changesPart(w *reporter) (document.Part, error) {
 	r := w.of
 	curves := ageing.Curves(r.Groups)
 	if len(curves) == 0 {
-		p.Blocks = append(p.Blocks, document.Notice("Changes cannot be told from these data, because no exposed coupon has a dose and a "+
-			"change yet. Next: take more pulls in and run wane fit."))
+		p.Blocks = append(p.Blocks, document.Notice("Changes cannot be told from these data, because no exposed coupon has "+
+			"a dose and a change yet. Next: take more pulls in and run wane fit."))
 	} else {
 		figure, err := w.changesFigure(curves)
 		if err != nil {
@@ -30,8 +30,8 @@ func changesPart(w *reporter) (document.Part, error) {
 	}
 	all := groupColumns(ageing.By(w.o.by))
 	shown, where := reportedGroups(all, r.Groups)
-	groups, err := tableOf("groups", "Mean change at each pull"+where+" with its 95 % interval (a t interval between coupons), its "+
-		"standard error se and its degrees of freedom df", shown, all, pointers(r.Groups))
+	groups, err := tableOf("groups", "Mean change at each pull"+where+" with its 95 % interval (a t interval between "+
+		"coupons), its standard error se and its degrees of freedom df", shown, all, pointers(r.Groups))
 	if err != nil {
 		return p, err
 	}
@@ -105,8 +105,8 @@ func (w *reporter) changesFigure(curves []ageing.Curve) (document.Figure, error)
 		names[i] = curves[i].Name
 	}
 	return drawn("change", "Change of solar transmittance against the dose, by "+w.o.by+".",
-		"Change of solar transmittance in pp against the dose for "+strings.Join(names, ", ")+": means with their 95 % intervals, "+
-			"and faintly each coupon. The table of groups has the numbers.", f)
+		"Change of solar transmittance in pp against the dose for "+strings.Join(names, ", ")+": means with their 95 % "+
+			"intervals, and faintly each coupon. The table of groups has the numbers.", f)
 }
 
 // resultsTable is the table of all results, which stands beside the page.

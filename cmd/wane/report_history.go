@@ -15,8 +15,8 @@ func correctionsPart(w *reporter) (document.Part, error) {
 		p.Blocks = []document.Block{document.Text("Nothing: no row was amended or withdrawn, and no reading was moved.")}
 		return p, nil
 	}
-	p.Blocks = append(p.Blocks, document.Text("Nothing is deleted: each row that was corrected stays in the study as it was, and each "+
-		"line of the history has a checksum that covers the lines before it."))
+	p.Blocks = append(p.Blocks, document.Text("Nothing is deleted: each row that was corrected stays in the study as it "+
+		"was, and each line of the history has a checksum that covers the lines before it."))
 	deeds := make([]*logged, len(w.of.Deeds))
 	for i := range w.of.Deeds {
 		deeds[i] = &logged{Entry: w.of.Deeds[i]}
@@ -40,7 +40,8 @@ func correctionsPart(w *reporter) (document.Part, error) {
 		}
 	}
 	if len(cells) > 0 {
-		t, err := tableOf("corrected-values", "Values that were corrected, and rows that were withdrawn", cellColumns, cellColumns,
+		t, err := tableOf("corrected-values", "Values that were corrected, and rows that were "+
+			"withdrawn", cellColumns, cellColumns,
 			pointers(cells))
 		if err != nil {
 			return p, err

@@ -41,22 +41,26 @@ func newReporter(ctx context.Context, d *desk.Desk, o *reportOptions) (*reporter
 	return w, err
 }
 
-// reportPart makes a part of a report. Several run at once.
+// reportPart makes a part of a report; one without a name is left out. Several run at once.
 type reportPart func(*reporter) (document.Part, error)
 
 // partsFor are the parts of a report in the order in which who reads it sees them; verdicts are always the first.
 func partsFor(audience string) []reportPart {
 	switch audience {
 	case "lab":
-		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart, comparePart,
+		return []reportPart{verdictPart, sessionsPart, standingPart, correctionsPart, endedPart, designPart, changesPart,
+			comparePart,
 			budgetPart, rulesPart, limitsPart, originsPart, methodPart, safetyPart}
 	case "research":
-		return []reportPart{verdictPart, methodPart, trendPart, comparePart, changesPart, budgetPart, rulesPart, designPart, limitsPart,
+		return []reportPart{verdictPart, methodPart, trendPart, comparePart, exposuresPart, changesPart, budgetPart,
+			rulesPart, designPart, limitsPart,
 			sessionsPart, standingPart, correctionsPart, endedPart, originsPart, safetyPart}
 	case "purchasing":
-		return []reportPart{verdictPart, comparePart, changesPart, limitsPart, endedPart, elsewherePart, originsPart, safetyPart}
+		return []reportPart{verdictPart, comparePart, exposuresPart, changesPart, limitsPart, endedPart, elsewherePart,
+			originsPart, safetyPart}
 	}
-	return []reportPart{verdictPart, comparePart, changesPart, trendPart, rulesPart, budgetPart, designPart, sessionsPart,
+	return []reportPart{verdictPart, comparePart, exposuresPart, changesPart, trendPart, rulesPart, budgetPart, designPart,
+		sessionsPart,
 		standingPart, correctionsPart, endedPart, methodPart, limitsPart, originsPart, safetyPart}
 }
 
@@ -69,10 +73,12 @@ func (w *reporter) document() (*document.Document, error) {
 			{Name: "made", Value: r.Made.Format(time.DateOnly)},
 			{Name: "for", Value: audienceWords(w.o.audience)},
 			{Name: "study begun", Value: dayOf(r.Settings.Created)},
-			{Name: "last line of the history", Value: fmt.Sprintf("%d, of %s, by %s", r.Last.Number, dayOf(r.Last.At), r.Last.Who)},
+			{Name: "last line of the history", Value: fmt.Sprintf("%d, of %s, by "+
+				"%s", r.Last.Number, dayOf(r.Last.At), r.Last.Who)},
 			{Name: "its checksum, which covers all lines before it", Value: hex.EncodeToString(r.Last.Hash[:])},
 		},
-		Foot: fmt.Sprintf("%s, line %d of its history, checksum %s", r.Study, r.Last.Number, hex.EncodeToString(r.Last.Hash[:])),
+		Foot: fmt.Sprintf("%s, line %d of its history, checksum %s", r.Study, r.Last.Number,
+			hex.EncodeToString(r.Last.Hash[:])),
 	}
 	doc.Notice = strings.Join(slices.DeleteFunc([]string{w.o.notice, afterTheFact(r.Rules)},
 		func(said string) bool { return said == "" }), ". ")
@@ -82,6 +88,7 @@ func (w *reporter) document() (*document.Document, error) {
 	if err != nil {
 		return nil, err
 	}
+	doc.Parts = slices.DeleteFunc(doc.Parts, func(p document.Part) bool { return p.Name == "" })
 	doc.Parts = append(doc.Parts, filesPart(doc))
 	return doc, nil
 }
@@ -125,7 +132,8 @@ func dayOf(at string) string {
 const mostRowsShown = 120
 
 // tableOf makes a table: on the page the columns shown, and in its file all that have a value for programs. Of a table
-// with more rows than mostRowsShown the page has the first ones and says so; without columns shown it only names the file.
+// with more rows than mostRowsShown the page has the first ones and says so; without columns shown it only names the
+// file.
 func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (document.Table, error) {
 	t := document.Table{Name: name, Caption: caption}
 	var out bytes.Buffer
@@ -256,7 +264,8 @@ func filesPart(doc *document.Document) document.Part {
 		t.Rows = append(t.Rows, []string{of.FileName(), fmt.Sprint(len(of.CSV)), hex.EncodeToString(sum[:])})
 	}
 	return document.Part{Name: "tables", Title: "Tables beside this page", Blocks: []document.Block{
-		document.Text("CSV is UTF-8 with commas; an empty cell is null; a text that a spreadsheet would take for a formula has " +
-			"a ' before it. Numbers have the digits that read back as the same number. u is a standard uncertainty (k = 1), pp are " +
-			"percentage points, reflectance and transmittance are fractions unless the name of a column says otherwise."), t}}
+		document.Text("CSV is UTF-8 with commas; an empty cell is null; a text that a spreadsheet would take for a formula " +
+			"has a ' before it. Numbers have the digits that read back as the same number. u is a standard uncertainty (k = " +
+			"1), pp are percentage points, reflectance and transmittance are fractions unless the name of a column says " +
+			"otherwise."), t}}
 }

@@ -38,7 +38,8 @@ func rulesPart(w *reporter) (document.Part, error) {
 	if len(verdicts) == 0 {
 		return p, nil
 	}
-	t, err := tableOf("verdicts", "Every verdict as it was issued", ruleVerdictColumns.pick("rule", "group", "verdict", "limit", "n",
+	t, err := tableOf("verdicts", "Every verdict as it was issued", ruleVerdictColumns.pick("rule", "group", "verdict",
+		"limit", "n",
 		"worst", "mean", "share", "confidence", "after_the_fact", "data_line", "issued_line"), ruleVerdictColumns, verdicts)
 	if err != nil {
 		return p, err
@@ -54,8 +55,8 @@ func rulesPart(w *reporter) (document.Part, error) {
 
 // couponsAgainstLimits is the table of coupons that were judged. Of many the page has those that did not pass.
 func couponsAgainstLimits(coupons []*judgedCoupon) (document.Table, error) {
-	caption := "Each coupon against its limit, by the data of this report: its loss, its standard uncertainty, and the chance that its " +
-		"true loss is below the limit by its reading alone"
+	caption := "Each coupon against its limit, by the data of this report: its loss, its standard uncertainty, and the " +
+		"chance that its true loss is below the limit by its reading alone"
 	shown := judgedCouponColumns.pick("rule", "group", "coupon", "lot", "pull", "session", "loss", "u_loss", "grade",
 		"chance_that_it_conforms", "ended", "missing")
 	if len(coupons) <= mostRowsShown/3 {
@@ -66,7 +67,8 @@ func couponsAgainstLimits(coupons []*judgedCoupon) (document.Table, error) {
 		return all, err
 	}
 	some := slices.DeleteFunc(slices.Clone(coupons), func(c *judgedCoupon) bool { return c.Grade == acceptance.Pass })
-	t, err := tableOf("judged-coupons", fmt.Sprintf("%s. Here are the %d of %d that did not pass", caption, len(some), len(coupons)),
+	t, err := tableOf("judged-coupons", fmt.Sprintf("%s. Here are the %d of %d that did not "+
+		"pass", caption, len(some), len(coupons)),
 		shown, judgedCouponColumns, some)
 	t.CSV = all.CSV
 	return t, err
@@ -78,17 +80,19 @@ func ruleText(r *desk.ReportRule, number int) ([]document.Block, error) {
 	if r.AfterTheFact {
 		blocks = append(blocks, document.Notice(afterWords(r)))
 	}
-	blocks = append(blocks, document.Text("A coupon passes when its loss and 1.645 u are below the limit, fails when its loss less "+
-		"1.645 u is above it, and straddles it in between (guard bands as in JCGM 106). The group is accepted when all coupons pass "+
-		"but at most as many as may fail, rejected when more fail, and undecided otherwise. No distribution of the losses is assumed. "+
-		"As it was written:"), document.Formula(strings.TrimRight(r.Text, "\r\n")))
-	figure, err := drawn(fmt.Sprintf("characteristic-%d", number), "Operating characteristic of the rule "+r.Name+": the chance that it "+
-		"accepts a product, against the share of the product that conforms.", "Chance of acceptance against the share that "+
-		"conforms, for losses read with and without error. The table below has some of its points.", characteristicFigure(r.Rule))
+	blocks = append(blocks, document.Text("A coupon passes when its loss and 1.645 u are below the limit, fails when "+
+		"its loss less 1.645 u is above it, and straddles it in between (guard bands as in JCGM 106). The group is "+
+		"accepted when all coupons pass but at most as many as may fail, rejected when more fail, and undecided otherwise. "+
+		"No distribution of the losses is assumed. As it was written:"), document.Formula(strings.TrimRight(r.Text, "\r\n")))
+	figure, err := drawn(fmt.Sprintf("characteristic-%d", number), "Operating characteristic of the rule "+
+		""+r.Name+": the chance that it accepts a product, against the share of the product that "+
+		"conforms.", "Chance of acceptance against the share that conforms, for losses read with and without error. The "+
+		"table below has some of its points.", characteristicFigure(r.Rule))
 	if err != nil {
 		return nil, err
 	}
-	t, err := tableOf(fmt.Sprintf("characteristic-%d", number), "Chance that the rule "+r.Name+" accepts", curveColumns, curveColumns,
+	t, err := tableOf(fmt.Sprintf("characteristic-%d", number), "Chance that the rule "+
+		""+r.Name+" accepts", curveColumns, curveColumns,
 		r.Curve(shownShares))
 	return append(blocks, figure, t), err
 }

@@ -19,9 +19,9 @@ func sessionsPart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "sessions", Title: "Sessions and control charts"}
 	r := w.of
 	if len(r.Sessions) == 0 {
-		p.Blocks = []document.Block{document.Notice("No session is enrolled and no reading names one: whether the instrument was in " +
-			"control cannot be told from these data, because no check standard was read. Next: enrol sessions, standards and their " +
-			"readings with wane enrol.")}
+		p.Blocks = []document.Block{document.Notice("No session is enrolled and no reading names one: whether the " +
+			"instrument was in control cannot be told from these data, because no check standard was read. Next: enrol " +
+			"sessions, standards and their readings with wane enrol.")}
 		return p, nil
 	}
 	bad := 0
@@ -30,9 +30,9 @@ func sessionsPart(w *reporter) (document.Part, error) {
 			bad++
 		}
 	}
-	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("%d of %s trusted. A session is trusted if a check standard was read in "+
-		"it, all its values are in control, its reference has a valid certificate, and no guard holds one of its readings. "+
-		"Rows that depend on a session that is not trusted are flagged; none is omitted for that.",
+	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("%d of %s trusted. A session is trusted if a check standard "+
+		"was read in it, all its values are in control, its reference has a valid certificate, and no guard holds one of "+
+		"its readings. Rows that depend on a session that is not trusted are flagged; none is omitted for that.",
 		len(r.Sessions)-bad, count(len(r.Sessions), "session")+isAre(len(r.Sessions)))))
 	if said := distrustedWords(r.Groups); said != "" {
 		p.Blocks = append(p.Blocks, document.Notice(said+"."))
@@ -47,15 +47,16 @@ func sessionsPart(w *reporter) (document.Part, error) {
 		return p, err
 	}
 	p.Blocks = append(append(p.Blocks, t), figures...)
-	checks, err := tableOf("check-standards", "What was read of check standards: fractions; certified ± U (k = 2)", readColumns,
+	checks, err := tableOf("check-standards", "What was read of check standards: fractions; certified ± U (k = "+
+		"2)", readColumns,
 		checkColumns, checkRows(r.Sessions))
 	if err != nil {
 		return p, err
 	}
 	p.Blocks = append(p.Blocks, checks)
 	if len(r.Traps) == 0 {
-		p.Blocks = append(p.Blocks, document.Text("No light trap was read: the zero of each session has the uncertainty that is "+
-			"enrolled of its instrument, or the default."))
+		p.Blocks = append(p.Blocks, document.Text("No light trap was read: the zero of each session has the uncertainty "+
+			"that is enrolled of its instrument, or the default."))
 		return p, nil
 	}
 	traps, err := tableOf("light-traps", "What light traps read: fractions", trapColumns, trapColumns, pointers(r.Traps))
@@ -85,7 +86,8 @@ func sessionNumbered(sessions []desk.SessionCheck) listing[checkRow] {
 		numbers[&sessions[i]] = i + 1
 	}
 	number := valueColumn("number", func(r checkRow) any { return numbers[r.session] })
-	return append(listing[checkRow]{number}, checkColumns.pick("session", "date", "instrument", "operator", "reference", "changes",
+	return append(listing[checkRow]{number}, checkColumns.pick("session", "date", "instrument", "operator", "reference",
+		"changes",
 		"session_verdict", "session_why")...)
 }
 
@@ -116,7 +118,8 @@ func (k chartKey) compare(o chartKey) int {
 		return 0
 	}
 	return cmp.Or(strings.Compare(k.instrument, o.instrument), after(k.trap)-after(o.trap),
-		strings.Compare(k.standard, o.standard), cmp.Compare(k.angleDeg, o.angleDeg), strings.Compare(k.polarisation, o.polarisation))
+		strings.Compare(k.standard, o.standard), cmp.Compare(k.angleDeg, o.angleDeg), strings.Compare(k.polarisation,
+			o.polarisation))
 }
 
 func (k chartKey) label() string {
@@ -177,8 +180,8 @@ func sessionFigures(r *desk.Report) (blocks []document.Block, err error) {
 	keys, charts := chartsOf(r)
 	for n, some := range slices.Collect(slices.Chunk(keys, mostCharts)) {
 		f := &report.Sessions{Trusted: trusted,
-			Caption: []string{"Sessions have the numbers of the table of sessions. Values are those of check standards and light " +
-				"traps, not of coupons."}}
+			Caption: []string{"Sessions have the numbers of the table of sessions. Values are those of check standards and " +
+				"light traps, not of coupons."}}
 		for _, key := range some {
 			f.Standards = append(f.Standards, report.StandardChart{Label: key.label(), Readings: charts[key]})
 		}
@@ -209,13 +212,13 @@ func standingPart(w *reporter) (document.Part, error) {
 		counts[w.of.Judged[i].Standing]++
 	}
 	if len(w.of.Judged) == 0 {
-		p.Blocks = []document.Block{document.Text("All readings enter results. No guard holds one, and nobody set one aside or judged " +
-			"one.")}
+		p.Blocks = []document.Block{document.Text("All readings enter results. No guard holds one, and nobody set one " +
+			"aside or judged one.")}
 		return p, nil
 	}
-	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("%d held by guards, which enter no result until a person has judged "+
-		"them; %d set aside by a person, which enter no result; %d that a person judged and that enter results. Each stays "+
-		"in the study, with its reason.", counts[study.Held], counts[study.Aside], counts[study.Counted])))
+	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("%d held by guards, which enter no result until a person has "+
+		"judged them; %d set aside by a person, which enter no result; %d that a person judged and that enter results. "+
+		"Each stays in the study, with its reason.", counts[study.Held], counts[study.Aside], counts[study.Counted])))
 	t, err := tableOf("judged-readings", "Readings that are held or were judged",
 		judgedColumns.pick("number", "standing", "coupon", "pull", "spot", "setting", "session", "held_for", "reviewer",
 			"reviewed_at", "why"), judgedColumns, pointers(w.of.Judged))

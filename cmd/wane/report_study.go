@@ -22,7 +22,8 @@ func designPart(w *reporter) (document.Part, error) {
 		{Name: "readings evaluated over the dark blanks of their session", Value: yesNo(r.Settings.OverBlank)},
 		{Name: "two people: nobody judges or corrects what they took in", Value: yesNo(r.Settings.TwoPeople)},
 	})
-	coatings, err := tableOf("coatings", "Coatings, lots and coupons", coatingColumns, coatingColumns, coatingRows(r.Roster))
+	coatings, err := tableOf("coatings", "Coatings, lots and coupons", coatingColumns, coatingColumns,
+		coatingRows(r.Roster))
 	if err != nil {
 		return p, err
 	}
@@ -30,11 +31,13 @@ func designPart(w *reporter) (document.Part, error) {
 	if err != nil {
 		return p, err
 	}
-	pulls, err := tableOf("pulls", "Pulls: how many coupons were read at each", pullColumns, pullColumns, groupStatus(r.Pulls))
+	pulls, err := tableOf("pulls", "Pulls: how many coupons were read at "+
+		"each", pullColumns, pullColumns, groupStatus(r.Pulls))
 	if err != nil {
 		return p, err
 	}
-	coupons, err := tableOf("coupons", count(len(r.Pulls), "row")+" of coupons at their pulls, with what was read:", nil, statusColumns,
+	coupons, err := tableOf("coupons", count(len(r.Pulls), "row")+" of coupons at their pulls, with what was "+
+		"read:", nil, statusColumns,
 		pointers(r.Pulls))
 	p.Blocks = append(p.Blocks, coatings, exposures, pulls, coupons)
 	return p, err
@@ -77,7 +80,8 @@ func coatingRows(roster *study.Roster) (rows []*coatingRow) {
 		known[key].coupons++
 	}
 	slices.SortStableFunc(rows, func(a, b *coatingRow) int {
-		return cmp.Or(strings.Compare(a.Coating, b.Coating), strings.Compare(a.Supplier, b.Supplier), strings.Compare(a.Lot, b.Lot),
+		return cmp.Or(strings.Compare(a.Coating, b.Coating), strings.Compare(a.Supplier, b.Supplier), strings.Compare(a.Lot,
+			b.Lot),
 			-strings.Compare(string(a.Role), string(b.Role)), strings.Compare(a.Exposure, b.Exposure))
 	})
 	return rows
@@ -110,12 +114,12 @@ func stateColumn(state desk.PullState) column[*statusGroup] {
 func endedPart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "lost", Title: "Lost coupons and other ends"}
 	if len(w.of.Ended) == 0 {
-		p.Blocks = []document.Block{document.Text("The history of no coupon has ended: none is enrolled as lost, broken or taken out " +
-			"for good.")}
+		p.Blocks = []document.Block{document.Text("The history of no coupon has ended: none is enrolled as lost, broken or " +
+			"taken out for good.")}
 		return p, nil
 	}
-	p.Blocks = append(p.Blocks, document.Text("The values of these coupons end here. What is said of their groups after that is said "+
-		"of the coupons that remained, which may not be like those that did not."))
+	p.Blocks = append(p.Blocks, document.Text("The values of these coupons end here. What is said of their groups after "+
+		"that is said of the coupons that remained, which may not be like those that did not."))
 	t, err := tableOf("ended", "Coupons whose history has ended", endedColumns(w.of.Roster), endedColumns(w.of.Roster),
 		pointers(w.of.Ended))
 	p.Blocks = append(p.Blocks, t)
@@ -153,11 +157,12 @@ func originsPart(w *reporter) (document.Part, error) {
 	p.Blocks = append(p.Blocks, document.Facts{
 		{Name: "this report was made by", Value: r.Software},
 		{Name: "the study was written by", Value: strings.Join(r.Writers, "; ")},
-		{Name: "last line of the history", Value: fmt.Sprintf("%d: %s, %s, %s: %s", r.Last.Number, r.Last.At, r.Last.Who, r.Last.Verb,
+		{Name: "last line of the history", Value: fmt.Sprintf("%d: %s, %s, %s: "+
+			"%s", r.Last.Number, r.Last.At, r.Last.Who, r.Last.Verb,
 			r.Last.Summary)},
 		{Name: "its checksum (SHA-256 of the chain)", Value: fmt.Sprintf("%x", r.Last.Hash)},
-	}, document.Text(fmt.Sprintf("The study keeps %s byte for byte. wane verify --deep reads each again and computes every number "+
-		"again; wane verify --contains %x says whether the history still has the state of this report.",
+	}, document.Text(fmt.Sprintf("The study keeps %s byte for byte. wane verify --deep reads each again and computes "+
+		"every number again; wane verify --contains %x says whether the history still has the state of this report.",
 		count(len(r.Files), "file"), r.Last.Hash[:8])))
 	shown, caption := fileColumns, "Original files with their SHA-256"
 	if w.o.audience != "" || len(r.Files) > mostRowsShown {

@@ -15,14 +15,14 @@ import (
 func verdictPart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "verdicts", Title: "Verdicts"}
 	if n := w.of.Due.Spots(); n > 0 {
-		p.Blocks = append(p.Blocks, document.Notice(fmt.Sprintf("%s not evaluated, or evaluated from readings and entries that have "+
-			"changed since: this report may change when wane fit has run.", count(n, "spot")+isAre(n))))
+		p.Blocks = append(p.Blocks, document.Notice(fmt.Sprintf("%s not evaluated, or evaluated from readings and entries "+
+			"that have changed since: this report may change when wane fit has run.", count(n, "spot")+isAre(n))))
 	}
 	if len(w.of.Rules) == 0 {
-		p.Blocks = append(p.Blocks, document.Notice("No rule of acceptance was fixed in this study, so that it has no verdict, and none "+
-			"may be quoted of it."), document.Text("A verdict takes a rule that is fixed before the first exposed reading beyond pull 0: "+
-			"wane rule add RULE.yaml, and then wane rule judge. A rule that is made later is after the fact, and every verdict by it "+
-			"says so."))
+		p.Blocks = append(p.Blocks, document.Notice("No rule of acceptance was fixed in this study, so that it has no "+
+			"verdict, and none may be quoted of it."), document.Text("A verdict takes a rule that is fixed before the first "+
+			"exposed reading beyond pull 0: wane rule add RULE.yaml, and then wane rule judge. A rule that is made later is "+
+			"after the fact, and every verdict by it says so."))
 		return p, nil
 	}
 	for i := range w.of.Rules {
@@ -59,8 +59,10 @@ func ruleBlocks(r *desk.ReportRule) []document.Block {
 		lasts[r.Issued[i].Group] = &r.Issued[i]
 	}
 	if len(lasts) == 0 {
-		return append(blocks, document.Verdict{About: "Rule " + r.Name, Word: "not judged yet", Tone: document.Open, Lines: []string{
-			"No verdict was issued by this rule, and a report issues none: each look at the data counts. wane rule judge " + r.Name +
+		return append(blocks, document.Verdict{About: "Rule " + r.Name, Word: "not judged " +
+			"yet", Tone: document.Open, Lines: []string{
+			"No verdict was issued by this rule, and a report issues none: each look at the data counts. wane rule judge " +
+				"" + r.Name +
 				" issues it."}})
 	}
 	for _, group := range slices.Sorted(maps.Keys(lasts)) {
@@ -70,8 +72,8 @@ func ruleBlocks(r *desk.ReportRule) []document.Block {
 }
 
 func afterWords(r *desk.ReportRule) string {
-	return fmt.Sprintf("After the fact: the rule was added in line %d of the history, and the first exposed reading beyond the "+
-		"baseline (coupon %s at pull %d) came in line %d.", r.Line, r.First.Coupon, r.First.Pull, r.First.Line)
+	return fmt.Sprintf("After the fact: the rule was added in line %d of the history, and the first exposed reading "+
+		"beyond the baseline (coupon %s at pull %d) came in line %d.", r.Line, r.First.Coupon, r.First.Pull, r.First.Line)
 }
 
 // ruleWordsOf says what a rule asks.
@@ -81,10 +83,12 @@ func ruleWordsOf(r *desk.ReportRule) string {
 }
 
 func fixedWords(r *desk.ReportRule) string {
-	words := fmt.Sprintf("The rule was fixed on %s by %s, in line %d of the history. It asks for %s or more a group and allows %s.",
+	words := fmt.Sprintf("The rule was fixed on %s by %s, in line %d of the history. It asks for %s or more a group and "+
+		"allows %s.",
 		r.Fixed(), dash(r.Who), r.Line, count(r.Coupons, "coupon"), count(r.Failures, "failure"))
 	if r.Drawn() {
-		words += fmt.Sprintf(" More than %s %% of what the coupons were drawn from is to conform, with a confidence of %s %%.",
+		words += fmt.Sprintf(" More than %s %% of what the coupons were drawn from is to conform, with a confidence of %s "+
+			"%%.",
 			acceptance.Written(100*r.Share), acceptance.Written(100*r.Confidence))
 	}
 	return words
@@ -92,8 +96,10 @@ func fixedWords(r *desk.ReportRule) string {
 
 // issuedBlock is the verdict on one group as it was issued, and whether it still stands.
 func issuedBlock(r *desk.ReportRule, v *desk.Issued) document.Verdict {
-	b := document.Verdict{About: v.Group + ", by the rule " + r.Name + " of " + r.Fixed(), Word: v.Verdict, Quote: v.Sentence,
-		Tone: map[string]document.Tone{string(acceptance.Accept): document.Good, string(acceptance.Reject): document.Bad}[v.Verdict]}
+	b := document.Verdict{About: v.Group + ", by the rule " + r.Name + " of " + r.Fixed(), Word: v.Verdict,
+		Quote: v.Sentence,
+		Tone: map[string]document.Tone{string(acceptance.Accept): document.Good,
+			string(acceptance.Reject): document.Bad}[v.Verdict]}
 	if b.Tone == "" {
 		b.Tone = document.Open
 	}
@@ -107,7 +113,8 @@ func issuedBlock(r *desk.ReportRule, v *desk.Issued) document.Verdict {
 	if words := lossesInWords(&v.VerdictRow); words != "" {
 		b.Lines = append(b.Lines, words)
 	}
-	b.Lines = append(b.Lines, fmt.Sprintf("Issued on %s by %s, in line %d of the history, on data up to line %d.", dayOf(v.At),
+	b.Lines = append(b.Lines, fmt.Sprintf("Issued on %s by %s, in line %d of the history, on data up to line "+
+		"%d.", dayOf(v.At),
 		dash(v.Who), v.Line, v.DataLine))
 	for _, note := range v.Notes {
 		if !strings.HasPrefix(note, "after the fact") { // which is said above
@@ -122,7 +129,8 @@ func issuedBlock(r *desk.ReportRule, v *desk.Issued) document.Verdict {
 func standsWords(r *desk.ReportRule, v *desk.Issued, b *document.Verdict) (notices []string) {
 	if r.Cannot != nil {
 		b.Quote = ""
-		return []string{fmt.Sprintf("Whether the verdict still stands cannot be told: %s. Next: %s.", r.Cannot.Fault, r.Cannot.Try)}
+		return []string{fmt.Sprintf("Whether the verdict still stands cannot be told: %s. Next: "+
+			"%s.", r.Cannot.Fault, r.Cannot.Try)}
 	}
 	for i := range r.Now {
 		now := &r.Now[i]
@@ -131,7 +139,8 @@ func standsWords(r *desk.ReportRule, v *desk.Issued, b *document.Verdict) (notic
 		}
 		notices = append(notices, "Changed: "+now.Changed()+". By the data of this report: "+now.Row.Why+".")
 		b.Quote = ""
-		b.Lines = append(b.Lines, "What was issued may not be quoted any more; wane rule judge "+r.Name+" issues the verdict again.")
+		b.Lines = append(b.Lines, "What was issued may not be quoted any more; wane rule judge "+r.Name+" issues the "+
+			"verdict again.")
 	}
 	return notices
 }
@@ -139,8 +148,10 @@ func standsWords(r *desk.ReportRule, v *desk.Issued, b *document.Verdict) (notic
 // countedWords count the coupons of a verdict.
 func countedWords(v *desk.VerdictRow) string {
 	parts := []string{fmt.Sprintf("%d passed", v.Passed), fmt.Sprintf("%d straddle the limit", v.Straddling),
-		fmt.Sprintf("%d failed", v.Failed), fmt.Sprintf("%d lost and counted as failures", v.Lost), fmt.Sprintf("%d missing", v.Missing)}
-	words := fmt.Sprintf("%s of lots %s: %s", count(v.N, "coupon"), dash(strings.Join(v.Lots, ", ")), strings.Join(parts, ", "))
+		fmt.Sprintf("%d failed", v.Failed), fmt.Sprintf("%d lost and counted as "+
+			"failures", v.Lost), fmt.Sprintf("%d missing", v.Missing)}
+	words := fmt.Sprintf("%s of lots %s: %s", count(v.N, "coupon"), dash(strings.Join(v.Lots, ", ")), strings.Join(parts,
+		", "))
 	if v.NotCounted > 0 {
 		words += fmt.Sprintf("; %d more ended with a cause that the rule names and do not count", v.NotCounted)
 	}

@@ -41,8 +41,8 @@ type Report struct {
 	Rules []ReportRule // in the order in which they were added
 }
 
-// ReportRule is a rule with the verdicts that were issued by it. What it says now is there if one was, so that a report is
-// no further look at the data.
+// ReportRule is a rule with the verdicts that were issued by it. What it says now is there if one was, so that a report
+// is no further look at the data.
 type ReportRule struct {
 	RuleState
 	Cannot *study.Refusal // why it cannot be said what the rule says now; nil: it can, or no verdict was issued
@@ -230,7 +230,8 @@ func (d *Desk) Unchanged(ctx context.Context, r *Report) error {
 		return nil
 	})
 	if err == nil && last.Hash != r.Last.Hash {
-		err = &study.Refusal{File: r.Study, Fault: "the study changed while the report was made", Try: "make the report again"}
+		err = &study.Refusal{File: r.Study, Fault: "the study changed while the report was made", Try: "make the report " +
+			"again"}
 	}
 	return err
 }

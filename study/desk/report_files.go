@@ -94,7 +94,8 @@ func mayReplaceTables(ctx context.Context, folder string) error {
 	}
 	made, err := readExport(folder)
 	if err != nil {
-		return &study.Refusal{File: folder, Fault: "the folder is there, and has no tables of a report" + onlyReports, Try: try}
+		return &study.Refusal{File: folder, Fault: "the folder is there, and has no tables of a " +
+			"report" + onlyReports, Try: try}
 	}
 	for _, e := range entries {
 		if err := ctx.Err(); err != nil {

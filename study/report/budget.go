@@ -10,9 +10,9 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Budget is the figure of what adds to the uncertainty of some means: for each owner of errors a row, in which each mean has a
-// mark at the standard uncertainty that the errors of this owner alone would give it. It is designed for one to eight means
-// and up to twelve owners.
+// Budget is the figure of what adds to the uncertainty of some means: for each owner of errors a row, in which each
+// mean has a mark at the standard uncertainty that the errors of this owner alone would give it. It is designed for one
+// to eight means and up to twelve owners.
 type Budget struct {
 	Title   string
 	Unit    string   // of the uncertainties
@@ -29,12 +29,13 @@ type BudgetMean struct {
 
 const budgetRow = 26 // height of a row in points
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal bytes.
+// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal
+// bytes.
 //
 // Values that are not finite, negative, or of a million and more are not drawn; a line below the caption counts them.
 //
-// It is an error if there is no mean or no owner, if a mean has not a value for each owner, if the format is another one, or
-// if w fails.
+// It is an error if there is no mean or no owner, if a mean has not a value for each owner, if the format is another
+// one, or if w fails.
 func (f *Budget) Write(w io.Writer, format string) error {
 	if len(f.Means) == 0 || len(f.Owners) == 0 {
 		return errors.New("report: there is no budget to draw")
@@ -77,7 +78,8 @@ func (f *Budget) sheet() *sheet {
 	p.X.Label.Text = "Standard uncertainty of the mean by these errors alone / " + words(f.Unit)
 	setRange(p, span{0, x.padded(0.04, 1e-4).hi}, span{-0.6, float64(rows) - 0.4})
 	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
-	s.add(p, vg.Length(rows*budgetRow+60), "Each row: the errors of one owner.  Squares of a mean's marks add up to its variance by errors.")
+	s.add(p, vg.Length(rows*budgetRow+60), "Each row: the errors of one owner.  Squares of a mean's marks add up to its "+
+		"variance by errors.")
 	return s
 }
 

@@ -14,7 +14,8 @@ import (
 
 func budget() *report.Budget {
 	return &report.Budget{Title: "Made up", Unit: "pp", Owners: []string{"session", "placement", "noise"},
-		Means: []report.BudgetMean{{Name: "K7", U: []float64{0.008, 0.004, 0.002}}, {Name: "K8", U: []float64{0.006, 0, 0.003}}}}
+		Means: []report.BudgetMean{{Name: "K7", U: []float64{0.008, 0.004, 0.002}}, {Name: "K8", U: []float64{0.006, 0,
+			0.003}}}}
 }
 
 // Each owner has a row, the first one the highest, and a mark lies as far to the right as its uncertainty.

@@ -18,7 +18,8 @@ func sessions() *report.Sessions {
 		Title: "Standards, made up", Trusted: []bool{true, true, false, true},
 		Standards: []report.StandardChart{
 			{Label: "check standard TILE at 8°, u", Readings: []report.ChartReading{
-				{Session: 1, Value: 0.0420, Lower: 0.0415, Upper: 0.0425}, {Session: 2, Value: 0.0421, Lower: 0.0415, Upper: 0.0425},
+				{Session: 1, Value: 0.0420, Lower: 0.0415, Upper: 0.0425}, {Session: 2, Value: 0.0421, Lower: 0.0415,
+					Upper: 0.0425},
 				{Session: 3, Value: 0.0431, Lower: 0.0415, Upper: 0.0425, Against: true},
 				{Session: 4, Value: 0.0419, Lower: 0.0415, Upper: 0.0425}}},
 			{Label: "light trap T at 8°, u", Readings: []report.ChartReading{

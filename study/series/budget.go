@@ -15,9 +15,9 @@ type Part struct {
 	Variance float64
 }
 
-// Budget returns what each owner adds to the variance of the mean of different values, all of them levels or all changes,
-// the largest part first. An effect that values share enters by the mean of their sensitivities, so that it counts once,
-// and what has opposite signs cancels:
+// Budget returns what each owner adds to the variance of the mean of different values, all of them levels or all
+// changes, the largest part first. An effect that values share enters by the mean of their sensitivities, so that it
+// counts once, and what has opposite signs cancels:
 //
 //	variance of the mean = Σ over effects of (Σ a / n)² + Σ own variances / n²
 //
@@ -54,9 +54,9 @@ func (d *Data) Budget(values []*Errors) (parts []Part) {
 	return parts
 }
 
-// MeanBudget is what adds to the uncertainty of the mean change of a group of exposed coupons in an exposure, at the last pull
-// at which most of its coupons have a change. Scatter is the standard error of the mean by the scatter between coupons, NaN
-// for one coupon: it holds what the coupons truly differ by, and their own errors.
+// MeanBudget is what adds to the uncertainty of the mean change of a group of exposed coupons in an exposure, at the
+// last pull at which most of its coupons have a change. Scatter is the standard error of the mean by the scatter
+// between coupons, NaN for one coupon: it holds what the coupons truly differ by, and their own errors.
 type MeanBudget struct {
 	Group, Exposure string
 	Pull, Coupons   int
@@ -82,8 +82,8 @@ func (b *MeanBudget) U(owner study.Owner) float64 {
 	return 0
 }
 
-// Budgets returns the budgets of the groups that group names, in the order of group and exposure. Changes of which no errors
-// are known do not count.
+// Budgets returns the budgets of the groups that group names, in the order of group and exposure. Changes of which no
+// errors are known do not count.
 func (d *Data) Budgets(group func(*Coupon) string) (budgets []MeanBudget) {
 	type place struct{ group, exposure string }
 	values := map[place]map[int][]*Value{}

@@ -17,7 +17,8 @@ func TestBudgetAddsUpToTheVarianceOfTheMean(t *testing.T) {
 		{Owner: study.OwnerSession, Of: "s2", Name: "scale"}, {Owner: study.OwnerPlacement, Of: "A", Name: "factor"},
 		{Owner: study.OwnerCoating, Of: "K", Name: "index"}}}
 	values := []*series.Errors{
-		{Known: true, Shared: []series.Share{{Effect: 0, By: 0.03}, {Effect: 2, By: 0.01}, {Effect: 3, By: 0.005}}, Own: 1e-4},
+		{Known: true, Shared: []series.Share{{Effect: 0, By: 0.03}, {Effect: 2, By: 0.01}, {Effect: 3, By: 0.005}},
+			Own: 1e-4},
 		{Known: true, Shared: []series.Share{{Effect: 0, By: 0.02}, {Effect: 3, By: -0.005}}, Own: 4e-4},
 		{Known: true, Shared: []series.Share{{Effect: 1, By: 0.04}}, Own: 2e-4},
 	}
@@ -61,10 +62,13 @@ func TestBudgetsOfGroups(t *testing.T) {
 	base := series.Point{Baseline: true, Change: series.Value{Errors: series.Errors{Known: true}}}
 	unknown := series.Point{Pull: 1, Change: series.Value{Value: -9}}
 	d := &series.Data{Coupons: []series.Coupon{
-		{Coupon: "A1", Role: study.Exposed, Coating: "K", Exposure: "roof", Points: []series.Point{base, point(1, -0.1, 1), point(2, -0.3, 4),
+		{Coupon: "A1", Role: study.Exposed, Coating: "K", Exposure: "roof", Points: []series.Point{base, point(1, -0.1, 1),
+			point(2, -0.3, 4),
 			point(3, -0.9, 1)}},
-		{Coupon: "A2", Role: study.Exposed, Coating: "K", Exposure: "roof", Points: []series.Point{base, point(1, -0.2, 1), point(2, -0.5, 4)}},
-		{Coupon: "A3", Role: study.Exposed, Coating: "K", Exposure: "roof", Points: []series.Point{base, unknown, point(2, -0.4, 4)}},
+		{Coupon: "A2", Role: study.Exposed, Coating: "K", Exposure: "roof", Points: []series.Point{base, point(1, -0.2, 1),
+			point(2, -0.5, 4)}},
+		{Coupon: "A3", Role: study.Exposed, Coating: "K", Exposure: "roof", Points: []series.Point{base, unknown, point(2,
+			-0.4, 4)}},
 		{Coupon: "B1", Role: study.Exposed, Coating: "J", Exposure: "roof", Points: []series.Point{point(1, -0.2, 9)}},
 		{Coupon: "C1", Role: study.Control, Coating: "K", Points: []series.Point{point(2, 5, 1)}},
 	}}

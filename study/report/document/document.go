@@ -133,8 +133,8 @@ func (Figure) kind() string  { return "figure" }
 
 var anchor = regexp.MustCompile(`^[a-z][a-z0-9]*(-[a-z0-9]+)*$`)
 
-// check panics on what the program that made the document did wrong: an anchor that is none or is there twice, and a row
-// that has not a cell for each column.
+// check panics on what the program that made the document did wrong: an anchor that is none or is there twice, and a
+// row that has not a cell for each column.
 func (d *Document) check() {
 	seen := map[string]bool{}
 	once := func(name string) {

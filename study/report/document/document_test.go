@@ -34,11 +34,13 @@ func everything(t *testing.T, text string) *document.Document {
 		Title: text, About: []document.Fact{{Name: text, Value: text}}, Notice: text, Foot: text,
 		Parts: []document.Part{
 			{Name: "verdicts", Title: text, Blocks: []document.Block{
-				document.Verdict{About: text, Word: text, Tone: document.Good, Notices: []string{text}, Lines: []string{text}, Quote: text},
+				document.Verdict{About: text, Word: text, Tone: document.Good, Notices: []string{text}, Lines: []string{text},
+					Quote: text},
 				document.Verdict{About: "rule two", Word: "undecided", Tone: document.Open},
 			}},
 			{Name: "more", Title: "More", Blocks: []document.Block{
-				document.Heading(text), document.Text(text), document.Formula(text), document.Notice(text), document.List{text, text},
+				document.Heading(text), document.Text(text), document.Formula(text), document.Notice(text), document.List{text,
+					text},
 				document.Facts{{Name: text, Value: text}}, figure(t, "one", text), figure(t, "two", text),
 				document.Table{Name: "groups", Caption: text, Columns: []document.Column{{Head: text}, {Head: "n", Number: true}},
 					Rows: [][]string{{text, "3"}, {"B", "-"}}, CSV: []byte("a,n\n")},
@@ -201,10 +203,11 @@ func TestTablesHaveFiles(t *testing.T) {
 func TestWrongDocuments(t *testing.T) {
 	table := document.Table{Name: "a", Columns: []document.Column{{Head: "x"}}}
 	for name, parts := range map[string][]document.Part{
-		"an anchor twice":         {{Name: "a"}, {Name: "a"}},
-		"no anchor":               {{Name: "A b"}},
-		"a table twice":           {{Name: "p", Blocks: []document.Block{table, table}}},
-		"a row with other cells":  {{Name: "p", Blocks: []document.Block{document.Table{Name: "t", Rows: [][]string{{"1"}}}}}},
+		"an anchor twice": {{Name: "a"}, {Name: "a"}},
+		"no anchor":       {{Name: "A b"}},
+		"a table twice":   {{Name: "p", Blocks: []document.Block{table, table}}},
+		"a row with other cells": {{Name: "p", Blocks: []document.Block{document.Table{Name: "t",
+			Rows: [][]string{{"1"}}}}}},
 		"a figure without a name": {{Name: "p", Blocks: []document.Block{document.Figure{}}}},
 	} {
 		assert.Panics(t, func() { _ = (&document.Document{Parts: parts}).HTML(&bytes.Buffer{}, "") }, name)
