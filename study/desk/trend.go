@@ -110,7 +110,7 @@ func checkLimit(q *series.Quantity, limit float64) error {
 			Try: "state how much may be lost, such as --threshold 0.5"}
 	case q.Worse != 0 && limit < 0:
 		return &study.Refusal{Fault: "the limit of a life is how much " + q.Name + " gets worse, above 0",
-			Try: "state it without its sign: a loss of 0.5 " + q.Unit + " is --threshold 0.5"}
+			Try: "state it without its sign, such as --threshold 0.5"}
 	}
 	return nil
 }
@@ -210,7 +210,13 @@ func (g *TrendGroup) follow(ctx context.Context, data *series.Data, opt *TrendOp
 // addSlopes adds the rate by the population, and that by ranks.
 func (g *TrendGroup) addSlopes(rates *rates) {
 	unit := shape.RateUnit(g.Path.Unit, g.Path.XUnit)
-	g.Rate = rates.of(&g.Group, unit)
+	if g.Rate = rates.of(&g.Group, unit); g.Rate != nil {
+		for _, flag := range g.Path.Flags {
+			if flag == study.FlagSessionNotTrusted || flag == study.FlagBaselineNotTrusted {
+				g.Rate.Flags = append(g.Rate.Flags, flag)
+			}
+		}
+	}
 	x, y := append([]float64{0}, g.Path.X...), append([]float64{0}, g.Path.Y...)
 	e := &shape.Estimate{Parameter: "rate", Unit: unit, U: math.NaN(), DF: math.NaN(), At: math.NaN(), Method: "theil-sen",
 		Flags: slices.Clone(g.Path.Flags)}

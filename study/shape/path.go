@@ -304,6 +304,18 @@ func (p *Path) addUnits(by By, coupons []*series.Coupon, paths [][]step) {
 	p.law = covarianceOf(p.mean)
 }
 
+// distrusted returns the flags by which values of coupons are of sessions that are not trusted.
+func distrusted(coupons []*series.Coupon) (flags []string) {
+	for _, flag := range []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted} {
+		if slices.ContainsFunc(coupons, func(c *series.Coupon) bool {
+			return slices.ContainsFunc(c.Points, func(p series.Point) bool { return slices.Contains(p.Flags, flag) })
+		}) {
+			flags = append(flags, flag)
+		}
+	}
+	return flags
+}
+
 // addFlags flags what limits the path.
 func (p *Path) addFlags(by By, coupons []*series.Coupon) {
 	lots := map[string]bool{}
@@ -323,4 +335,5 @@ func (p *Path) addFlags(by By, coupons []*series.Coupon) {
 	if !p.Known {
 		p.Flags = append(p.Flags, FlagNoErrors)
 	}
+	p.Flags = append(p.Flags, distrusted(coupons)...)
 }

@@ -144,6 +144,10 @@ func TestLostCouponsDoNotBendAPath(t *testing.T) {
 	assert.Equal(t, []string{"c"}, p.Skipped)
 	assert.Contains(t, p.Flags, shape.FlagFewer)
 	assert.Equal(t, []float64{-.1, -.2, -.3, -.4}, p.Y)
+	assert.NotContains(t, p.Flags, study.FlagSessionNotTrusted)
+
+	m.d.Coupons[1].Points[2].Flags = []string{study.FlagSessionNotTrusted}
+	assert.Contains(t, pathOf(t, m.d, shape.ByCoating).Flags, study.FlagSessionNotTrusted)
 }
 
 // With three lots the lot is the unit.
@@ -293,4 +297,38 @@ func TestIntervalsOfShapesCover(t *testing.T) {
 		}
 		assert.True(t, 270 <= n && n <= most, "%s: %d of %d", of, n, runs)
 	}
+}
+
+// A path that is made straight is called straight, and a curved one that ends at a floor is not, in most of 40 studies. At
+// six pulls a second parameter must lower chi-square by 5, by the formula of AICc.
+func TestTheShapeIsFound(t *testing.T) {
+	doses := []float64{30, 60, 120, 200, 300, 400}
+	random := rand.New(rand.NewPCG(13, 17))
+	straight, curved := 0, 0
+	for range 40 {
+		for _, bend := range []bool{false, true} {
+			m := newMaker()
+			for i := range 4 {
+				amplitude := 1 + 0.2*random.NormFloat64()
+				y, b := make([]float64, len(doses)), 0.008*random.NormFloat64()
+				for k, x := range doses {
+					y[k] = -0.4*x/400*amplitude + 0.01*random.NormFloat64() - b
+					if bend {
+						y[k] += (0.4*x/400 + 0.4*math.Expm1(-x/100)) * amplitude
+					}
+				}
+				m.coupon(string(rune('a'+i)), doses, y, 0.01, 0.008)
+			}
+			all, err := pathOf(t, m.d, shape.ByCoating).FitAll(t.Context())
+			require.NoError(t, err)
+			switch {
+			case !bend && all[0].Shape == shape.Linear:
+				straight++
+			case bend && all[0].Shape == shape.Exponential:
+				curved++
+			}
+		}
+	}
+	assert.Greater(t, straight, 32)
+	assert.Greater(t, curved, 32)
 }
