@@ -73,8 +73,8 @@ func (p *Path) FitAll(ctx context.Context) ([]Fit, error) {
 func (p *Path) Fit(ctx context.Context, s Shape) (*Fit, error) {
 	k, n := len(p.X), len(s.form().params)
 	f := &Fit{Shape: s, Pulls: k, ChiSquare: math.NaN(), AICc: math.NaN(), Difference: math.NaN(), most: p.X[k-1]}
-	if s != Linear && k < n+2 {
-		f.cannot(fmt.Sprintf("%s after the baseline cannot tell this shape, of %d parameters, from others", pulls(k), n),
+	if doses := p.doses(); s != Linear && doses < n+2 {
+		f.cannot(fmt.Sprintf("%s after the baseline cannot tell this shape, of %d parameters, from others", pulls(doses), n),
 			fmt.Sprintf("read %s or more after the baseline, or use --shape linear", pulls(n+2)))
 		return f, nil
 	}
@@ -103,6 +103,9 @@ func aicc(chiSquare float64, k, n int, known bool) float64 {
 	p := float64(n)
 	return criterion + 2*p + 2*p*(p+1)/(float64(k)-p-1)
 }
+
+// doses returns the number of different doses of the path.
+func (p *Path) doses() int { return len(slices.Compact(slices.Clone(p.X))) }
 
 // pulls counts pulls in words.
 func pulls(n int) string {

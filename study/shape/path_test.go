@@ -1,6 +1,7 @@
 package shape_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -331,4 +332,45 @@ func TestTheShapeIsFound(t *testing.T) {
 	}
 	assert.Greater(t, straight, 32)
 	assert.Greater(t, curved, 32)
+}
+
+// Whatever a path is, each number is finite and inside its interval, or is told to be missing.
+func TestAnyPath(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 9))
+	kinds := []func(k int) float64{
+		func(int) float64 { return 0 },
+		func(int) float64 { return -1 },
+		func(k int) float64 { return float64(k%2) - 0.5 },
+		func(k int) float64 { return -1e8 * float64(k) },
+		func(k int) float64 { return 1e-9 * math.Sqrt(float64(k+1)) },
+		func(int) float64 { return random.NormFloat64() },
+	}
+	for i, value := range kinds {
+		for _, doses := range [][]float64{{1, 2, 3, 4, 5, 6}, {7, 7, 7, 7, 7, 8}, {1e-3, 1, 1e3, 1e4, 1e5, 1e6}, {5}, {3, 3}} {
+			for _, u := range []float64{math.NaN(), 1e-6, 0.1} {
+				m := newMaker()
+				for c := range 1 + i%3 {
+					y := make([]float64, len(doses))
+					for k := range y {
+						y[k] = value(k) * (1 + 0.1*float64(c))
+					}
+					m.coupon(string(rune('a'+c)), doses, y, u, u)
+				}
+				for _, by := range []shape.By{shape.ByCoupon, shape.ByCoating} {
+					all, err := pathOf(t, m.d, by).FitAll(t.Context())
+					require.NoError(t, err)
+					for _, f := range all {
+						for _, e := range f.Parameters {
+							what := fmt.Sprint(i, doses, u, by, f.Shape, e)
+							assert.False(t, math.IsNaN(e.Value) && e.Why == nil, what)
+							for _, v := range []float64{e.Value, e.U, e.Lower, e.Upper} {
+								assert.False(t, math.IsInf(v, 0), what)
+							}
+							assert.False(t, e.Lower > e.Value || e.Value > e.Upper, what)
+						}
+					}
+				}
+			}
+		}
+	}
 }
