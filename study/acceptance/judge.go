@@ -86,10 +86,6 @@ func (r *Rule) Check(q *series.Quantity) error {
 	if want := weightingOf(q.Name); want != r.Weighting {
 		fault("weighting", "write weighting: "+want, "%s cannot be weighted by %q", q.Name, r.Weighting)
 	}
-	if q.Worse == 0 {
-		fault("quantity", "name one that gets worse in one direction, such as solar_T",
-			"it is not known in which direction %s gets worse, so that it has no loss", q.Name)
-	}
 	if q.Unit != r.Unit {
 		fault("unit", "write the limit in that unit, and unit: "+cmp.Or(q.Unit, noWord),
 			"a change of %s is in %s, and the limit is in %s", q.Name, cmp.Or(q.Unit, "no unit"), cmp.Or(r.Unit, "no unit"))
@@ -194,6 +190,12 @@ func (one *Judged) take(p *series.Point, r *Rule, d *series.Data) {
 	default:
 		one.errors = p.Change.Errors
 		one.Loss, one.U = float64(d.Quantity.Worse)*p.Change.Value, p.Change.U()
+		if d.Quantity.Worse == 0 { // a change in either direction is a loss
+			one.Loss = math.Abs(p.Change.Value)
+			if p.Change.Value < 0 {
+				one.errors.Shared = scaled(one.errors.Shared, func(by float64) float64 { return -by })
+			}
+		}
 		if math.IsNaN(one.U) {
 			one.Missing = "nothing is known of the uncertainty of its loss"
 			return
@@ -201,6 +203,15 @@ func (one *Judged) take(p *series.Point, r *Rule, d *series.Data) {
 		one.Grade = GradeOf(one.Loss, one.U, r.Limit)
 		one.Conforms = ConformityChance(one.Loss, one.U, r.Limit)
 	}
+}
+
+// scaled returns shares with what they are off changed.
+func scaled(shares []series.Share, to func(float64) float64) []series.Share {
+	out := make([]series.Share, len(shares))
+	for i, s := range shares {
+		out[i] = series.Share{Effect: s.Effect, By: to(s.By)}
+	}
+	return out
 }
 
 // notNear says why no point is near a dose.
@@ -278,7 +289,7 @@ func (j *Judgement) decide(d *series.Data) {
 	j.summarise()
 	if j.Verdict == Accept && r.Drawn() {
 		j.Independent = looked(Confidence(j.N, r.Failures, r.Share, false), r.Looks)
-		j.Confidence = looked(j.confidence(), r.Looks)
+		j.Confidence = looked(j.confidence(d.Quantity.Worse), r.Looks)
 	}
 	if j.Verdict == Undecided {
 		j.DecidingU = j.decidingU()

@@ -113,7 +113,6 @@ func TestCheck(t *testing.T) {
 	refused("solar_T", "line 9: a change of solar_T is in pp, and the limit is in percent", "unit: pp", "unit: percent")
 	refused("solar_T", "line 3: solar_T cannot be weighted by \"none\"", "energy", "none")
 	refused("haze", "line 3: haze cannot be weighted by \"energy\"", "solar_T", "haze")
-	refused("film_index", "line 2: it is not known in which direction", "solar_T", "film_index")
 	haze := quantity(t, "haze")
 	require.NoError(t, ruleOf(t, "solar_T", "haze", "energy", "none").Check(&haze))
 }
@@ -248,6 +247,28 @@ func TestCouponsThatAreNotThere(t *testing.T) {
 	j = judged(t, ruleOf(t), append(good[:3:3], vague)...)
 	assert.Equal(t, acceptance.Undecided, j.Verdict)
 	assert.Contains(t, j.Why, "nothing is known of the uncertainty of its loss")
+}
+
+// Of a quantity that has no worse direction any change is a loss, and what coupons share counts as if it always helped
+// them.
+func TestEitherDirection(t *testing.T) {
+	rising, falling := coupon("A", -0.4, 0.001), coupon("B", 0.3, 0.001)
+	for _, c := range []*series.Coupon{&rising, &falling} {
+		c.Points[2].Change.Shared = []series.Share{{Effect: 0, By: 0.02}}
+	}
+	q := quantity(t, "contact_angle")
+	r := ruleOf(t, "n: 3", "n: 2", "solar_T", "contact_angle", "energy", "none", "unit: pp", "unit: degrees")
+	require.NoError(t, r.Check(&q))
+	data := &series.Data{Quantity: q, Route: study.RouteControls, Coupons: []series.Coupon{rising, falling}}
+	j := acceptance.Judge(r, data)[0]
+	assert.Equal(t, acceptance.Accept, j.Verdict)
+	assert.InDelta(t, 0.4, j.Worst, 1e-12)
+	assert.InDelta(t, 0.35, j.Mean, 1e-12)
+	// An error that is shared moves the two losses apart, so that their mean has next to none of it.
+	assert.InDelta(t, 0.05, j.MeanU, 1e-3)
+	all := 0.64 + 0.05*0.36
+	assert.InDelta(t, 1-all, j.Confidence, 0.005, "nearly all of the error is shared: the worst case")
+	assert.Contains(t, strings.Join(j.Notes, "\n"), "a change in either direction is a loss")
 }
 
 // Groups are judged apart; controls and coupons of other exposures are not judged.

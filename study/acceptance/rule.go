@@ -55,7 +55,8 @@ func Keys() []Key {
 		{"rule", "name of the rule: letters and digits, with single -, _ or . between them. A name is used once in a " +
 			"study.", ""},
 		{"quantity", "what is judged, as wane trend names it: solar_T, solid, haze, ... The loss is minus the corrected " +
-			"change of it, or plus where more is worse, as of haze.", ""},
+			"change of it, or plus where more is worse, as of haze; of quantities without a direction, such as contact_angle, " +
+			"any change is a loss.", ""},
 		{"weighting", "energy or photon where the quantity is solar_T (photon judges cell_T); none for all others.", ""},
 		{"condition", "of the readings that count: cleaned (those without a stated condition count too), or as_found, of " +
 			"soiled surfaces.", ""},

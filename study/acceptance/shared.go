@@ -20,13 +20,20 @@ const (
 // confidence returns the confidence of an acceptance of these coupons by the covariance of their errors: one less the
 // chance that a product of which only the share of the rule conforms is accepted. That chance is largest where all
 // others lie at the limit: each then passes when its own error is below -Guard standard uncertainties, whatever the
-// distribution of the losses is. Lost coupons have errors of nobody's.
-func (j *Judgement) confidence() float64 {
+// distribution of the losses is. Lost coupons have errors of nobody's. Where a change in either direction is a loss,
+// the worst is that all shared errors go the way in which a coupon passes.
+func (j *Judgement) confidence(worse int) float64 {
 	var errors []series.Errors
 	for i := range j.Coupons {
-		if c := &j.Coupons[i]; c.Grade != "" {
-			errors = append(errors, c.errors)
+		c := &j.Coupons[i]
+		if c.Grade == "" {
+			continue
 		}
+		e := c.errors
+		if worse == 0 {
+			e.Shared = scaled(e.Shared, math.Abs)
+		}
+		errors = append(errors, e)
 	}
 	return SharedConfidence(j.N, j.Rule.Failures, j.Rule.Share, errors)
 }

@@ -113,6 +113,10 @@ func (j *Judgement) notes(d *series.Data) (all []string) {
 	if d.Route == study.RouteNone && !d.Quantity.Measured {
 		all = append(all, "the changes are as measured, not corrected: what ages in the dark, and the session, are in them")
 	}
+	if d.Quantity.Worse == 0 {
+		all = append(all, "a change in either direction is a loss, since it is not known in which one "+d.Quantity.Name+
+			" gets worse")
+	}
 	if j.Excused > 0 {
 		names := j.named(func(c *Judged) bool { return c.Excused })
 		all = append(all, "not counted, for the causes that the rule names: "+strings.Join(names, "; "))
