@@ -67,6 +67,9 @@ func budgetPart(w *reporter) (document.Part, error) {
 	}
 	for i := range budgets {
 		m := report.BudgetMean{Name: budgets[i].Group}
+		if len(w.of.Roster.Exposures) > 1 {
+			m.Name += " in " + budgets[i].Exposure
+		}
 		for _, owner := range owners {
 			m.U = append(m.U, budgets[i].U(owner))
 		}

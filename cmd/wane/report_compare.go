@@ -76,7 +76,7 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 	shown := compareColumns.pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict",
 		"least_detectable",
 		"p_permutation")
-	caption := what + " of the groups, pair by pair"
+	caption := what + " in " + exposure + ", pair by pair"
 	if len(rows) > mostSentences {
 		shown, caption = nil, fmt.Sprintf("%s differ, of %d; the file has each pair with its sentence and its interval:",
 			count(countDifferent(c), "pair"), len(rows))
@@ -92,7 +92,7 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 	if err != nil {
 		return nil, err
 	}
-	groups, err := tableOf(name+"-groups", what+" of each group", comparedGroups(c), nil, pointers(c.Groups))
+	groups, err := tableOf(name+"-groups", what+" in "+exposure+" of each group", comparedGroups(c), nil, pointers(c.Groups))
 	if err != nil {
 		return nil, err
 	}
