@@ -23,7 +23,6 @@ kWh per kWp and year. wane help when-to-clean.
 
 // cleaningOptions are the flags of how often to clean.
 type cleaningOptions struct {
-	study          studyOptions
 	asked          bool
 	of             cleaning.Case
 	brush, coating string
