@@ -132,8 +132,8 @@ func gaugeHead(g *desk.GaugeStudy) string {
 
 // gaugeBelow prints what stands below the table: what it means, the least detectable changes, and what a person can do.
 func gaugeBelow(p page, g *desk.GaugeStudy) error {
-	lines := []string{"standard deviations; lower and upper: 95 % interval; stated: by the uncertainties of the fits, of placement and " +
-		"noise together, and of the session"}
+	lines := []string{"standard deviations; lower and upper: 95 % interval; stated: by the uncertainties of the fits, " +
+		"of placement and noise together, and of the session"}
 	if g.Incomplete > 0 {
 		lines = append(lines, fmt.Sprintf("skipped, since they lack a curve: %s", count(g.Incomplete, "placement")))
 	}
@@ -151,7 +151,8 @@ func gaugeBelow(p page, g *desk.GaugeStudy) error {
 		return err
 	}
 	for _, s := range g.Remountings {
-		if err := printLine(p, "  wane check --placement --coupon %s --session %s", quotedWord(s.Coupon), quotedWord(s.Session)); err != nil {
+		if err := printLine(p, "  wane check --placement --coupon %s --session %s", quotedWord(s.Coupon),
+			quotedWord(s.Session)); err != nil {
 			return err
 		}
 	}
@@ -169,7 +170,8 @@ func gaugeLimits(g *desk.GaugeStudy) (lines []string) {
 	}
 	switch {
 	case slices.Contains(operators, ""):
-		lines = append(lines, "the operator of a session is not known: enrol the sessions, so that it is known whose reproducibility this is")
+		lines = append(lines, "the operator of a session is not known: enrol the sessions, so that it is known whose "+
+			"reproducibility this is")
 	case len(operators) == 1:
 		lines = append(lines, "all sessions are of one operator: what another would do is not in the reproducibility")
 	}
@@ -185,7 +187,8 @@ func detectableTable(p page, g *desk.GaugeStudy) error {
 	if i < 0 {
 		return nil
 	}
-	if err := writeLine(p, "\nleast change of solar_T since the baseline that is seen with 80 % chance at 95 % confidence, by the gauge alone:"); err != nil {
+	if err := writeLine(p, "\nleast change of solar_T since the baseline that is seen with 80 % chance at 95 % "+
+		"confidence, by the gauge alone:"); err != nil {
 		return err
 	}
 	columns := foldedTable(p, "  ", "coupons", "with as many controls / pp", "without controls / pp")
@@ -211,5 +214,6 @@ func detectableTable(p page, g *desk.GaugeStudy) error {
 			return err
 		}
 	}
-	return writeLine(p, "  controls are read in the sessions of the coupons; each coupon once, now and at the baseline; how far coupons differ comes on top")
+	return writeLine(p, "  controls are read in the sessions of the coupons; each coupon once, now and at the "+
+		"baseline; how far coupons differ comes on top")
 }

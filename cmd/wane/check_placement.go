@@ -208,8 +208,10 @@ func placementRemarks(s *desk.PlacementSeries) []string {
 		"proposed for the table of instruments; write these columns into a copy of its row, under another name:", "",
 		"  "+strings.Join(names, ","),
 		"  "+strings.Join(values, ","), "",
-		"or, if they hold for all sessions of the instrument, write these two lines into instruments.csv and correct its row:", "",
-		"  wane amend instruments.csv --why 'placements of "+study.Shown(s.Coupon)+" in "+study.Shown(s.Session.Session)+"' --preview")
+		"or, if they hold for all sessions of the instrument, write these two lines into instruments.csv and correct its "+
+			"row:", "",
+		"  wane amend instruments.csv --why 'placements of "+study.Shown(s.Coupon)+" in "+study.Shown(s.Session.Session)+
+			"' --preview")
 }
 
 // numbersInWords lists numbers.

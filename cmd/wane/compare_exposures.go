@@ -93,14 +93,16 @@ func twoExposures(text string) (pair [2]string, err error) {
 		names[i] = strings.TrimSpace(names[i])
 	}
 	if len(names) != 2 || names[0] == "" || names[1] == "" || names[0] == names[1] {
-		return pair, usagef("name two exposures: --exposures chamber,roof", "--exposures takes two different names, not %q", text)
+		return pair, usagef("name two exposures: --exposures chamber,roof", "--exposures takes two different names, not %q",
+			text)
 	}
 	return [2]string(names), nil
 }
 
 // bindExposures binds --exposures.
 func bindExposures(cmd *cobra.Command, to *string) {
-	cmd.Flags().StringVar(to, "exposures", "", "say how many times faster coatings age in the first of two exposures: chamber,roof")
+	cmd.Flags().StringVar(to, "exposures", "", "say how many times faster coatings age in the first of two exposures: "+
+		"chamber,roof")
 }
 
 // alone refuses flags that do not go together with one that asks for something else.
@@ -118,13 +120,15 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
-	if err := alone(cmd, "exposures", append(serviceFlags, "service", "by", "pull", "rate", "against", "margin", "level", "exposure",
+	if err := alone(cmd, "exposures", append(serviceFlags, "service", "by", "pull", "rate", "against", "margin", "level",
+		"exposure",
 		"figure")...); err != nil {
 		return err
 	}
 	opt := desk.TransferOptions{Quantity: o.with.Quantities[0], Days: o.with.Days}
 	if len(o.with.Quantities) > 1 {
-		return usagef("ask for one quantity at a time", "--exposures is of one quantity, and --quantity names %d", len(o.with.Quantities))
+		return usagef("ask for one quantity at a time", "--exposures is of one quantity, and --quantity names %d",
+			len(o.with.Quantities))
 	}
 	var err error
 	if opt.Exposures, err = twoExposures(o.exposures); err != nil {
@@ -169,23 +173,24 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 func transferWords(t *desk.Transfer) []string {
 	lines := []string{"rates ± U (k=2); factor: rate in A over that in B, with its 95 % interval by Fieller's theorem"}
 	if f := t.Common; f.Why == "" {
-		lines = append(lines, fmt.Sprintf("over %s the factor is %s, 95 %% interval %s to %s (geometric mean, t of the coatings); "+
-			"for one more coating it may lie beyond", count(t.InCommon, "coating"), threeDigits(study.Num(f.Value)), threeDigits(study.Num(f.Lower)),
-			threeDigits(study.Num(f.Upper))))
+		lines = append(lines, fmt.Sprintf("over %s the factor is %s, 95 %% interval %s to %s (geometric mean, t of the "+
+			"coatings); for one more coating it may lie beyond", count(t.InCommon, "coating"),
+			threeDigits(study.Num(f.Value)), threeDigits(study.Num(f.Lower)), threeDigits(study.Num(f.Upper))))
 	} else {
-		lines = append(lines, "a factor over coatings cannot be told from these data, because fewer than two coatings have one; expose more "+
-			"coatings in both")
+		lines = append(lines, "a factor over coatings cannot be told from these data, because fewer than two coatings "+
+			"have one; expose more coatings in both")
 	}
 	if t.Units[0] != t.Units[1] {
-		lines = append(lines, fmt.Sprintf("one %s of A does what the factor says in units of one %s of B; --days makes both per day",
+		lines = append(lines, fmt.Sprintf("one %s of A does what the factor says in units of one %s of B; --days makes "+
+			"both per day",
 			doseOf(t.Units[0]), doseOf(t.Units[1])))
 	}
 	lines = append(lines, orderWords(t))
 	if len(t.Alone) > 0 {
 		lines = append(lines, "in one of the exposures only: "+strings.Join(t.Alone, ", "))
 	}
-	return append(lines, "a factor holds for these coatings and doses, and only while the chamber does the same to a film as the field does: "+
-		"compare what happened to the films with wane trend --film")
+	return append(lines, "a factor holds for these coatings and doses, and only while the chamber does the same to a "+
+		"film as the field does: compare what happened to the films with wane trend --film")
 }
 
 // doseOf is the unit of the dose in that of a rate, such as hour in pp per hour.
@@ -203,7 +208,8 @@ func orderWords(t *desk.Transfer) string {
 	case a.N < 2 || math.IsNaN(a.Tau):
 		return "the orders of the coatings cannot be compared: fewer than two of them have a rate in both, or all are alike"
 	case math.IsNaN(a.P):
-		return fmt.Sprintf("order of the %d coatings: Kendall's tau %.2f, without a p, since too many rates are equal", a.N, a.Tau)
+		return fmt.Sprintf("order of the %d coatings: Kendall's tau %.2f, without a p, since too many rates are equal", a.N,
+			a.Tau)
 	}
 	words := fmt.Sprintf("order of the %d coatings: Kendall's tau %.2f, exact two-sided p %.3g", a.N, a.Tau, a.P)
 	switch {

@@ -30,8 +30,8 @@ func (o *serviceOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.Float64Var(&o.with.Years, "service", 0, "say what coatings keep over a service life of so many years; needs --yield")
 	f.Float64Var(&o.with.Yield, "yield", 0, "with --service, kWh per kWp and year of the modules behind bare glass")
-	f.Float64Var(&o.with.DosePerYear, "dose-per-year", 0, "with --service, the dose of a year where the modules stand, in the unit of the "+
-		"exposure; of days all")
+	f.Float64Var(&o.with.DosePerYear, "dose-per-year", 0, "with --service, the dose of a year where the modules "+
+		"stand, in the unit of the exposure; of days all")
 	f.StringVar(&o.with.Prices, "prices", "", "with --service, a table of what the coatings cost")
 	f.BoolVar(&o.with.Extrapolate, "extrapolate", false, "with --service, go beyond twice the largest dose, too")
 	for _, name := range []string{"service", "yield", "dose-per-year"} {
@@ -54,7 +54,8 @@ func (o *serviceOptions) check(cmd *cobra.Command) error {
 		return nil
 	}
 	if !given("yield") {
-		return usagef("add what the modules yield behind bare glass in a year: --yield 1000", "--service needs --yield, in kWh per kWp and year")
+		return usagef("add what the modules yield behind bare glass in a year: --yield 1000", "--service needs --yield, "+
+			"in kWh per kWp and year")
 	}
 	for _, v := range []struct {
 		flag  string
@@ -191,7 +192,8 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 		p := pageOf(cmd)
 		people := o.list.format == "table" && len(o.list.named) == 0
 		if people {
-			if err := printLine(p, "%s, %g years at %g kWh per kWp and year: energy more than behind bare glass, with its 95 %% interval",
+			if err := printLine(p, "%s, %g years at %g kWh per kWp and year: energy more than behind bare glass, with its "+
+				"95 %% interval",
 				study.Shown(s.Exposure), s.Years, s.Yield); err != nil {
 				return err
 			}
@@ -206,7 +208,8 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 			return err
 		}
 		if s.Extrapolated {
-			if err := printLine(cmd.ErrOrStderr(), "note extrapolated: coupons were read up to %g %s, or %.2g of the %g years; nobody knows "+
+			if err := printLine(cmd.ErrOrStderr(), "note extrapolated: coupons were read up to %g %s, or %.2g of the %g "+
+				"years; nobody knows "+
 				"whether coatings go on as they began", s.MaxDose, s.DoseUnit, s.MaxDose/s.DosePerYear, s.Years); err != nil {
 				return err
 			}
@@ -223,7 +226,8 @@ func serviceWords(s *desk.Service) []string {
 	var lines []string
 	first := s.Coatings[0]
 	if first.Kept == nil {
-		return []string{"which coating keeps most cannot be told from these data: see the last column; measure more coupons at more pulls"}
+		return []string{"which coating keeps most cannot be told from these data: see the last column; measure more " +
+			"coupons at more pulls"}
 	}
 	equal, priced := []string{}, false
 	for i, c := range s.Coatings {
@@ -234,18 +238,23 @@ func serviceWords(s *desk.Service) []string {
 	}
 	switch {
 	case len(equal) > 0:
-		lines = append(lines, fmt.Sprintf("%s keeps most by these numbers, and is not distinguished from %s", study.Shown(first.Coating),
+		lines = append(lines, fmt.Sprintf("%s keeps most by these numbers, and is not distinguished from %s",
+			study.Shown(first.Coating),
 			wordList(equal)))
 	case len(s.Coatings) > 1:
-		lines = append(lines, fmt.Sprintf("%s keeps most; no other coating of which it can be told keeps as much, at 95 %% for each pair",
+		lines = append(lines, fmt.Sprintf("%s keeps most; no other coating of which it can be told keeps as much, at 95 "+
+			"%% for each pair",
 			study.Shown(first.Coating)))
 	}
 	if priced {
-		lines = append(lines, "cost: of the coating and of all cleanings, in the currency of the table of prices; no interest, no price of energy")
+		lines = append(lines, "cost: of the coating and of all cleanings, in the currency of the table of prices; no "+
+			"interest, no price of energy")
 	}
 	return append(lines,
-		fmt.Sprintf("assumed: the gain falls in a straight line as up to %g %s, down to bare glass; a rate above 0 counts as 0; %g %s are a year "+
-			"there; light that enters becomes energy in proportion; clean surfaces, normal incidence, weighted by energy", s.MaxDose, s.DoseUnit,
+		fmt.Sprintf("assumed: the gain falls in a straight line as up to %g %s, down to bare glass; a rate above 0 "+
+			"counts as 0; %g %s are a year "+
+			"there; light that enters becomes energy in proportion; clean surfaces, normal incidence, weighted by "+
+			"energy", s.MaxDose, s.DoseUnit,
 			s.DosePerYear, s.DoseUnit),
 		"the interval is of the mean coating, from those of gain and rate: wane help choosing-a-coating", losslessWords)
 }

@@ -30,11 +30,13 @@ type cleaningOptions struct {
 }
 
 // cleaningFlags are those that only --cleaning takes.
-var cleaningFlags = []string{"soiling", "u-soiling", "loss", "u-loss", "gain", "rain-days", "years", "yield", "brush", "coating", "cycles"}
+var cleaningFlags = []string{"soiling", "u-soiling", "loss", "u-loss", "gain", "rain-days", "years", "yield", "brush",
+	"coating", "cycles"}
 
 func (o *cleaningOptions) bind(cmd *cobra.Command, in *studyOptions) {
 	f, c := cmd.Flags(), &o.of
-	f.BoolVar(&o.asked, "cleaning", false, "how often to clean coated modules; needs --soiling, --yield, and --loss or --brush")
+	f.BoolVar(&o.asked, "cleaning", false, "how often to clean coated modules; needs --soiling, --yield, and --loss "+
+		"or --brush")
 	f.Float64Var(&c.Soiling.Value, "soiling", 0, "what the soil takes off more each day, pp of transmittance")
 	f.Float64Var(&c.Soiling.U, "u-soiling", 0, "its standard uncertainty, pp a day")
 	f.Float64Var(&c.Loss.Value, "loss", 0, "what a cleaning takes off the gain of the film, pp")
@@ -43,7 +45,8 @@ func (o *cleaningOptions) bind(cmd *cobra.Command, in *studyOptions) {
 	f.Float64Var(&c.RainDays, "rain-days", 0, "rain takes the soil off every so many days; 0: never")
 	f.Float64Var(&c.Years, "years", 20, "horizon of --cleaning, years")
 	f.Float64Var(&c.Yield, "yield", 0, "kWh per kWp and year of the clean modules")
-	f.StringVar(&o.brush, "brush", "", "with --cleaning, take the loss from this exposure of the study, whose dose is in cycles of a brush")
+	f.StringVar(&o.brush, "brush", "", "with --cleaning, take the loss from this exposure of the study, whose dose is "+
+		"in cycles of a brush")
 	f.StringVar(&o.coating, "coating", "", "with --brush, of this coating")
 	f.Float64Var(&o.cycles, "cycles", 1, "with --brush, cycles of the brush rig that are one cleaning")
 	in.completeFlag(cmd, "brush", func(c *desk.Codes) []string { return c.Exposures })
@@ -61,16 +64,18 @@ func (o *cleaningOptions) check(cmd *cobra.Command, format string) error {
 	given := cmd.Flags().Changed
 	switch {
 	case !given("soiling"):
-		return usagef("state it: --soiling 0.01 --u-soiling 0.003", "--cleaning needs --soiling, in pp of transmittance a day")
+		return usagef("state it: --soiling 0.01 --u-soiling 0.003", "--cleaning needs --soiling, in pp of "+
+			"transmittance a day")
 	case !given("yield"):
 		return usagef("state it: --yield 1000", "--cleaning needs --yield, in kWh per kWp and year")
 	case !given("loss") && !given("brush"):
-		return usagef("state it: --loss 0.03 --u-loss 0.01 is a wet brush with grit (common practice, no source); or take it from a brush "+
-			"exposure of a study: --brush NAME", "nothing says what a cleaning takes off the film")
+		return usagef("state it: --loss 0.03 --u-loss 0.01 is a wet brush with grit (common practice, no source); or "+
+			"take it from a brush exposure of a study: --brush NAME", "nothing says what a cleaning takes off the film")
 	case given("brush") && (given("loss") || given("u-loss")):
 		return usagef("leave one of them out", "--loss and --brush both say what a cleaning takes off the film")
 	case !given("brush") && (given("coating") || given("cycles") || given("study")):
-		return usagef("add --brush NAME, or leave them out", "--coating, --cycles and --study are for --brush, which is not given")
+		return usagef("add --brush NAME, or leave them out", "--coating, --cycles and --study are for --brush, which is "+
+			"not given")
 	case !(o.cycles > 0) || math.IsInf(o.cycles, 0):
 		return usagef("write for example --cycles 15", "--cycles must be above 0, not %g", o.cycles)
 	}
@@ -130,18 +135,21 @@ func cleaningTable(p page, a *cleaning.Advice) error {
 	if a.RainDays > 0 {
 		rain = fmt.Sprintf("rain every %g days", a.RainDays)
 	}
-	lines := []string{fmt.Sprintf("soil %s pp a day, a cleaning takes %s pp of a gain of %.3g pp; %s; %g years at %g kWh per kWp and year",
+	lines := []string{fmt.Sprintf("soil %s pp a day, a cleaning takes %s pp of a gain of %.3g pp; %s; %g years at %g "+
+		"kWh per kWp and year",
 		stateValue(a.Soiling), stateValue(a.Loss), a.Gain, rain, a.Years, a.Yield), cleaningVerdict(a)}
 	if err := writeLines(p, lines...); err != nil {
 		return err
 	}
-	t := foldedTable(p, "  ", "cleanings a year", "in all", "lost to soil", "lost with the film", "more than never", "below the best", "")
+	t := foldedTable(p, "  ", "cleanings a year", "in all", "lost to soil", "lost with the film", "more than never",
+		"below the best", "")
 	for _, c := range a.Choices {
 		mark := ""
 		if c.IsBest {
 			mark = "best"
 		}
-		if err := t.row(threeDigits(study.Num(c.PerYear)), fmt.Sprint(c.N), fmt.Sprintf("%.1f", c.Soil), fmt.Sprintf("%.1f", c.Film),
+		if err := t.row(threeDigits(study.Num(c.PerYear)), fmt.Sprint(c.N), fmt.Sprintf("%.1f", c.Soil), fmt.Sprintf("%.1f",
+			c.Film),
 			cleaningRange(c.Net), cleaningRange(c.Below), mark); err != nil {
 			return err
 		}
@@ -150,14 +158,18 @@ func cleaningTable(p page, a *cleaning.Advice) error {
 		return err
 	}
 	if a.RainDays == 0 {
-		if err := writeLine(p, "  without --rain-days the soil grows without end, so never and seldom look worse than they are"); err != nil {
+		if err := writeLine(p, "  without --rain-days the soil grows without end, so never and seldom look worse than "+
+			"they are"); err != nil {
 			return err
 		}
 	}
-	return writeLines(p, "  energy in kWh per kWp and year, mean over the horizon, with 95 % intervals; 1 pp of transmittance is worth 1 % of the yield",
-		"  assumed: soil grows evenly, a cleaning takes all of it and always as much of the film; no cost of work and water; the film does not age",
+	return writeLines(p, "  energy in kWh per kWp and year, mean over the horizon, with 95 % intervals; 1 pp of "+
+		"transmittance is worth 1 % of the yield",
+		"  assumed: soil grows evenly, a cleaning takes all of it and always as much of the film; no cost of work and "+
+			"water; the film does not age",
 		"  otherwise. How to measure both: wane help when-to-clean",
-		"  who cleans: arrays stay energised in daylight, wet glass is slippery, and roofs and racks are heights. Follow the maker's instructions,",
+		"  who cleans: arrays stay energised in daylight, wet glass is slippery, and roofs and racks are heights. Follow "+
+			"the maker's instructions,",
 		"  the site's safety rules and local codes, and leave electrical work to licensed people")
 }
 
@@ -188,9 +200,10 @@ func cleaningVerdict(a *cleaning.Advice) string {
 	case a.Best.N == 0:
 		return "never cleaning gives most energy by these numbers" + between
 	case !a.Pays:
-		return fmt.Sprintf("%s cleanings a year give most energy by these numbers%s; that they give more than never cleaning cannot be told, "+
-			"because soil and loss are not known well enough", times(a.Best.PerYear), between)
+		return fmt.Sprintf("%s cleanings a year give most energy by these numbers%s; that they give more than never "+
+			"cleaning cannot be told, because soil and loss are not known well enough", times(a.Best.PerYear), between)
 	}
-	return fmt.Sprintf("%s cleanings a year give most energy%s: %+.1f kWh per kWp and year more than never cleaning", times(a.Best.PerYear),
+	return fmt.Sprintf("%s cleanings a year give most energy%s: %+.1f kWh per kWp and year more than never cleaning",
+		times(a.Best.PerYear),
 		between, a.Best.Net.Value)
 }

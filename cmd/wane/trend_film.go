@@ -37,7 +37,8 @@ func (o *trendFilmOptions) check(cmd *cobra.Command, args []string) error {
 		}
 		return nil
 	}
-	for _, name := range []string{"by", "coupon", "quantity", "shape", "in", "threshold", "extrapolate", "as-found", "figure", "as-of"} {
+	for _, name := range []string{"by", "coupon", "quantity", "shape", "in", "threshold", "extrapolate", "as-found",
+		"figure", "as-of"} {
 		if cmd.Flags().Changed(name) {
 			return usagef("leave one of them out", "--%s and --film do not go together", name)
 		}
@@ -52,7 +53,8 @@ func filmPart(p cause.Part, rank int) listing[*desk.FilmChange] {
 }
 
 // filmMeasure are the columns of a quantity and its standard uncertainty.
-func filmMeasure(name string, rank int, head string, of func(*desk.FilmChange) study.Measure) listing[*desk.FilmChange] {
+func filmMeasure(name string, rank int, head string,
+	of func(*desk.FilmChange) study.Measure) listing[*desk.FilmChange] {
 	value := valueColumn(name, func(c *desk.FilmChange) any { return orNil(of(c).Value) })
 	if rank > 0 {
 		value = value.ranked(rank, head, func(c *desk.FilmChange) string { return plusMinus(of(c), 1, "") })
@@ -85,7 +87,8 @@ func filmColumns() listing[*desk.FilmChange] {
 		value("dose", func(c *desk.FilmChange) any { return orNil(c.Row.Dose) }),
 		value("dose_unit", func(c *desk.FilmChange) any { return orEmpty(c.Row.DoseUnit) }),
 	}
-	l = slices.Concat(l, filmMeasure("change_pp", 1, "change / pp", func(c *desk.FilmChange) study.Measure { return x(c).Change }),
+	l = slices.Concat(l, filmMeasure("change_pp", 1, "change / pp",
+		func(c *desk.FilmChange) study.Measure { return x(c).Change }),
 		filmPart(cause.Bare, 1), filmPart(cause.Thickness, 1), filmPart(cause.Porosity, 1), filmPart(cause.Structure, 3),
 		filmPart(cause.Absorbed, 0))
 	l = append(l, value("correction_pp", func(c *desk.FilmChange) any { return orNil(c.Correction) }))
@@ -95,7 +98,8 @@ func filmColumns() listing[*desk.FilmChange] {
 		filmMeasure("index_change", 0, "", func(c *desk.FilmChange) study.Measure { return x(c).Index }),
 		filmMeasure("bare_change", 0, "", func(c *desk.FilmChange) study.Measure { return x(c).Bare }),
 		listing[*desk.FilmChange]{
-			value("found", func(c *desk.FilmChange) any { return append([]string{}, x(c).Findings...) }).ranked(1, "", nil).folded(20),
+			value("found", func(c *desk.FilmChange) any { return append([]string{}, x(c).Findings...) }).ranked(1, "",
+				nil).folded(20),
 			value("looks_alike", func(c *desk.FilmChange) any { return append([]string{}, x(c).LookAlikes...) }).
 				ranked(3, "looks alike", nil).folded(20),
 			value("not_told", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).ranked(2, "not told", nil).folded(30),
@@ -115,7 +119,8 @@ func whyWords(why []cause.Why) []string {
 	return words
 }
 
-func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filter *filterOptions, coupons []string) error {
+func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filter *filterOptions,
+	coupons []string) error {
 	if err := list.check(cmd); err != nil {
 		return err
 	}
@@ -189,7 +194,8 @@ func (r *filmRemarks) print(p page) error {
 	}
 	lines := []string{"values ± U (k=2); change as measured: the parts add to it. U of a part is an upper limit"}
 	if r.notTold > 0 {
-		lines = append(lines, fmt.Sprintf("what happened cannot be told of %s, because a film is not determined by its readings there (not "+
+		lines = append(lines, fmt.Sprintf("what happened cannot be told of %s, because a film is not determined by its "+
+			"readings there (not "+
 			"told); measure at more angles, and see wane help reading-results for the flags", count(r.notTold, "row")))
 	}
 	if r.lossless > 0 {
@@ -211,7 +217,8 @@ func (r *filmRemarks) printRecovered(p page) error {
 	if len(r.recovered) == 0 {
 		return nil
 	}
-	if err := writeLine(p, "\nwhat comes back and what stays, of spots that were read in several conditions at one pull, in pp:"); err != nil {
+	if err := writeLine(p, "\nwhat comes back and what stays, of spots that were read in several conditions at one "+
+		"pull, in pp:"); err != nil {
 		return err
 	}
 	t := foldedTable(p, "  ", "coupon", "pull", "spot", "first", "by rinsing", "by cleaning", "permanent")
@@ -219,7 +226,8 @@ func (r *filmRemarks) printRecovered(p page) error {
 	for _, c := range r.recovered {
 		v := c.Recovered
 		soilLossless = soilLossless || v.Lossless
-		if err := t.row(c.Row.Coupon, fmt.Sprint(int(c.Row.Pull)), c.Row.Spot, plusMinus(v.Total, 1, ""), plusMinus(v.ByRinsing, 1, ""),
+		if err := t.row(c.Row.Coupon, fmt.Sprint(int(c.Row.Pull)), c.Row.Spot, plusMinus(v.Total, 1, ""),
+			plusMinus(v.ByRinsing, 1, ""),
 			plusMinus(v.ByCleaning, 1, ""), plusMinus(v.Permanent, 1, "")); err != nil {
 			return err
 		}
@@ -227,7 +235,8 @@ func (r *filmRemarks) printRecovered(p page) error {
 	if err := t.end(); err != nil {
 		return err
 	}
-	lines := []string{"  first: change of the first reading; rinsing and cleaning add to it, and permanent is what is left"}
+	lines := []string{"  first: change of the first reading; rinsing and cleaning add to it, and permanent is what " +
+		"is left"}
 	if soilLossless {
 		lines = append(lines, "  a soil that absorbs reads as a gain by reflectance alone: read transmittance too")
 	}

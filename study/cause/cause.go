@@ -78,13 +78,15 @@ func Findings() []study.Term {
 			Remedy: "see whether it was lost in places or all over"},
 		{Word: InPlaces, Meaning: "glass became bare in places: scratched, or peeled off",
 			Limit: "bare fraction rose by more than 2 u", Remedy: "look at the coupon: scratches have a direction"},
-		{Word: Thinned, Meaning: "the film became thinner where it still is", Limit: "material was lost, and thickness fell by " +
-			"more than 2 u and 1 %", Remedy: "compare with the other coupons of its exposure"},
+		{Word: Thinned, Meaning: "the film became thinner where it still is", Limit: "material was lost, and thickness " +
+			"fell by more than 2 u and 1 %", Remedy: "compare with the other coupons of its exposure"},
 		{Word: Densified, Meaning: "the film became denser and kept its material",
-			Limit: "index rose by more than 2 u, material left within 2 u", Remedy: "dry the coupon and read it again before you believe it"},
+			Limit: "index rose by more than 2 u, material left within 2 u", Remedy: "dry the coupon and read it again " +
+				"before you believe it"},
 		{Word: Filled, Meaning: "something fills the pores or lies on the film", Limit: "material left rose by more than 2 u",
 			Remedy: "dry and clean the coupon, and read it again"},
-		{Word: Unchanged, Meaning: "no change of material left, index or bare fraction is distinguished", Limit: "all within 2 u",
+		{Word: Unchanged, Meaning: "no change of material left, index or bare fraction is distinguished",
+			Limit:  "all within 2 u",
 			Remedy: "nothing"},
 	}
 }
@@ -93,13 +95,15 @@ func Findings() []study.Term {
 func LookAlikes() []study.Term {
 	return []study.Term{
 		{Word: PoreWater, Meaning: "water in the pores raises the index as a denser film does",
-			Limit: "named beside densified and filled, and where a reading has the flag humid", Remedy: "dry the coupon and read it again"},
+			Limit: "named beside densified and filled, and where a reading has the flag humid", Remedy: "dry the coupon and " +
+				"read it again"},
 		{Word: Organics, Meaning: "organic matter in the pores looks like a denser film",
 			Limit: "named beside densified and filled", Remedy: "clean the coupon as its maker permits and read it again"},
 		{Word: Residue, Meaning: "a residue that absorbs reads as a better film by reflectance alone",
 			Limit:  "named beside filled, and where solar_T rose, unless transmittance was read",
 			Remedy: "read transmittance too: wane help transmittance"},
-		{Word: Soiling, Meaning: "soil lies on one of the two surfaces", Limit: "one of the readings is clean and the other is not",
+		{Word: Soiling, Meaning: "soil lies on one of the two surfaces", Limit: "one of the readings is clean and the " +
+			"other is not",
 			Remedy: "compare readings in the same condition"},
 		{Word: Peeling, Meaning: "optics does not distinguish scratches from places where the film came off",
 			Limit: "named beside in-places", Remedy: "look at the coupon under a lamp at grazing incidence"},
@@ -135,11 +139,13 @@ type Explanation struct {
 }
 
 // blocking are the flags of fits with which the parameters of a film mean little.
-var blocking = []string{film.FlagNotSeparable, "at-bound:", "not-converged", "poor-fit", film.FlagMisfit, study.FlagNotEvaluated}
+var blocking = []string{film.FlagNotSeparable, "at-bound:", "not-converged", "poor-fit", film.FlagMisfit,
+	study.FlagNotEvaluated}
 
 // Explain says what happened between two fits of one spot on the surface. Fits are not changed.
 func (f *Surface) Explain(then, now *study.Fit) *Explanation {
-	x := &Explanation{Change: difference(then, now, study.OutSolarT, 100, func(r *study.Result) study.Measure { return r.SolarT })}
+	x := &Explanation{Change: difference(then, now, study.OutSolarT, 100,
+		func(r *study.Result) study.Measure { return r.SolarT })}
 	for i := range x.Parts {
 		x.Parts[i] = study.NoMeasure()
 	}
@@ -162,7 +168,8 @@ func (f *Surface) Explain(then, now *study.Fit) *Explanation {
 }
 
 // difference returns factor·(now - then) of a quantity, by the law of covariance.
-func difference(then, now *study.Fit, out study.Output, factor float64, of func(*study.Result) study.Measure) study.Measure {
+func difference(then, now *study.Fit, out study.Output, factor float64,
+	of func(*study.Result) study.Measure) study.Measure {
 	a, b := of(&then.Result), of(&now.Result)
 	if !a.Value.Valid() || !b.Value.Valid() {
 		return study.NoMeasure()

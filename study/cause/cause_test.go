@@ -78,7 +78,8 @@ func reading(pull int, solarT, bare, thickness, index, solid float64) *study.Fit
 	r := &f.Result
 	r.Model, r.SolarT = "film", study.Measure{Value: study.Num(solarT), U: 0.0003}
 	r.BareFraction = study.Measure{Value: study.Num(bare), U: 0.004}
-	r.Thickness, r.Solid = study.Measure{Value: study.Num(thickness), U: 0.5}, study.Measure{Value: study.Num(solid), U: 2.06}
+	r.Thickness, r.Solid = study.Measure{Value: study.Num(thickness), U: 0.5}, study.Measure{Value: study.Num(solid),
+		U: 2.06}
 	r.FilmIndex, r.Porosity = study.Measure{Value: study.Num(index), U: 0.001}, study.Measure{Value: 0.3, U: 0.01}
 	f.AnglesDeg = []float64{8, 60}
 	f.Errors.SetOwn(study.OutSolarT, study.OutSolarT, 0.0001*0.0001)
@@ -147,7 +148,8 @@ func TestPartsUncertaintyIsAnUpperLimit(t *testing.T) {
 			}
 		}
 		for i, s := range squares {
-			assert.Less(t, math.Sqrt(s), 1.18*float64(limit[i].U), "%v: 150 draws determine a deviation to 6 %%, three times that", cause.Part(i))
+			assert.Less(t, math.Sqrt(s), 1.18*float64(limit[i].U), "%v: 150 draws determine a deviation to 6 %%, three "+
+				"times that", cause.Part(i))
 			assert.Greater(t, math.Sqrt(s), 0.25*float64(limit[i].U), "%v: the limit is not idle", cause.Part(i))
 		}
 	}
@@ -164,11 +166,13 @@ func TestFindings(t *testing.T) {
 		now       *study.Fit
 		want, and []string
 	}{
-		"thinner":             {reading(1, 0.984, 0, 100, 1.288, 64), []string{cause.Lost, cause.Thinned}, nil},
-		"scratched":           {reading(1, 0.984, 0.1, 118, 1.288, 67), []string{cause.Lost, cause.InPlaces}, []string{cause.Peeling}},
-		"from within":         {reading(1, 0.988, 0, 118, 1.26, 68), []string{cause.Lost}, []string{cause.Residue}},
-		"denser":              {humid, []string{cause.Densified}, []string{cause.PoreWater, cause.Organics, cause.Soiling}},
-		"filled":              {reading(1, 0.985, 0, 118, 1.32, 79), []string{cause.Filled}, []string{cause.PoreWater, cause.Organics, cause.Residue}},
+		"thinner": {reading(1, 0.984, 0, 100, 1.288, 64), []string{cause.Lost, cause.Thinned}, nil},
+		"scratched": {reading(1, 0.984, 0.1, 118, 1.288, 67), []string{cause.Lost, cause.InPlaces},
+			[]string{cause.Peeling}},
+		"from within": {reading(1, 0.988, 0, 118, 1.26, 68), []string{cause.Lost}, []string{cause.Residue}},
+		"denser":      {humid, []string{cause.Densified}, []string{cause.PoreWater, cause.Organics, cause.Soiling}},
+		"filled": {reading(1, 0.985, 0, 118, 1.32, 79), []string{cause.Filled}, []string{cause.PoreWater,
+			cause.Organics, cause.Residue}},
 		"as it was":           {reading(1, 0.98695, 0.001, 118.3, 1.2885, 75.9), []string{cause.Unchanged}, nil},
 		"index alone is less": {reading(1, 0.98695, 0, 118.3, 1.28, 74.9), nil, nil},
 		"stripped":            {stripped, []string{cause.Lost}, nil},
@@ -206,13 +210,19 @@ func TestCannotBeTold(t *testing.T) {
 			[]cause.Why{{1, "not-separable:thickness"}, {1, "not-separable:bare"}}},
 		"at pull 0, too": {with(func(x *study.Fit) { x.Pull, x.Result.Flags = 0, []string{"misfit"} }), flag("poor-fit"),
 			[]cause.Why{{0, "misfit"}, {1, "poor-fit"}}},
-		"stripped":      {base, with(func(x *study.Fit) { x.Result.Model = "bare" }), []cause.Why{{1, cause.WhyStripped}}},
-		"unclear":       {base, with(func(x *study.Fit) { x.Result.State = study.Unclear }), []cause.Why{{1, cause.WhyUnclear}}},
-		"pinned":        {base, with(func(x *study.Fit) { x.Result.BareFraction.U = study.Null() }), []cause.Why{{1, cause.WhyNoValue}}},
-		"no value":      {base, with(func(x *study.Fit) { x.Result.SolarT = study.NoMeasure() }), []cause.Why{{1, cause.WhyNoValue}}},
-		"an old fit":    {base, with(func(x *study.Fit) { x.Errors = study.Errors{} }), []cause.Why{{1, cause.WhyNoErrors}}},
-		"absorption":    {base, with(func(x *study.Fit) { x.Result.Absorbed = study.Measure{Value: 0.1, U: 0.1} }), []cause.Why{{1, cause.WhyAbsorbing}}},
-		"other angles":  {base, with(func(x *study.Fit) { x.Result.Flags, x.AnglesDeg = []string{"structure"}, []float64{8} }), []cause.Why{{1, cause.WhyAngles}}},
+		"stripped": {base, with(func(x *study.Fit) { x.Result.Model = "bare" }), []cause.Why{{1, cause.WhyStripped}}},
+		"unclear": {base, with(func(x *study.Fit) { x.Result.State = study.Unclear }),
+			[]cause.Why{{1, cause.WhyUnclear}}},
+		"pinned": {base, with(func(x *study.Fit) { x.Result.BareFraction.U = study.Null() }),
+			[]cause.Why{{1, cause.WhyNoValue}}},
+		"no value": {base, with(func(x *study.Fit) { x.Result.SolarT = study.NoMeasure() }),
+			[]cause.Why{{1, cause.WhyNoValue}}},
+		"an old fit": {base, with(func(x *study.Fit) { x.Errors = study.Errors{} }), []cause.Why{{1, cause.WhyNoErrors}}},
+		"absorption": {base, with(func(x *study.Fit) { x.Result.Absorbed = study.Measure{Value: 0.1, U: 0.1} }),
+			[]cause.Why{{1, cause.WhyAbsorbing}}},
+		"other angles": {base, with(func(x *study.Fit) {
+			x.Result.Flags, x.AnglesDeg = []string{"structure"}, []float64{8}
+		}), []cause.Why{{1, cause.WhyAngles}}},
 		"not evaluated": {base, flag("not-evaluated"), []cause.Why{{1, "not-evaluated"}}},
 	} {
 		x := f.Explain(c.then, c.now)
@@ -255,11 +265,13 @@ func TestRecover(t *testing.T) {
 	}
 	base := reading(0, 0.987, 0, 118, 1.288, 75)
 	// By hand: soil costs 0.9 pp, of which rain would take 0.5 and a cloth 0.3; 0.1 pp of the film is gone.
-	r, ok := cause.Recover(base, []*study.Fit{at("as_found", 0.978), at("cleaned", 0.986), at("rinsed", 0.983), at("", 0.5)})
+	r, ok := cause.Recover(base, []*study.Fit{at("as_found", 0.978), at("cleaned", 0.986), at("rinsed", 0.983),
+		at("", 0.5)})
 	require.True(t, ok)
 	u := 0.01 * math.Sqrt2
 	for name, m := range map[string][2]study.Measure{
-		"by rinsing": {{Value: 0.5, U: study.Num(u)}, r.ByRinsing}, "by cleaning": {{Value: 0.3, U: study.Num(u)}, r.ByCleaning},
+		"by rinsing": {{Value: 0.5, U: study.Num(u)}, r.ByRinsing}, "by cleaning": {{Value: 0.3, U: study.Num(u)},
+			r.ByCleaning},
 		"permanent": {{Value: -0.1, U: study.Num(u)}, r.Permanent}, "total": {{Value: -0.9, U: study.Num(u)}, r.Total}} {
 		assert.InDelta(t, float64(m[0].Value), float64(m[1].Value), 1e-12, name)
 		assert.InDelta(t, float64(m[0].U), float64(m[1].U), 1e-12, name)

@@ -15,7 +15,9 @@ import "wane/study"
 type Recovered struct {
 	ByRinsing, ByCleaning, Permanent, Total study.Measure
 	AsFound, Rinsed, Cleaned                *study.Fit // nil: not read
-	Lossless                                bool       // one of the results counts the film as lossless: an absorbing soil reads as a gain
+
+	// Lossless says that one of the results counts the film as lossless: an absorbing soil then reads as a gain.
+	Lossless bool
 }
 
 // Recover divides the readings of one spot at one pull; base is the baseline, nil if there is none. Of fits of one
@@ -53,7 +55,8 @@ func Recover(base *study.Fit, fits []*study.Fit) (out Recovered, ok bool) {
 		return difference(then, now, study.OutSolarT, 100, func(r *study.Result) study.Measure { return r.SolarT })
 	}
 	out.ByRinsing, out.ByCleaning = solarT(out.AsFound, out.Rinsed), solarT(before, out.Cleaned)
-	if out.Permanent, out.Total = study.NoMeasure(), study.NoMeasure(); base != nil && study.CleanCondition(base.Condition) {
+	if out.Permanent, out.Total = study.NoMeasure(), study.NoMeasure(); base != nil &&
+		study.CleanCondition(base.Condition) {
 		out.Permanent, out.Total = solarT(base, out.Cleaned), solarT(base, first)
 	}
 	return out, true

@@ -5,7 +5,7 @@
 // soil grows by s a day and cleaning takes all of it, as does rain, which comes every R days, whatever was cleaned.
 // Each cleaning takes w off the gain of the film, until none is left:
 //
-//	mean soil = s·(τ/2 - τ²/(6R))                 τ <= R; of the two the other way round, where τ > R; without rain s·τ/2
+//	mean soil = s·(τ/2 - τ²/(6R))     τ <= R; the other way round where τ > R; without rain s·τ/2
 //	mean loss of the film = Σ_{k=0}^{N} min(k·w, gain) / (N+1)
 //
 // both in pp of solar transmittance, each of which is worth 1 % of the yield. What is best is found by trying every N
@@ -81,8 +81,10 @@ func (c *Case) Check() error {
 		what, want string
 		ok         bool
 	}{
-		{"the soiling rate", "0 or more and at most 10 pp a day, with its uncertainty", within(c.Soiling.Value, 0, 10) && c.Soiling.U >= 0},
-		{"the loss of a cleaning", "0 or more and at most 10 pp, with its uncertainty", within(c.Loss.Value, 0, 10) && c.Loss.U >= 0},
+		{"the soiling rate", "0 or more and at most 10 pp a day, with its uncertainty", within(c.Soiling.Value, 0, 10) &&
+			c.Soiling.U >= 0},
+		{"the loss of a cleaning", "0 or more and at most 10 pp, with its uncertainty", within(c.Loss.Value, 0, 10) &&
+			c.Loss.U >= 0},
 		{"the gain of the film", "above 0 and at most 10 pp", c.Gain > 0 && c.Gain <= 10},
 		{"the days between rain", "0, for none, or more, and at most 3660", within(c.RainDays, 0, 3660)},
 		{"the horizon", "above 0 and at most 50 years", c.Years > 0 && c.Years <= 50},
@@ -139,7 +141,8 @@ func (c *Case) choice(n, best int) Choice {
 func (c *Case) spread(f func(s, w float64) float64) Range {
 	s, w := c.Soiling.Value, c.Loss.Value
 	at := f(s, w)
-	u := math.Hypot(moved(func(v float64) float64 { return f(v, w) }, c.Soiling), moved(func(v float64) float64 { return f(s, v) }, c.Loss))
+	u := math.Hypot(moved(func(v float64) float64 { return f(v, w) }, c.Soiling),
+		moved(func(v float64) float64 { return f(s, v) }, c.Loss))
 	return Range{at, at - normal*u, at + normal*u}
 }
 

@@ -20,8 +20,10 @@ func best(t *testing.T, c cleaning.Case) *cleaning.Advice {
 // Without rain, and while a film is left, s·H/(2(N+1)) + w·N/2 is least where N + 1 is √(s·H/w): of the two whole
 // numbers around it one. The cases are made up.
 func TestBestIsTheClosedForm(t *testing.T) {
-	for _, c := range []struct{ perDay, loss, years float64 }{{0.01, 0.03, 10}, {0.002, 0.03, 25}, {0.05, 0.01, 10}, {0.0001, 0.05, 20}} {
-		a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: c.perDay}, Loss: cleaning.Estimate{Value: c.loss}, Gain: 10, Years: c.years, Yield: 1000})
+	for _, c := range []struct{ perDay, loss, years float64 }{{0.01, 0.03, 10}, {0.002, 0.03, 25}, {0.05, 0.01, 10},
+		{0.0001, 0.05, 20}} {
+		a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: c.perDay}, Loss: cleaning.Estimate{Value: c.loss},
+			Gain: 10, Years: c.years, Yield: 1000})
 		days := c.years * 365.25
 		closed := math.Sqrt(c.perDay * days / c.loss)
 		assert.InDelta(t, closed, float64(a.Best.N+1), 1, "%v", c)
@@ -40,7 +42,8 @@ func TestBestIsTheClosedForm(t *testing.T) {
 // By hand: 0.01 pp a day over ten years without a cleaning are 18.2625 pp in the mean; nine cleanings, one each year,
 // leave a tenth, and take (0 + ... + 9)·0.03/10 = 0.135 pp of the film.
 func TestLossesByHand(t *testing.T) {
-	c := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01, U: 0.002}, Loss: cleaning.Estimate{Value: 0.03, U: 0.01}, Gain: 2.9, Years: 10, Yield: 1000}
+	c := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01, U: 0.002}, Loss: cleaning.Estimate{Value: 0.03, U: 0.01},
+		Gain: 2.9, Years: 10, Yield: 1000}
 	a := best(t, c)
 	assert.Equal(t, 0, a.Choices[0].N)
 	assert.InDelta(t, 182.625, a.Choices[0].Soil, 1e-9)
@@ -66,7 +69,8 @@ func TestLossesByHand(t *testing.T) {
 // of the younger, drawn.
 func TestRainAgainstDraws(t *testing.T) {
 	for _, rain := range []float64{5, 20, 200} {
-		c := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01}, Loss: cleaning.Estimate{Value: 0.001}, Gain: 2.9, RainDays: rain, Years: 4, Yield: 1000}
+		c := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01}, Loss: cleaning.Estimate{Value: 0.001}, Gain: 2.9,
+			RainDays: rain, Years: 4, Yield: 1000}
 		for _, choice := range best(t, c).Choices {
 			rng, sum := rand.New(rand.NewPCG(41, 42)), 0.0
 			days := 4 * 365.25 / float64(choice.N+1)
@@ -78,7 +82,8 @@ func TestRainAgainstDraws(t *testing.T) {
 		}
 	}
 	// Rain once a week and a soft film: nothing is to be gained.
-	a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: 0.005, U: 0.001}, Loss: cleaning.Estimate{Value: 0.05, U: 0.02}, Gain: 2.9, RainDays: 7,
+	a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: 0.005, U: 0.001}, Loss: cleaning.Estimate{Value: 0.05,
+		U: 0.02}, Gain: 2.9, RainDays: 7,
 		Years: 20, Yield: 1000})
 	assert.Zero(t, a.Best.N)
 	assert.False(t, a.Pays)
@@ -86,7 +91,8 @@ func TestRainAgainstDraws(t *testing.T) {
 
 // No more is lost than the film has: with 0.4 pp of it and 0.3 pp a cleaning, three cleanings take 0.3, 0.4 and 0.4.
 func TestFilmHasAnEnd(t *testing.T) {
-	a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: 0.001}, Loss: cleaning.Estimate{Value: 0.3}, Gain: 0.4, Years: 3, Yield: 1000})
+	a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: 0.001}, Loss: cleaning.Estimate{Value: 0.3}, Gain: 0.4,
+		Years: 3, Yield: 1000})
 	for _, c := range a.Choices {
 		want := 0.0
 		for k := range c.N + 1 {
@@ -104,7 +110,8 @@ func TestFilmHasAnEnd(t *testing.T) {
 }
 
 func TestWrongInput(t *testing.T) {
-	good := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01}, Loss: cleaning.Estimate{Value: 0.03}, Gain: 2.9, Years: 10, Yield: 1000}
+	good := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01}, Loss: cleaning.Estimate{Value: 0.03}, Gain: 2.9,
+		Years: 10, Yield: 1000}
 	for what, change := range map[string]func(*cleaning.Case){
 		"soiling": func(c *cleaning.Case) { c.Soiling.Value = -1 }, "loss": func(c *cleaning.Case) { c.Loss.U = math.NaN() },
 		"gain": func(c *cleaning.Case) { c.Gain = 0 }, "rain": func(c *cleaning.Case) { c.RainDays = math.Inf(1) },

@@ -62,7 +62,8 @@ var gaugeQuantities = []struct {
 // repeats, placements and sessions. Different pulls of a coupon are different things. Nothing is changed.
 func (d *Desk) Gauge(ctx context.Context, opt GaugeOptions) (*GaugeStudy, error) {
 	if d.Settings().OverBlank {
-		return nil, &study.Refusal{Fault: "this study evaluates readings over those of dark blanks, and a gauge study is of single readings",
+		return nil, &study.Refusal{Fault: "this study evaluates readings over those of dark blanks, and a gauge study is " +
+			"of single readings",
 			Try: "take the series into a study of its own: wane new gauge.wane"}
 	}
 	var w *fitWorkspace
@@ -219,10 +220,11 @@ func (g *gathering) result(opt GaugeOptions) (*GaugeStudy, error) {
 			StatedWithin: study.Num(math.Sqrt(g.within[k] / n)), StatedSession: study.Num(math.Sqrt(g.session[k] / n))})
 	}
 	if len(g.study.Quantities) == 0 {
-		return nil, &study.Refusal{Fault: fmt.Sprintf("no spot of %s was read twice at one pull, with all its angles each time",
+		return nil, &study.Refusal{Fault: fmt.Sprintf("no spot of %s was read twice at one pull, with all its angles "+
+			"each time",
 			couponsInWords(opt.Coupons)),
-			Try: "set a coupon down about ten times in a session, and in three sessions or more, and give each time a mounting " +
-				"of its own in the map, and a replicate too"}
+			Try: "set a coupon down about ten times in a session, and in three sessions or more, and give each time a " +
+				"mounting of its own in the map, and a replicate too"}
 	}
 	return g.study, nil
 }

@@ -34,7 +34,8 @@ func TestGaugeOfRemountedCoupons(t *testing.T) {
 	assert.NotEmpty(t, q.Reproducibility.Why)
 	assert.NotEmpty(t, q.Repeatability.Why)
 	assert.Less(t, q.Placement.Lower, float64(q.StatedWithin))
-	assert.Greater(t, q.Placement.Upper, float64(q.StatedWithin)/2, "the fits also know of how surfaces change, which these do not")
+	assert.Greater(t, q.Placement.Upper, float64(q.StatedWithin)/2, "the fits also know of how surfaces change, which "+
+		"these do not")
 	assert.Positive(t, float64(q.StatedSession))
 
 	// Two placements of another coupon in session two are enough for a number, and too few for one of its own.

@@ -144,5 +144,6 @@ func (d *Desk) checkExposure(ctx context.Context, name string) (*study.Exposure,
 		}
 		known = append(known, w.roster.Exposures[i].Exposure)
 	}
-	return nil, &study.Refusal{Fault: fmt.Sprintf("exposure %q is not enrolled", name), Try: tryCode(name, known, "enrol it")}
+	return nil, &study.Refusal{Fault: fmt.Sprintf("exposure %q is not enrolled", name), Try: tryCode(name, known,
+		"enrol it")}
 }

@@ -134,21 +134,24 @@ func largestDose(data *series.Data) (most float64) {
 func (s *Service) checkDose(opt *ServiceOptions) error {
 	if s.DosePerYear == 0 {
 		if s.DoseUnit != "days" {
-			return &study.Refusal{Fault: fmt.Sprintf("the dose of %s is in %s, and nothing says how many of them a year has where the "+
-				"modules stand", study.Shown(s.Exposure), s.DoseUnit),
+			return &study.Refusal{Fault: fmt.Sprintf("the dose of %s is in %s, and nothing says how many of them a year has "+
+				"where the modules stand", study.Shown(s.Exposure), s.DoseUnit),
 				Try: "state it: --dose-per-year N, in " + s.DoseUnit}
 		}
 		s.DosePerYear = daysPerYear
 	}
 	if s.MaxDose == 0 {
-		return &study.Refusal{Fault: "no coupon of " + study.Shown(s.Exposure) + " has a value after its baseline, so nothing says how fast they age",
+		return &study.Refusal{Fault: "no coupon of " + study.Shown(s.Exposure) + " has a value after its baseline, so " +
+			"nothing says how fast they age",
 			Try: "take the readings of a later pull in, and run wane fit"}
 	}
 	most := service.MostDose * s.MaxDose / s.DosePerYear
 	if s.Extrapolated = s.Years > most*roundYears; s.Extrapolated && !opt.Extrapolate {
-		return &study.Refusal{Fault: fmt.Sprintf("what coatings keep over %g years cannot be told from these data, because the coupons were "+
-			"read up to %.4g %s only, and nothing is stated beyond twice that, %.2g years", s.Years, s.MaxDose, s.DoseUnit, most),
-			Try: fmt.Sprintf("ask for --service %.2g; or add --extrapolate, if you take the risk that coatings go on as they began",
+		return &study.Refusal{Fault: fmt.Sprintf("what coatings keep over %g years cannot be told from these data, "+
+			"because the coupons were read up to %.4g %s only, and nothing is stated beyond twice that, %.2g "+
+			"years", s.Years, s.MaxDose, s.DoseUnit, most),
+			Try: fmt.Sprintf("ask for --service %.2g; or add --extrapolate, if you take the risk that coatings go on as "+
+				"they began",
 				math.Floor(10*most)/10)}
 	}
 	return nil

@@ -85,7 +85,8 @@ func (c *filmChanges) coupon(fits []*study.Fit, yield func(*FilmChange) error) e
 			return err
 		}
 		out := &FilmChange{Row: rows[i], Explained: surface.Explain(base, f), Correction: study.Null()}
-		if x := out.Explained; slices.Contains(rows[i].Flags, study.FlagHumid) && !slices.Contains(x.LookAlikes, cause.PoreWater) {
+		if x := out.Explained; slices.Contains(rows[i].Flags, study.FlagHumid) && !slices.Contains(x.LookAlikes,
+			cause.PoreWater) {
 			x.LookAlikes = append(x.LookAlikes, cause.PoreWater)
 		}
 		total := rows[i].CorrectedChange.Value

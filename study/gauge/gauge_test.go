@@ -70,7 +70,8 @@ func TestTwoThingsAgainstR(t *testing.T) {
 	assert.Equal(t, []int{48, 24, 4}, []int{g.Repeatability.Groups, g.Placement.Groups, g.Reproducibility.Groups})
 	with, without := g.Detectable(6, 6, 0.95, 0.8), g.Detectable(6, 0, 0.95, 0.8)
 	assert.InEpsilonSlice(t, []float64{0.01407702, 23.155961, 0.03943798}, []float64{with.U, with.DoF, with.Least}, 1e-6)
-	assert.InEpsilonSlice(t, []float64{0.03576605, 3.086408, 0.10020163}, []float64{without.U, without.DoF, without.Least}, 1e-6)
+	assert.InEpsilonSlice(t, []float64{0.03576605, 3.086408, 0.10020163}, []float64{without.U, without.DoF,
+		without.Least}, 1e-6)
 	assert.Less(t, g.Detectable(12, 12, 0.95, 0.8).Least, with.Least)
 }
 
@@ -140,14 +141,16 @@ func TestPoorDesigns(t *testing.T) {
 	assert.NotEmpty(t, g.Detectable(6, 6, 0.95, 0.8).Why)
 
 	// Sessions that scatter less than their placements: none is distinguished, and none is below 0.
-	g, err = gauge.Estimate([]gauge.Reading{reading("a", "1", 1), reading("a", "2", 3), reading("b", "1", 3), reading("b", "2", 1.1)}, 0.95)
+	g, err = gauge.Estimate([]gauge.Reading{reading("a", "1", 1), reading("a", "2", 3), reading("b", "1", 3),
+		reading("b", "2", 1.1)}, 0.95)
 	require.NoError(t, err)
 	assert.Zero(t, g.Reproducibility.SD)
 	assert.Zero(t, g.Reproducibility.Lower)
 	assert.Positive(t, g.Reproducibility.Upper)
 
 	// One placement in each session, read twice; and a thing that was read once more than the other.
-	g, err = gauge.Estimate([]gauge.Reading{reading("a", "1", 1), reading("a", "1", 1.2), reading("b", "1", 2), reading("b", "1", 2.2)}, 0.95)
+	g, err = gauge.Estimate([]gauge.Reading{reading("a", "1", 1), reading("a", "1", 1.2), reading("b", "1", 2),
+		reading("b", "1", 2.2)}, 0.95)
 	require.NoError(t, err)
 	assert.InDelta(t, math.Sqrt(0.5-0.02/2), g.Reproducibility.SD, 1e-12)
 	assert.InDelta(t, math.Sqrt(0.5+0.02/2), g.Total.SD, 1e-12)
@@ -156,7 +159,8 @@ func TestPoorDesigns(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, 2, g.Reproducibility.Groups)
 
-	for _, bad := range [][]gauge.Reading{nil, {reading("a", "1", 2), reading("a", "2", 2)}, {reading("a", "1", math.NaN())}} {
+	for _, bad := range [][]gauge.Reading{nil, {reading("a", "1", 2), reading("a", "2", 2)},
+		{reading("a", "1", math.NaN())}} {
 		_, err := gauge.Estimate(bad, 0.95)
 		var input *gauge.InputError
 		assert.ErrorAs(t, err, &input)
@@ -170,7 +174,10 @@ func TestOrderIsNothing(t *testing.T) {
 	readings := table(t, "gauge.csv", 0, 1, 2, 3)
 	a, err := gauge.Estimate(readings, 0.9)
 	require.NoError(t, err)
-	rand.New(rand.NewPCG(7, 8)).Shuffle(len(readings), func(i, k int) { readings[i], readings[k] = readings[k], readings[i] })
+	rand.New(rand.NewPCG(7, 8)).Shuffle(len(readings), func(i, k int) {
+		readings[i], readings[k] = readings[k],
+			readings[i]
+	})
 	b, err := gauge.Estimate(readings, 0.9)
 	require.NoError(t, err)
 	assert.InDeltaSlice(t, []float64{a.Total.SD, a.Placement.Upper}, []float64{b.Total.SD, b.Placement.Upper}, 1e-12)

@@ -52,8 +52,10 @@ func TestEnergyByHand(t *testing.T) {
 // The closed form is the integral that it stands for (gonum's Gauss-Legendre rule on 4,000 points; the kink costs
 // 1e-5).
 func TestEnergyIsTheIntegral(t *testing.T) {
-	for _, c := range []struct{ gain, rate float64 }{{2.9, -0.05}, {2.9, -0.3}, {0.4, -0.02}, {3, 0.1}, {3, 0}, {-0.2, -0.1}} {
-		want := quad.Fixed(func(years float64) float64 { return max(0, c.gain+min(0, c.rate)*years) }, 0, 25, 4000, quad.Legendre{}, 0)
+	for _, c := range []struct{ gain, rate float64 }{{2.9, -0.05}, {2.9, -0.3}, {0.4, -0.02}, {3, 0.1}, {3, 0},
+		{-0.2, -0.1}} {
+		want := quad.Fixed(func(years float64) float64 { return max(0, c.gain+min(0, c.rate)*years) }, 0, 25, 4000,
+			quad.Legendre{}, 0)
 		k := keep(t, service.Coating{Gain: estimate(c.gain, 0, inf), Rate: estimate(c.rate, 0, inf), Bare: 95}, 25, 950)
 		assert.InDelta(t, 950./95*want, k.Energy.Value, 1e-4, "%v", c)
 	}
@@ -63,9 +65,11 @@ func TestEnergyIsTheIntegral(t *testing.T) {
 // distinguished from 0, with the floor inside and outside: 2,000 studies cover at least 1,867 times (R: qbinom(.0005,
 // 2000, .95)). Where the interval ends at the gain of new coatings it may cover more.
 func TestIntervalsCover(t *testing.T) {
-	for _, truth := range []struct{ gain, rate, sd float64 }{{2.9, -0.06, 0.01}, {2.9, -0.01, 0.01}, {2.9, -0.15, 0.04}, {1, -0.2, 0.02}} {
+	for _, truth := range []struct{ gain, rate, sd float64 }{{2.9, -0.06, 0.01}, {2.9, -0.01, 0.01}, {2.9, -0.15, 0.04},
+		{1, -0.2, 0.02}} {
 		rng, covered := rand.New(rand.NewPCG(31, 32)), 0
-		want := keep(t, service.Coating{Gain: estimate(truth.gain, 0, inf), Rate: estimate(truth.rate, 0, inf), Bare: 95}, 25, 950).Energy.Value
+		want := keep(t, service.Coating{Gain: estimate(truth.gain, 0, inf), Rate: estimate(truth.rate, 0, inf), Bare: 95},
+			25, 950).Energy.Value
 		for range 2000 {
 			const dof = 5
 			s := math.Sqrt(distuv.ChiSquared{K: dof, Src: rng}.Rand() / dof)

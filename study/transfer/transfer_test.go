@@ -83,7 +83,8 @@ func TestRatioOfWhatIsNotSeen(t *testing.T) {
 // Factors 2 and 8: geometric mean 4; ln 2 and ln 8 have the mean ln 4 and half their distance ln 2, t of one degree
 // is 12.706.
 func TestCommon(t *testing.T) {
-	f, n := transfer.Common([]transfer.Factor{{Value: 2}, {Value: 8}, {Value: 9, Why: transfer.NotDistinguished}, {Value: -1}}, 0.95)
+	f, n := transfer.Common([]transfer.Factor{{Value: 2}, {Value: 8}, {Value: 9, Why: transfer.NotDistinguished},
+		{Value: -1}}, 0.95)
 	assert.Equal(t, 2, n)
 	assert.InDelta(t, 4, f.Value, 1e-12)
 	assert.InEpsilon(t, 4*math.Pow(2, 12.7062047362), f.Upper, 1e-8)
@@ -121,12 +122,14 @@ func TestKendallAgainstSciPy(t *testing.T) {
 		assert.InDelta(t, -c.tau, other.Tau, 1e-11)
 		assert.InDelta(t, c.p, other.P, 1e-11)
 	}
-	assert.InDelta(t, 2./24, transfer.Kendall([]float64{1, 2, 3, 4}, []float64{1, 3, 2, 4}).Least, 1e-15, "two of the 24 orders are as far")
+	assert.InDelta(t, 2./24, transfer.Kendall([]float64{1, 2, 3, 4}, []float64{1, 3, 2, 4}).Least, 1e-15,
+		"two of the 24 orders are as far")
 	for _, bad := range [][2][]float64{{{1}, {2}}, {nil, nil}, {{1, 1}, {1, 2}}, {{1, math.NaN()}, {1, 2}}} {
 		k := transfer.Kendall(bad[0], bad[1])
 		assert.True(t, math.IsNaN(k.Tau) && math.IsNaN(k.P))
 	}
 	tied := make([]float64, 9)
-	assert.True(t, math.IsNaN(transfer.Kendall(append(tied[:8:8], 1), []float64{1, 2, 3, 4, 5, 6, 7, 8, 9}).P), "too many to walk")
+	assert.True(t, math.IsNaN(transfer.Kendall(append(tied[:8:8], 1), []float64{1, 2, 3, 4, 5, 6, 7, 8, 9}).P),
+		"too many to walk")
 	assert.Panics(t, func() { transfer.Kendall([]float64{1}, nil) })
 }

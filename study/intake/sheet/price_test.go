@@ -10,9 +10,11 @@ import (
 )
 
 func TestReadPrices(t *testing.T) {
-	all, err := ReadPrices("prices.csv", []byte("Coating;price_per_kWp;cleanings_per_year;loss_per_cleaning_pp\n# made up\nK-1;12,5;2;0,03\nK-2;0;;\n"))
+	all, err := ReadPrices("prices.csv", []byte("Coating;price_per_kWp;cleanings_per_year;loss_per_cleaning_pp\n# "+
+		"made up\nK-1;12,5;2;0,03\nK-2;0;;\n"))
 	require.NoError(t, err)
-	assert.Equal(t, []Price{{Line: 3, Coating: "K-1", Price: 12.5, Cleanings: 2, CleaningLoss: 0.03}, {Line: 4, Coating: "K-2"}}, all)
+	assert.Equal(t, []Price{{Line: 3, Coating: "K-1", Price: 12.5, Cleanings: 2, CleaningLoss: 0.03},
+		{Line: 4, Coating: "K-2"}}, all)
 	for text, want := range map[string]string{
 		"coating,price\nK,1\n":                              `there is no column "price" here`,
 		"coating\nK\n":                                      "the column price_per_kwp is missing",
