@@ -26,33 +26,34 @@ type Law struct {
 // them, if it can.
 var lawWords = []struct {
 	name, about string
+	most        float64 // beyond it nothing could be evaluated
 	at          func(*Law) *float64
 	state       func(*study.Instrument) *study.Stated
 }{
-	{"scale", "of the reference of a session, a ratio", func(l *Law) *float64 { return &l.Scale }, nil},
-	{"factor", "of each angle of a session, a ratio", func(l *Law) *float64 { return &l.Factor }, nil},
-	{"angle", "of each angle of a session, degrees", func(l *Law) *float64 { return &l.AngleDeg }, nil},
-	{"s-share", "share of s light in a session, a fraction", func(l *Law) *float64 { return &l.SShare }, nil},
-	{"wavelength", "of a session, nm", func(l *Law) *float64 { return &l.WavelengthNM },
+	{"scale", "of the reference of a session, a ratio", 0.3, func(l *Law) *float64 { return &l.Scale }, nil},
+	{"factor", "of each angle of a session, a ratio", 0.3, func(l *Law) *float64 { return &l.Factor }, nil},
+	{"angle", "of each angle of a session, degrees", 5, func(l *Law) *float64 { return &l.AngleDeg }, nil},
+	{"s-share", "share of s light in a session, a fraction", 0.3, func(l *Law) *float64 { return &l.SShare }, nil},
+	{"wavelength", "of a session, nm", 2, func(l *Law) *float64 { return &l.WavelengthNM },
 		func(i *study.Instrument) *study.Stated { return &i.UWavelengthNM }},
-	{"zero", "of a session, a fraction", func(l *Law) *float64 { return &l.Zero },
+	{"zero", "of a session, a fraction", 0.05, func(l *Law) *float64 { return &l.Zero },
 		func(i *study.Instrument) *study.Stated { return &i.UZero }},
-	{"place", "factor of each curve of a placement, a ratio", func(l *Law) *float64 { return &l.Place },
+	{"place", "factor of each curve of a placement, a ratio", 0.5, func(l *Law) *float64 { return &l.Place },
 		func(i *study.Instrument) *study.Stated { return &i.UPlace }},
-	{"tilt", "of a placement, degrees", func(l *Law) *float64 { return &l.TiltDeg },
+	{"tilt", "of a placement, degrees", 5, func(l *Law) *float64 { return &l.TiltDeg },
 		func(i *study.Instrument) *study.Stated { return &i.UTiltDeg }},
-	{"place-zero", "of a placement, a fraction", func(l *Law) *float64 { return &l.PlaceZero },
+	{"place-zero", "of a placement, a fraction", 0.05, func(l *Law) *float64 { return &l.PlaceZero },
 		func(i *study.Instrument) *study.Stated { return &i.UPlaceZero }},
-	{"leak", "of a matched far face, root mean square, a fraction", func(l *Law) *float64 { return &l.Leak }, nil},
-	{"coupon-index", "index of a coupon against its batch", func(l *Law) *float64 { return &l.CouponIndex }, nil},
-	{"glass-index", "index of a batch against its formula", func(l *Law) *float64 { return &l.GlassIndex }, nil},
-	{"skeleton", "index of the solid of a coating at 550 nm", func(l *Law) *float64 { return &l.Skeleton }, nil},
-	{"gradient", "of the porosity of a spot", func(l *Law) *float64 { return &l.Gradient }, nil},
-	{"skin", "dense skin of a spot, nm", func(l *Law) *float64 { return &l.SkinNM }, nil},
-	{"spread", "of the thickness within a spot, a ratio", func(l *Law) *float64 { return &l.Spread }, nil},
-	{"gradient-of-reading", "of a surface that changes", func(l *Law) *float64 { return &l.GradientOff }, nil},
-	{"skin-of-reading", "of a surface that changes, nm", func(l *Law) *float64 { return &l.SkinOffNM }, nil},
-	{"variance-of-reading", "of a surface that changes, a ratio", func(l *Law) *float64 { return &l.VarianceOff }, nil},
+	{"leak", "of a matched far face, root mean square, a fraction", 0.1, func(l *Law) *float64 { return &l.Leak }, nil},
+	{"coupon-index", "index of a coupon against its batch", 0.05, func(l *Law) *float64 { return &l.CouponIndex }, nil},
+	{"glass-index", "index of a batch against its formula", 0.05, func(l *Law) *float64 { return &l.GlassIndex }, nil},
+	{"skeleton", "index of the solid of a coating at 550 nm", 0.1, func(l *Law) *float64 { return &l.Skeleton }, nil},
+	{"gradient", "of the porosity of a spot", 0.3, func(l *Law) *float64 { return &l.Gradient }, nil},
+	{"skin", "dense skin of a spot, nm", 30, func(l *Law) *float64 { return &l.SkinNM }, nil},
+	{"spread", "of the thickness within a spot, a ratio", 0.3, func(l *Law) *float64 { return &l.Spread }, nil},
+	{"gradient-of-reading", "of a surface that changes", 0.3, func(l *Law) *float64 { return &l.GradientOff }, nil},
+	{"skin-of-reading", "of a surface that changes, nm", 10, func(l *Law) *float64 { return &l.SkinOffNM }, nil},
+	{"variance-of-reading", "of a surface that changes, a ratio", 0.05, func(l *Law) *float64 { return &l.VarianceOff }, nil},
 }
 
 // ErrorWord is an error that a plan can state, by its name, with what it is if left out for float glass with a matched far face.

@@ -48,7 +48,7 @@ func (r *planReader) errors(top part) {
 	}
 	for _, w := range lawWords {
 		at := w.at(&p.Law)
-		*at = f.number(w.name, *at, 0, 50, "the standard deviation "+w.about)
+		*at = f.number(w.name, *at, 0, w.most, "the standard deviation "+w.about)
 	}
 }
 

@@ -102,6 +102,7 @@ rule: {coating: A, limit: 0.5}
 		{"rule: {coating: A, limit: 0.5}", "reading: {angles: [8, 8]}", 7, "8 degrees stand there twice"},
 		{"rule: {coating: A, limit: 0.5}", "faults: {lost: 2}", 7, "lost must be from 0 to 1, not 2"},
 		{"rule: {coating: A, limit: 0.5}", "errors: {speed: 2}", 7, `the list of errors has no "speed"`},
+		{"rule: {coating: A, limit: 0.5}", "errors: {zero: 1}", 7, "zero must be from 0 to 0.05, not 1"},
 		{"rule: {coating: A, limit: 0.5}", "tries: 2000", 7, "2000 tries are more than the 1000 studies"},
 		{"compare: {by: dose}\nrule: {coating: A, limit: 0.5}\n", "", 1, "the plan asks nothing: it has neither compare nor rule"},
 		{"  - {coating: B, coupons: 4, thickness: 118, porosity: 0.36, loss: {mean: 0.3}}\n", "", 5, "there is nothing to compare"},
