@@ -39,6 +39,13 @@ func budgetPart(w *reporter) (document.Part, error) {
 		p.Blocks = append(p.Blocks, block)
 		return p, err
 	}
+	if w.o.audience == "research" {
+		t, err := sensitivityTable(data)
+		if err != nil {
+			return p, err
+		}
+		p.Blocks = append(p.Blocks, t)
+	}
 	budgets := data.Budgets(groupNameOf(w.o.by))
 	if len(budgets) == 0 {
 		p.Blocks = append(p.Blocks, document.Notice("The budget cannot be told from these data, because no exposed coupon "+
@@ -133,4 +140,44 @@ func groupNameOf(by string) func(*series.Coupon) string {
 		}
 		return c.Coating
 	}
+}
+
+// sensitivity is how far a change moves with one error that may be behind it, or what it has of its own.
+type sensitivity struct {
+	coupon *series.Coupon
+	point  *series.Point
+	effect study.Effect // without an owner: of this change alone
+	by     float64
+}
+
+var sensitivityColumns = listing[sensitivity]{
+	valueColumn("coupon", func(s sensitivity) any { return s.coupon.Coupon }),
+	valueColumn("pull", func(s sensitivity) any { return s.point.Pull }),
+	valueColumn("change", func(s sensitivity) any { return orNil(study.Num(s.point.Change.Value)) }),
+	valueColumn("owner", func(s sensitivity) any { return orEmpty(string(s.effect.Owner)) }),
+	valueColumn("of", func(s sensitivity) any { return orEmpty(s.effect.Of) }),
+	valueColumn("error", func(s sensitivity) any { return orEmpty(s.effect.Name) }),
+	valueColumn("moves_by", func(s sensitivity) any { return orNil(study.Num(s.by)) }),
+}
+
+// sensitivityTable has, of each change, what its errors are made of: by it whoever has the file can work out the
+// uncertainty of any sum or difference of changes.
+func sensitivityTable(d *series.Data) (document.Table, error) {
+	var rows []sensitivity
+	for i := range d.Coupons {
+		c := &d.Coupons[i]
+		for k := range c.Points {
+			p := &c.Points[k]
+			if p.Baseline || math.IsNaN(p.Change.Value) || !p.Change.Known {
+				continue
+			}
+			for _, share := range p.Change.Shared {
+				rows = append(rows, sensitivity{c, p, d.Effects[share.Effect], share.By})
+			}
+			rows = append(rows, sensitivity{coupon: c, point: p, by: math.Sqrt(p.Change.Own)})
+		}
+	}
+	return tableOf("sensitivities", "How far each change moves when an error is off by one of its standard uncertainties, and "+
+		"without an owner what is of the change alone; of two changes, the products over the errors that both have add up to "+
+		"their covariance, and the squares of one to its variance:", nil, sensitivityColumns, rows)
 }
