@@ -186,6 +186,16 @@ func transferWords(t *desk.Transfer) []string {
 			doseOf(t.Units[0]), doseOf(t.Units[1])))
 	}
 	lines = append(lines, orderWords(t))
+	for _, c := range t.Coatings {
+		for _, g := range c.Groups {
+			if try := g.Rate.Why.Try(); g.Rate.Why != "" && try != "" {
+				lines = addOnce(lines, "try: "+try)
+			}
+		}
+		if c.Factor.Why == transfer.NotDistinguished {
+			lines = addOnce(lines, "try: expose longer in "+study.Shown(t.Exposures[1])+", or measure more coupons")
+		}
+	}
 	if len(t.Alone) > 0 {
 		lines = append(lines, "in one of the exposures only: "+strings.Join(t.Alone, ", "))
 	}

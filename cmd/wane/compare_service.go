@@ -221,13 +221,22 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 	})
 }
 
+// tryWords say what to do about the coatings of which it cannot be told.
+func tryWords(s *desk.Service) (lines []string) {
+	for _, c := range s.Coatings {
+		if c.Try != "" {
+			lines = addOnce(lines, "try: "+c.Try)
+		}
+	}
+	return lines
+}
+
 // serviceWords are the lines below the table.
 func serviceWords(s *desk.Service) []string {
-	var lines []string
+	lines := tryWords(s)
 	first := s.Coatings[0]
 	if first.Kept == nil {
-		return []string{"which coating keeps most cannot be told from these data: see the last column; measure more " +
-			"coupons at more pulls"}
+		return append([]string{"which coating keeps most cannot be told from these data: see the last column"}, lines...)
 	}
 	equal, priced := []string{}, false
 	for i, c := range s.Coatings {

@@ -39,6 +39,7 @@ type ServiceCoating struct {
 	population.Group
 	Kept   *service.Kept // nil: it cannot be told
 	Why    string        // because, in words
+	Try    string        // what to do about it
 	ToBest service.Range // energy of the best less that of this one, kWh per kWp
 }
 
@@ -217,12 +218,12 @@ func (s *Service) keep(g population.Group, bare float64, price *sheet.Price) (Se
 	out := ServiceCoating{Group: g}
 	for _, e := range []population.Estimate{g.Level, g.Rate} {
 		if e.Why != "" {
-			out.Why = e.Why.Sentence()
+			out.Why, out.Try = e.Why.Sentence(), e.Why.Try()
 			return out, nil
 		}
 	}
 	if math.IsNaN(bare) {
-		out.Why = population.NoValue.Sentence()
+		out.Why, out.Try = population.NoValue.Sentence(), population.NoValue.Try()
 		return out, nil
 	}
 	c := service.Coating{Name: g.Coating, Bare: bare,
