@@ -14,6 +14,7 @@ import (
 	"wane/study/difference"
 	"wane/study/population"
 	"wane/study/series"
+	"wane/study/shape"
 	"wane/testdata/foreign"
 )
 
@@ -113,7 +114,34 @@ func (l *lab) decide(k *trialScene, seed, n uint64) (map[string]mark, error) {
 			marks["rate of "+g.Coating] = holds(lower, upper, -k.meanOf(s, g.Coating))
 		}
 	}
-	return marks, nil
+	return marks, k.follow(marks, s, data)
+}
+
+// follow marks the straight line along the path of each coating, and its mean change by the last pull.
+func (k *trialScene) follow(marks map[string]mark, s *foreign.Outcome, data *series.Data) error {
+	for _, g := range shape.Groups(data, shape.ByCoating) {
+		path, err := g.Path(data, shape.ByCoating, shape.InDose)
+		if err != nil {
+			return err
+		}
+		line, err := path.Fit(context.Background(), shape.Linear)
+		if err != nil {
+			return err
+		}
+		truth := -k.meanOf(s, g.Name)
+		if rate := &line.Parameters[0]; !math.IsNaN(rate.Lower) && !math.IsNaN(rate.Upper) {
+			marks["line of "+g.Name] = holds(rate.Lower, rate.Upper, truth)
+		}
+		means, err := g.Means(data, shape.ByCoating, shape.InDose)
+		if err != nil {
+			return err
+		}
+		last := &means[len(means)-1]
+		if last.Pull == len(s.Dose)-1 && !math.IsNaN(last.Lower) {
+			marks["mean change of "+g.Name] = holds(last.Lower, last.Upper, truth*s.Dose[last.Pull])
+		}
+	}
+	return nil
 }
 
 // holds says whether an interval holds the truth.
