@@ -15,11 +15,11 @@ import (
 	"wane/study/store"
 )
 
-// smallDisk mounts a disk of 1 MB, or skips where that is not allowed.
+// smallDisk mounts a disk of 1.2 MB, or skips where that is not allowed.
 func smallDisk(t *testing.T) string {
 	t.Helper()
 	folder := t.TempDir()
-	if err := syscall.Mount("tmpfs", folder, "tmpfs", 0, "size=1m"); err != nil {
+	if err := syscall.Mount("tmpfs", folder, "tmpfs", 0, "size=1200k"); err != nil {
 		t.Skipf("a small disk cannot be mounted (only root may): %v", err)
 	}
 	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(folder, 0)) })

@@ -243,7 +243,7 @@ func TestTamperingIsNoticed(t *testing.T) {
 		{"the first line removed", "DELETE FROM log WHERE number = 1", "table log, row 2: the line before it is missing",
 			"log"},
 		{"the last line removed", "DELETE FROM log WHERE number = (SELECT max(number) FROM log)",
-			"table log, row 21: this line is missing, and 4 rows were added under it", ""},
+			"table log, row 23: this line is missing, and 4 rows were added under it", ""},
 		{"two lines swapped", "UPDATE log SET number = 99 WHERE number = 4; UPDATE log SET number = 4 WHERE number = 5; " +
 			"UPDATE log SET number = 5 WHERE number = 99", "table log, row 4: its checksum is wrong", "log"},
 		{"a row removed", "DELETE FROM fit WHERE id = 2", "table fit, row 3: rows 2 to 2 before it are missing", ""},
