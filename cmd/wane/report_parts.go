@@ -52,14 +52,16 @@ func partsFor(audience string) []reportPart {
 			comparePart,
 			budgetPart, rulesPart, limitsPart, originsPart, methodPart, safetyPart}
 	case "research":
-		return []reportPart{verdictPart, methodPart, trendPart, comparePart, exposuresPart, changesPart, budgetPart,
+		return []reportPart{verdictPart, methodPart, trendPart, filmsPart, comparePart, exposuresPart, changesPart,
+			budgetPart,
 			rulesPart, designPart, limitsPart,
 			sessionsPart, standingPart, correctionsPart, endedPart, originsPart, safetyPart}
 	case "purchasing":
 		return []reportPart{verdictPart, comparePart, exposuresPart, changesPart, limitsPart, endedPart, elsewherePart,
 			originsPart, safetyPart}
 	}
-	return []reportPart{verdictPart, comparePart, exposuresPart, changesPart, trendPart, rulesPart, budgetPart, designPart,
+	return []reportPart{verdictPart, comparePart, exposuresPart, changesPart, trendPart, filmsPart, rulesPart, budgetPart,
+		designPart,
 		sessionsPart,
 		standingPart, correctionsPart, endedPart, methodPart, limitsPart, originsPart, safetyPart}
 }
