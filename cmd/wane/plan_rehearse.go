@@ -236,7 +236,7 @@ func sceneTable(w page, r *desk.Rehearsal, scene string, o *desk.Outcomes) error
 	subject := ""
 	var columns *tableWriter
 	for _, l := range linesOf(scene, o) {
-		if scene == "alike" && l.rule != nil || scene == "unfit" && l.pair != nil || l.skipped(r.Plan) {
+		if l.skipped(r.Plan) {
 			continue
 		}
 		if l.subject != subject {

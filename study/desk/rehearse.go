@@ -103,10 +103,13 @@ const rehearsedQuantity = "solar_T"
 func scenesOf(p *scenario.Plan, files int) []scene {
 	all := []scene{{scenePlanned, p, p.Studies, files}}
 	if p.Compare != nil {
-		all = append(all, scene{sceneAlike, p.Alike(), p.Studies, 0})
+		alike := p.Alike()
+		alike.Rule = nil // the question is another one
+		all = append(all, scene{sceneAlike, alike, p.Studies, 0})
 	}
 	if p.Rule != nil {
 		if unfit := p.Unfit(); unfit != nil {
+			unfit.Compare = nil
 			all = append(all, scene{sceneUnfit, unfit, p.Studies, 0})
 		}
 	}

@@ -115,10 +115,14 @@ func pairOf(c *difference.Comparison, pair planPair, p *scenario.Plan) madePair 
 // judgeRule judges the coating of the rule. Where no coupon of it is left, nothing is decided.
 func (m *madeStudy) judgeRule(p *scenario.Plan, data *series.Data) {
 	m.Rule = ruleUndecided
-	for _, j := range acceptance.Judge(ruleOf(p), data) {
-		if j.Group != p.Rule.Coating {
-			continue
+	judged := *data // only the coating of the rule: the others take their time too
+	judged.Coupons = nil
+	for i := range data.Coupons {
+		if data.Coupons[i].Coating == p.Rule.Coating {
+			judged.Coupons = append(judged.Coupons, data.Coupons[i])
 		}
+	}
+	for _, j := range acceptance.Judge(ruleOf(p), &judged) {
 		m.Rule = string(j.Verdict)
 		var us []float64
 		for i := range j.Coupons {
