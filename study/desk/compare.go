@@ -37,33 +37,27 @@ func (d *Desk) Compare(ctx context.Context, opt CompareOptions) ([]*difference.C
 			wanted = append(wanted, q.Name)
 		}
 	}
-	made := map[string]*difference.Comparison{}
-	compare := func(name string) (*difference.Comparison, error) {
-		if made[name] != nil {
-			return made[name], nil
-		}
-		data, err := d.Series(ctx, name, SeriesOptions{Workers: opt.Workers, AsOf: opt.AsOf})
-		if err != nil {
-			return nil, err
-		}
-		made[name], err = compareData(ctx, data, opt)
-		return made[name], err
-	}
-	out := make([]*difference.Comparison, 0, len(wanted))
+	together := slices.Clone(wanted)
 	for _, name := range wanted {
-		c, err := compare(name)
-		if err != nil {
+		if other := weightings[name]; other != "" && !slices.Contains(together, other) {
+			together = append(together, other)
+		}
+	}
+	all, err := d.SeriesTogether(ctx, together, SeriesOptions{Workers: opt.Workers, AsOf: opt.AsOf})
+	if err != nil {
+		return nil, err
+	}
+	made := map[string]*difference.Comparison{}
+	for i, name := range together {
+		if made[name], err = compareData(ctx, all[i], opt); err != nil {
 			return nil, err
 		}
-		out = append(out, c)
 	}
-	for _, c := range out {
-		if other := weightings[c.Quantity.Name]; other != "" {
-			o, err := compare(other)
-			if err != nil {
-				return nil, err
-			}
-			c.MarkFlips(o)
+	out := make([]*difference.Comparison, len(wanted))
+	for i, name := range wanted {
+		out[i] = made[name]
+		if other := weightings[name]; other != "" {
+			out[i].MarkFlips(made[other])
 		}
 	}
 	return out, nil

@@ -96,9 +96,11 @@ func (d *Desk) gainSeries(ctx context.Context, opt *ServiceOptions) (gain, solar
 	with := SeriesOptions{AsOf: opt.AsOf, Keep: func(c *series.Coupon) bool {
 		return opt.Exposure == "" || c.Exposure == opt.Exposure
 	}}
-	if gain, err = d.Series(ctx, "gain", with); err != nil {
+	both, err := d.SeriesTogether(ctx, []string{"gain", "solar_T"}, with)
+	if err != nil {
 		return nil, nil, err
 	}
+	gain, solar = both[0], both[1]
 	var exposures []string
 	for i := range gain.Coupons {
 		if c := &gain.Coupons[i]; c.Role == study.Exposed && !slices.Contains(exposures, c.Exposure) {
@@ -113,8 +115,7 @@ func (d *Desk) gainSeries(ctx context.Context, opt *ServiceOptions) (gain, solar
 	if len(exposures) == 1 {
 		opt.Exposure = exposures[0]
 	}
-	solar, err = d.Series(ctx, "solar_T", with)
-	return gain, solar, err
+	return gain, solar, nil
 }
 
 // largestDose returns the largest dose at which an exposed coupon was read.

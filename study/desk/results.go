@@ -23,9 +23,6 @@ type ResultsOptions struct {
 
 	Coupon string // the one whose rows are wanted; empty: those of all
 
-	// follows is the quantity whose changes the rows have; nil: the solar transmittance.
-	follows *study.Followed
-
 	Workers int // coupons whose rows are made at once; 0: one for each core
 
 	AsOf int64 // the line of the log as of which the study is looked at; 0: the last one
@@ -47,8 +44,8 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 // results is Results of one moment.
 func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster, opt ResultsOptions,
 	yield func(*study.Result) error) error {
-	asTheyAre := func(rows []*study.Result) []*study.Result { return rows }
-	return rowsOfCoupons(ctx, d, v, roster, opt, asTheyAre, func(r *study.Result) error {
+	asTheyAre := func(rows [][]*study.Result) []*study.Result { return rows[0] }
+	return rowsOfCoupons(ctx, d, v, roster, opt, []study.Followed{study.FollowedSolarT()}, asTheyAre, func(r *study.Result) error {
 		if opt.Keep != nil && !opt.Keep(r) {
 			return nil
 		}
@@ -56,25 +53,14 @@ func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster,
 	})
 }
 
-// rowsOfCoupons hands what is made of the rows of each coupon to take, in the order of the coupons; of is called in
-// several goroutines.
+// rowsOfCoupons hands what is made of the rows of each coupon to take, in the order of the coupons: of its rows with the
+// changes of each quantity that is followed. of is called in several goroutines.
 func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster *study.Roster, opt ResultsOptions,
-	of func([]*study.Result) []Row, take func(Row) error) error {
-	changes, follows := ageing.NewChanges(roster, d.Settings().Correction), study.FollowedSolarT()
-	if opt.follows != nil {
-		follows = *opt.follows
-	}
-	changes.Follow(follows)
-	untrusted, err := distrusted(v, roster)
+	follows []study.Followed, of func([][]*study.Result) []Row, take func(Row) error) error {
+	changes, err := d.changesOf(ctx, v, roster, follows)
 	if err != nil {
 		return err
 	}
-	changes.DistrustSessions(untrusted)
-	bridges, err := d.bridgesOf(ctx, v, roster, follows)
-	if err != nil {
-		return err
-	}
-	changes.SetBridges(bridges)
 	prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 	if opt.Joint {
 		units, err := v.Units()
@@ -97,7 +83,9 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 	}
 	err = byCoupon(v, roster, controls, func(fits []*study.Fit) error {
 		fits, err := prepare(fits)
-		changes.AddControl(fits)
+		for _, c := range changes {
+			c.AddControl(fits)
+		}
 		return err
 	})
 	if err != nil {
@@ -112,8 +100,35 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 			return yield(fits)
 		})
 	}
-	made := func(fits []*study.Fit) []Row { return of(changes.Rows(fits)) }
+	made := func(fits []*study.Fit) []Row {
+		rows := make([][]*study.Result, len(changes))
+		for i, c := range changes {
+			rows[i] = c.Rows(fits)
+		}
+		return of(rows)
+	}
 	return rowsInOrder(ctx, opt.Workers, coupons, made, take)
+}
+
+// changesOf returns the changes of each quantity, without controls.
+func (d *Desk) changesOf(ctx context.Context, v *store.View, roster *study.Roster,
+	follows []study.Followed) ([]*ageing.Changes, error) {
+	untrusted, err := distrusted(v, roster)
+	if err != nil {
+		return nil, err
+	}
+	changes := make([]*ageing.Changes, len(follows))
+	for i, q := range follows {
+		bridges, err := d.bridgesOf(ctx, v, roster, q)
+		if err != nil {
+			return nil, err
+		}
+		changes[i] = ageing.NewChanges(roster, d.Settings().Correction)
+		changes[i].Follow(q)
+		changes[i].DistrustSessions(untrusted)
+		changes[i].SetBridges(bridges)
+	}
+	return changes, nil
 }
 
 // rowsInOrder hands the rows that are made of the fits of each coupon to take, in the order of the coupons. Fits are read in

@@ -106,12 +106,12 @@ func (d *Desk) judgeNow(ctx context.Context, v *store.View, roster *study.Roster
 	if err != nil {
 		return err
 	}
-	data, err := d.series(ctx, v, roster, q, SeriesOptions{AsFound: s.AsFound(), Workers: workers,
+	data, err := d.series(ctx, v, roster, []series.Quantity{q}, SeriesOptions{AsFound: s.AsFound(), Workers: workers,
 		Keep: func(c *series.Coupon) bool { return c.Exposure == s.Exposure }})
 	if err != nil {
 		return err
 	}
-	judged := acceptance.Judge(s.Rule, data)
+	judged := acceptance.Judge(s.Rule, data[0])
 	if len(judged) == 0 {
 		return &study.Refusal{
 			Fault: fmt.Sprintf("the rule %s cannot be judged: no exposed coupon is enrolled in exposure %s", s.Name, s.Exposure),

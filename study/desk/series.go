@@ -33,51 +33,87 @@ func FindQuantity(name string) (series.Quantity, error) {
 }
 
 // Series gathers a quantity of the exposed coupons and the controls of the study, all of one moment.
-func (d *Desk) Series(ctx context.Context, quantity string, opt SeriesOptions) (data *series.Data, err error) {
-	q, err := FindQuantity(quantity)
+func (d *Desk) Series(ctx context.Context, quantity string, opt SeriesOptions) (*series.Data, error) {
+	all, err := d.SeriesTogether(ctx, []string{quantity}, opt)
 	if err != nil {
 		return nil, err
+	}
+	return all[0], nil
+}
+
+// SeriesTogether is Series of several quantities, whose fits are read once.
+func (d *Desk) SeriesTogether(ctx context.Context, quantities []string, opt SeriesOptions) (all []*series.Data, err error) {
+	of := make([]series.Quantity, len(quantities))
+	for i, name := range quantities {
+		if of[i], err = FindQuantity(name); err != nil {
+			return nil, err
+		}
 	}
 	err = d.view(ctx, opt.AsOf, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err == nil {
-			data, err = d.series(ctx, v, roster, q, opt)
+			all, err = d.series(ctx, v, roster, of, opt)
 		}
 		return err
 	})
-	return data, err
+	return all, err
 }
 
-// series is Series of one moment.
-func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, q series.Quantity,
-	opt SeriesOptions) (*series.Data, error) {
-	b := series.NewBuilder(q, roster, d.Settings().Correction, opt.AsFound)
-	var err error
-	if q.Measured {
-		err = addMeasured(v, b)
-	} else {
-		follows := q.Followed
-		prepare := func(rows []*study.Result) []*series.Prepared { return []*series.Prepared{b.Prepare(rows)} }
-		take := func(p *series.Prepared) error {
-			b.Take(p)
+// series is SeriesTogether of one moment.
+func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, quantities []series.Quantity,
+	opt SeriesOptions) ([]*series.Data, error) {
+	all := make([]*series.Builder, len(quantities))
+	var fitted []*series.Builder
+	var follows []study.Followed
+	for i, q := range quantities {
+		all[i] = series.NewBuilder(q, roster, d.Settings().Correction, opt.AsFound)
+		if q.Measured {
+			if err := addMeasured(v, all[i]); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		fitted, follows = append(fitted, all[i]), append(follows, q.Followed)
+	}
+	if len(fitted) > 0 {
+		prepare := func(rows [][]*study.Result) [][]*series.Prepared {
+			one := make([]*series.Prepared, len(fitted))
+			for i, b := range fitted {
+				one[i] = b.Prepare(rows[i])
+			}
+			return [][]*series.Prepared{one}
+		}
+		take := func(one []*series.Prepared) error {
+			for i, b := range fitted {
+				b.Take(one[i])
+			}
 			return nil
 		}
-		err = rowsOfCoupons(ctx, d, v, roster, ResultsOptions{follows: &follows, Workers: opt.Workers}, prepare, take)
-	}
-	if err != nil {
-		return nil, err
-	}
-	data := b.Data()
-	if opt.Keep != nil {
-		kept := data.Coupons[:0]
-		for i := range data.Coupons {
-			if c := &data.Coupons[i]; c.Role != study.Exposed || opt.Keep(c) {
-				kept = append(kept, *c)
-			}
+		err := rowsOfCoupons(ctx, d, v, roster, ResultsOptions{Workers: opt.Workers}, follows, prepare, take)
+		if err != nil {
+			return nil, err
 		}
-		data.Coupons = kept
 	}
-	return data, nil
+	out := make([]*series.Data, len(all))
+	for i, b := range all {
+		out[i] = b.Data()
+		out[i].Coupons = keptCoupons(out[i].Coupons, opt.Keep)
+	}
+	return out, nil
+}
+
+// keptCoupons returns the controls, and the exposed coupons that are wanted; nil: all are.
+func keptCoupons(coupons []series.Coupon, wanted func(*series.Coupon) bool) []series.Coupon {
+	if wanted == nil {
+		return coupons
+	}
+	kept := coupons[:0]
+	for i := range coupons {
+		if c := &coupons[i]; c.Role != study.Exposed || wanted(c) {
+			kept = append(kept, *c)
+		}
+	}
+	return kept
 }
 
 // addMeasured adds the measurements of each coupon.
