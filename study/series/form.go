@@ -13,6 +13,7 @@ type forms struct {
 	effects map[study.Effect]int  // those seen
 	owns    map[*study.Errors]int // the errors of fits of their own, as effects
 	list    []study.Effect
+	next    int             // the effect that is likely to come next: they come in much the same order each time
 	uses    []int           // how many values each is part of
 	dof     map[int]float64 // of the standard uncertainties of effects that were estimated from few values
 }
@@ -29,7 +30,7 @@ func newForms() *forms {
 
 // add adds the errors of a value that is a sum of results; none: it has none.
 func (f *forms) add(terms []study.Weighted) {
-	v := form{known: true}
+	v := form{known: true, shares: make([]Share, 0, len(f.list))}
 	for _, t := range terms {
 		v.known = v.known && t.Errors.Known()
 	}
@@ -53,11 +54,16 @@ func (f *forms) add(terms []study.Weighted) {
 }
 
 func (f *forms) number(e study.Effect) int {
+	if f.next < len(f.list) && f.list[f.next] == e {
+		f.next++
+		return f.next - 1
+	}
 	n, known := f.effects[e]
 	if !known {
 		n = f.append(e)
 		f.effects[e] = n
 	}
+	f.next = n + 1
 	return n
 }
 
@@ -92,6 +98,7 @@ func (p *Prepared) fill(f *forms, of func(*Point) *Value) {
 		if v.Known = f.values[i].known; !v.Known {
 			continue
 		}
+		v.Shared = make([]Share, 0, len(f.values[i].shares))
 		for _, s := range f.values[i].shares {
 			if f.uses[s.Effect] == 1 && ofOneCoupon(f.list[s.Effect].Owner) {
 				v.Own += s.By * s.By
