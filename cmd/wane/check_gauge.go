@@ -15,7 +15,8 @@ import (
 const checkGaugeLong = `
 --gauge says how far readings of coupons differ that did not change: it evaluates each complete
 set of curves of --coupon by itself, and divides the scatter among repeats (repeatability),
-placements in a session (placement) and sessions (reproducibility), with 95 % intervals. Take
+placements in a session (placement), sessions (reproducibility) and, as a part of these,
+operators, with 95 % intervals. Take
 coupons that were set down several times in several sessions at one pull; --session chooses
 sessions. Below stands the least change of solar_T that n coupons show, by the gauge alone.
 Nothing is changed: wane help gauge-study says how a person states what was found.
@@ -61,6 +62,7 @@ func gaugeRows(g *desk.GaugeStudy) (rows []gaugeRow) {
 		rows = append(rows, gaugeRow{g, q, gauge.Repeatability, q.Repeatability, study.Null()},
 			gaugeRow{g, q, gauge.Placement, q.Placement, q.StatedWithin},
 			gaugeRow{g, q, gauge.Reproducibility, q.Reproducibility, q.StatedSession},
+			gaugeRow{g, q, gauge.Operator, q.Operator, study.Null()},
 			gaugeRow{g, q, gauge.Total, q.Total, study.Null()})
 	}
 	return rows

@@ -187,7 +187,7 @@ func (g *gathering) set(ctx context.Context, u study.Unit, set *evaluate.Repeat)
 			continue
 		}
 		g.readings[k] = append(g.readings[k], gauge.Reading{Of: describeUnit(u) + " " + u.Condition, Session: set.Session,
-			Placement: fmt.Sprint(set.Placement), Value: q.factor * float64(value)})
+			Operator: registeredSession(w.roster, set.Session).Operator, Placement: fmt.Sprint(set.Placement), Value: q.factor * float64(value)})
 		g.within[k] += q.factor * q.factor * fit.Errors.OwnOf(q.out, q.out)
 		for i := range fit.Errors.Shared {
 			switch s := &fit.Errors.Shared[i]; s.Owner {

@@ -18,6 +18,7 @@ package gauge
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -27,6 +28,7 @@ import (
 type Reading struct {
 	Of        string // what was read, which did not change
 	Session   string
+	Operator  string // of the session; empty: not known
 	Placement string // unique within Of and Session
 	Value     float64
 }
@@ -45,7 +47,8 @@ type Component struct {
 type Gauge struct {
 	Repeatability   Component // between repeats of one placement
 	Placement       Component // between placements of one session
-	Reproducibility Component // between sessions
+	Reproducibility Component // between sessions, whoever read them
+	Operator        Component // between operators, beyond what the sessions of one operator differ by: a part of reproducibility
 	Total           Component // of one reading in any session
 	N, Things       int
 
@@ -62,6 +65,7 @@ const (
 	Repeatability   = "repeatability"
 	Placement       = "placement"
 	Reproducibility = "reproducibility"
+	Operator        = "operator"
 	Total           = "total"
 )
 
@@ -92,7 +96,8 @@ func Estimate(readings []Reading, level float64) (*Gauge, error) {
 	all := newThings(readings)
 	repeat, perPlacement := all.repeats()
 	placement := all.placements()
-	session, share := all.sessions()
+	read, share := all.sessions()
+	session := read.square()
 	out := &Gauge{N: len(readings), Things: len(all)}
 	alpha := (1 - level) / 2
 	out.Repeatability = between(repeat, meanSquare{}, 0, alpha, "",
@@ -106,6 +111,7 @@ func Estimate(readings []Reading, level float64) (*Gauge, error) {
 		out.within = []term{{repeat, 1}}
 	}
 	out.Reproducibility = between(session, below, share, alpha, with, "no coupon was read in two sessions")
+	out.Operator = read.operator(readings, alpha)
 	if out.Total = missing("no coupon was read in two sessions"); session.dof > 0 {
 		out.between = []term{{session, 1}, {below, -share}}
 		out.Total = total(alpha, slices.Concat(out.between, out.within))
@@ -190,7 +196,7 @@ func (t *thing) means(session string) []float64 {
 // sessions returns the mean square between sessions, of the mean over all things that were read in them, and the
 // share of that between placements which is in it. Where another choice has more sessions, it is that of one thing
 // alone.
-func (all things) sessions() (m meanSquare, share float64) {
+func (all things) sessions() (read sessionMeans, share float64) {
 	var several things
 	var common []string
 	for _, t := range all {
@@ -207,18 +213,59 @@ func (all things) sessions() (m meanSquare, share float64) {
 			common, several = t.sessions, things{t}
 		}
 	}
-	var means []float64
+	read.names = common
 	for _, s := range common {
 		sum := 0.0
 		for _, t := range several {
 			sum += mean(t.means(s)) / float64(len(several))
 			share += 1 / float64(len(t.values[s]))
 		}
-		means = append(means, sum)
+		read.means = append(read.means, sum)
 	}
-	m.add(means)
 	n := float64(len(several))
-	return m.mean(), share / (n * n * float64(max(1, len(common))))
+	return read, share / (n * n * float64(max(1, len(common))))
+}
+
+// sessionMeans are sessions with the means of what was read in them.
+type sessionMeans struct {
+	names []string
+	means []float64
+}
+
+// square returns the mean square between the sessions.
+func (s *sessionMeans) square() (m meanSquare) {
+	m.add(s.means)
+	return m.mean()
+}
+
+// operator returns the component between operators: that of their means, less what the sessions of one operator
+// differ by.
+func (s *sessionMeans) operator(readings []Reading, alpha float64) Component {
+	of := map[string]string{}
+	for _, r := range readings {
+		of[r.Session] = r.Operator
+	}
+	byOperator := map[string][]float64{}
+	for i, name := range s.names {
+		if of[name] == "" {
+			return missing("the operator of a session is not known")
+		}
+		byOperator[of[name]] = append(byOperator[of[name]], s.means[i])
+	}
+	if len(byOperator) < 2 {
+		return missing("no two operators read the same coupons")
+	}
+	var means []float64
+	var within, top meanSquare
+	share := 0.0
+	for _, name := range slices.Sorted(maps.Keys(byOperator)) {
+		values := byOperator[name]
+		within.add(values)
+		means = append(means, mean(values))
+		share += 1 / float64(len(values)) / float64(len(byOperator))
+	}
+	top.add(means)
+	return between(top.mean(), within.mean(), share, alpha, "session", "")
 }
 
 // add adds the squares about the mean of a group of values.

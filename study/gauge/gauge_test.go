@@ -169,6 +169,32 @@ func TestPoorDesigns(t *testing.T) {
 	assert.Panics(t, func() { g.Detectable(0, 1, 0.95, 0.8) })
 }
 
+// By hand: operator ada read 1 and 3, ben 7 and 9. Their means 2 and 8 have the variance 18, the sessions of one the
+// variance 2, half of which is in a mean: 18 - 1 = 17. With one session each the sessions are in it: 8 - 2, the
+// variance 18.
+func TestOperators(t *testing.T) {
+	reading := func(session, operator string, v float64) gauge.Reading {
+		return gauge.Reading{Of: "E1", Session: session, Operator: operator, Placement: "1", Value: v}
+	}
+	all := []gauge.Reading{reading("s1", "ada", 1), reading("s2", "ada", 3), reading("s3", "ben", 7), reading("s4",
+		"ben", 9)}
+	g, err := gauge.Estimate(all, 0.95)
+	require.NoError(t, err)
+	assert.InDelta(t, math.Sqrt(17), g.Operator.SD, 1e-12)
+	assert.Equal(t, []float64{1, 2}, []float64{g.Operator.DoF, float64(g.Operator.Groups)})
+	assert.Greater(t, g.Operator.Upper, 100.0, "two operators say little")
+	g, err = gauge.Estimate([]gauge.Reading{reading("s1", "ada", 2), reading("s3", "ben", 8)}, 0.95)
+	require.NoError(t, err)
+	assert.InDelta(t, math.Sqrt(18), g.Operator.SD, 1e-12)
+	assert.Equal(t, "session", g.Operator.With)
+	for operator, why := range map[string]string{"ada": "no two operators read the same coupons", "": "the operator " +
+		"of a session is not known"} {
+		g, err = gauge.Estimate([]gauge.Reading{reading("s1", "ada", 2), reading("s3", operator, 8)}, 0.95)
+		require.NoError(t, err)
+		assert.Equal(t, why, g.Operator.Why)
+	}
+}
+
 // The order of the readings is nothing to the result.
 func TestOrderIsNothing(t *testing.T) {
 	readings := table(t, "gauge.csv", 0, 1, 2, 3)
