@@ -248,13 +248,20 @@ func drawn(name, caption, alt string, f figure) (document.Figure, error) {
 func cannot(what string, err error) (document.Block, error) {
 	var refused *study.Refusal
 	var usage *desk.UsageError
+	fault, try := "", ""
 	switch {
 	case errors.As(err, &refused):
-		return document.Notice(fmt.Sprintf("%s: %s. Next: %s.", what, refused.Fault, refused.Try)), nil
+		fault, try = refused.Fault, refused.Try
 	case errors.As(err, &usage):
-		return document.Notice(fmt.Sprintf("%s: %s. Next: %s.", what, usage.Fault, usage.Try)), nil
+		fault, try = usage.Fault, usage.Try
+	default:
+		return nil, err
 	}
-	return nil, err
+	why := ": " + fault
+	if rest, is := strings.CutPrefix(fault, "cannot be told from these data, "); is {
+		why = ", " + rest
+	}
+	return document.Notice(what + why + ". Next: " + try + "."), nil
 }
 
 // filesPart lists the files of the tables beside the page, with their checksums.
