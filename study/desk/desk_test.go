@@ -42,12 +42,13 @@ func TestWorkersDoNotMatter(t *testing.T) {
 	}
 }
 
-// printed returns rows as a text, since a null is NaN and equals nothing. What their changes are sums of is excluded:
+// printed returns rows as a text, since a null is NaN and equals nothing. Excluded are their fits, of which only the place
+// in memory would be printed, and what their changes are sums of:
 // their uncertainties follow from it.
 func printed(rows ...study.Result) string {
 	rows = slices.Clone(rows)
 	for i := range rows {
-		rows[i].ChangeTerms, rows[i].CorrectedTerms = nil, nil
+		rows[i].ChangeTerms, rows[i].CorrectedTerms, rows[i].Fit = nil, nil, nil
 	}
 	return fmt.Sprintf("%+v", rows)
 }
