@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"wane/fit/simultaneous"
 	"wane/study"
 	"wane/study/series"
 )
@@ -48,7 +49,7 @@ func AtPull(data *series.Data, opt Options) (*Comparison, error) {
 		}
 		p.Flags = out.pairFlags(data, p)
 	}
-	out.decide(told, out.correlation(vectors))
+	out.decide(told, out.correlation(vectors), variancesOf(vectors))
 	return out, nil
 }
 
@@ -117,6 +118,38 @@ type contrast struct {
 	a, b   int
 	v      float64 // variance
 	shrink float64 // of what the difference of the means is off by shared errors: the rest is in the scatter
+	parts  []part
+}
+
+// part is an estimated part of a variance.
+type part struct {
+	of       source
+	variance float64
+	dof      float64
+}
+
+// source is what it is an estimate of: the scatter of a group, or an effect.
+type source struct{ group, effect int } // -1: not that
+
+// variancesOf says what the variances of differences are made of.
+func variancesOf(of []contrast) (v simultaneous.Variances) {
+	at := map[source]int{}
+	for _, d := range of {
+		for _, p := range d.parts {
+			if _, known := at[p.of]; !known {
+				at[p.of] = len(v.DoF)
+				v.DoF = append(v.DoF, p.dof)
+			}
+		}
+	}
+	for _, d := range of {
+		share := make([]float64, len(v.DoF))
+		for _, p := range d.parts {
+			share[at[p.of]] = p.variance / d.v
+		}
+		v.Share = append(v.Share, share)
+	}
+	return v
 }
 
 // contrast fills the difference of a pair with its uncertainty, or with why there is none.
@@ -126,13 +159,12 @@ func (c *Comparison) contrast(data *series.Data, p *Pair) contrast {
 	if p.Why = whyNot(data, a, b); p.Why != nil {
 		return contrast{}
 	}
-	scatter, weight := 0.0, 0.0
-	for _, g := range []*Group{a, b} {
-		v := g.SD * g.SD / float64(g.Units)
+	d, scatter := contrast{a: p.A, b: p.B}, 0.0
+	for _, g := range []int{p.A, p.B} {
+		v := c.Groups[g].variance()
 		scatter += v
-		weight += v * v / float64(g.Units-1)
+		d.parts = append(d.parts, part{source{g, -1}, v, float64(c.Groups[g].Units - 1)})
 	}
-	d := contrast{a: p.A, b: p.B}
 	all, sessions, shared := 0.0, 0.0, 0.0
 	if a.mean.Known && b.mean.Known {
 		shared = max(0, a.common+b.common-2*series.Covariance(&a.mean, &b.mean))
@@ -147,11 +179,15 @@ func (c *Comparison) contrast(data *series.Data, p *Pair) contrast {
 		d.shrink = math.Sqrt(shared / all)
 		eachDifference(&a.mean, &b.mean, func(e int, by float64) {
 			if dof := data.DoF[e]; dof > 0 {
-				weight += math.Pow(d.shrink*by, 4) / dof
+				d.parts = append(d.parts, part{source{-1, e}, math.Pow(d.shrink*by, 2), dof})
 			}
 		})
 	}
 	d.v = scatter + shared
+	weight := 0.0
+	for _, part := range d.parts {
+		weight += part.variance * part.variance / part.dof
+	}
 	p.U, p.DoF = math.Sqrt(d.v), d.v*d.v/weight
 	if sharesSessions(data) && a.mean.Known && b.mean.Known {
 		p.SessionShare = d.shrink * d.shrink * sessions / d.v

@@ -12,25 +12,23 @@ import (
 // detectable is the chance with which a comparison calls the least detectable difference different.
 const detectable = 0.8
 
-// decide fills what is said of the pairs that the data can tell, at these positions, from their differences and the
-// correlation of their errors.
-func (c *Comparison) decide(told []int, correlation *mat.SymDense) {
+// decide fills what is said of the pairs that the data can tell, at these positions, from their differences, the
+// correlation of their errors, and what their variances are made of.
+func (c *Comparison) decide(told []int, correlation *mat.SymDense, variances simultaneous.Variances) {
 	if len(told) == 0 {
 		return
 	}
-	m := simultaneous.New(correlation)
-	p, within := make([]float64, len(told)), make([]float64, len(told))
-	factors := map[float64]float64{} // by degrees of freedom
+	p, within, dof := make([]float64, len(told)), make([]float64, len(told)), make([]float64, len(told))
+	for i, k := range told {
+		dof[i] = c.Pairs[k].DoF
+	}
+	m := simultaneous.NewApart(correlation, variances, dof)
+	alone := m.Alone(1 - c.Level)
 	for i, k := range told {
 		q := &c.Pairs[k]
-		size := math.Abs(q.Difference / q.U)
-		q.P = 2 * beyond(size, q.DoF)
-		q.PAdjusted = max(q.P, m.Exceeds(size, q.DoF))
-		factor, known := factors[q.DoF]
-		if !known {
-			factor = m.Quantile(1-c.Level, q.DoF)
-			factors[q.DoF] = factor
-		}
+		q.P = 2 * beyond(math.Abs(q.Difference/q.U), q.DoF)
+		q.PAdjusted = max(q.P, m.Adjusted(q.P))
+		factor := simultaneous.Factor(alone, q.DoF)
 		q.Lower, q.Upper = q.Difference-factor*q.U, q.Difference+factor*q.U
 		q.LeastDetectable = (factor + quantile(detectable, q.DoF)) * q.U
 		p[i] = q.P

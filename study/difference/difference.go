@@ -17,11 +17,11 @@
 // those of Welch and Satterthwaite (JCGM 100:2008, G.4.1, equation G.2b, clause from memory), those of shared effects
 // among them.
 //
-// Intervals and adjusted p are simultaneous over the pairs of a comparison: single-step, by the largest of the |t| of
-// all pairs with the correlation of their differences (package simultaneous). Pairs have different degrees of freedom;
-// each is asked by its own, after M. Hasler and L. A. Hothorn, Biometrical Journal 50 (2008) 793, from memory. What
-// that does to the rate of false calls is measured by TestErrorRate. Beside it stand p after Holm, and an exact p by
-// permutation of the units.
+// Intervals and adjusted p are simultaneous over the pairs of a comparison: single-step, by the least p of all pairs, which
+// is the largest |t| where all have the same degrees of freedom, with the correlation of their differences and with what
+// their variances have in common (package simultaneous, type Apart): at a pull the scatter of each group is a
+// source of its own; in rate each pair counts as one, which errs on the side of caution. How often pairs are called
+// different wrongly is measured by TestErrorRate. Beside it stand p after Holm, and an exact p by permutation of the units.
 //
 // Equivalence within a margin that was fixed before is two one-sided tests (D. J. Schuirmann, Journal of
 // Pharmacokinetics and Biopharmaceutics 15 (1987) 657, from memory); its p is the larger of both, and is adjusted after

@@ -84,10 +84,10 @@ func TestAgainstWelch(t *testing.T) {
 		"0.12 to 0.90 pp, adjusted p 0.022)", c.Sentence(&c.Pairs[0]))
 }
 
-// Equal spreads and sizes: the adjusted p are those of Tukey's studentised range and of Dunnett's comparison with one
-// group, by ptukey, qtukey and mvtnorm of R; the power at the least detectable difference by power.t.test
+// Equal spreads and sizes: the adjusted p against a million draws of R, in which each group has its own variance, of all
+// pairs and of those with the first group; the power at the least detectable difference by power.t.test
 // (testdata/welch.R).
-func TestTukeyAndDunnett(t *testing.T) {
+func TestAgainstDraws(t *testing.T) {
 	shifted := func(by float64) (out []float64) {
 		for _, e := range []float64{-0.25, -0.15, -0.05, 0.05, 0.15, 0.25} {
 			out = append(out, e-by)
@@ -97,20 +97,20 @@ func TestTukeyAndDunnett(t *testing.T) {
 	d := made(map[string][]float64{"alpha": shifted(1), "beta": shifted(1.3), "gamma": shifted(1.42)})
 	c, err := difference.AtPull(d, difference.Options{})
 	require.NoError(t, err)
-	for i, want := range []float64{0.04712592, 0.007717937, 0.5292023} {
+	for i, want := range []float64{0.051253, 0.008504, 0.544778} {
 		p := &c.Pairs[i]
 		assert.InDelta(t, 10, p.DoF, 1e-9)
-		assert.InDelta(t, want, p.PAdjusted, 2e-4)
-		assert.InEpsilon(t, 2.741295, (p.Upper-p.Difference)/p.U, 5e-4)
+		assert.InDelta(t, want, p.PAdjusted, 2e-3)
+		assert.InEpsilon(t, 2.793338, (p.Upper-p.Difference)/p.U, 5e-3)
 	}
 	c, err = difference.AtPull(d, difference.Options{Against: "alpha"})
 	require.NoError(t, err)
 	require.Len(t, c.Pairs, 2)
 	assert.Equal(t, "alpha", c.Groups[c.Pairs[0].B].Name)
-	for i, want := range []float64{0.03557642, 0.005666155} { // at t of 2.771281 and 3.879794, which these are to 0.3 %
-		assert.InEpsilon(t, want, c.Pairs[i].PAdjusted, 0.02)
+	for i, want := range []float64{0.036652, 0.005783} {
+		assert.InDelta(t, want, c.Pairs[i].PAdjusted, 1e-3)
 	}
-	assert.InEpsilon(t, 2.568587, (c.Pairs[0].Upper-c.Pairs[0].Difference)/c.Pairs[0].U, 5e-4)
+	assert.InEpsilon(t, 2.59297, (c.Pairs[0].Upper-c.Pairs[0].Difference)/c.Pairs[0].U, 5e-3)
 
 	c, err = difference.AtPull(made(map[string][]float64{"alpha": shifted(1), "beta": shifted(2)}), difference.Options{})
 	require.NoError(t, err)

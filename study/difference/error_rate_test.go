@@ -81,7 +81,7 @@ func (s *rateScene) study(r *rand.Rand) *series.Data {
 // largest |t| by its own degrees of freedom, which this test is of. 2,000 studies a scene where WANE_LONG is set, whose
 // exact 99.9 % binomial interval must reach down to 5 %.
 func TestErrorRate(t *testing.T) {
-	n, long := 60, os.Getenv("WANE_LONG") != ""
+	n, long := 40, os.Getenv("WANE_LONG") != ""
 	if long {
 		n = 2000
 	}

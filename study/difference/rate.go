@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"wane/fit/simultaneous"
 	"wane/study"
 	"wane/study/population"
 	"wane/study/series"
@@ -54,8 +55,28 @@ func InRate(ctx context.Context, data *series.Data, opt Options) (*Comparison, e
 		}
 		q.Flags = out.rateFlags(q, p.Groups[of[q.A]].Remarks, p.Groups[of[q.B]].Remarks)
 	}
-	out.decide(all.Told, all.Correlation)
+	out.decide(all.Told, all.Correlation, out.eachItsOwn(all.Told))
 	return out, nil
+}
+
+// eachItsOwn says of each pair that its variance is estimated independently of those of the others. The model does not say
+// what they have in common; that they rise together makes any one of the differences exceed its limit less often.
+func (c *Comparison) eachItsOwn(told []int) (v simultaneous.Variances) {
+	for _, k := range told {
+		if dof := c.Pairs[k].DoF; !math.IsInf(dof, 1) {
+			v.DoF = append(v.DoF, dof)
+		}
+	}
+	own := 0
+	for _, k := range told {
+		share := make([]float64, len(v.DoF))
+		if !math.IsInf(c.Pairs[k].DoF, 1) {
+			share[own] = 1
+			own++
+		}
+		v.Share = append(v.Share, share)
+	}
+	return v
 }
 
 // withReason adds to a refusal why the first group was left out, and what to try about that.

@@ -66,13 +66,10 @@ func TestRates(t *testing.T) {
 		assert.InEpsilon(t, want.u, p.U, 2e-5)
 		assert.InEpsilon(t, want.dof, p.DoF, 1e-4)
 		assert.Greater(t, p.PAdjusted, p.P)
-		assert.Less(t, p.PAdjusted, min(1, 3*p.P))
+		assert.Less(t, p.PAdjusted, 1-math.Pow(1-p.P, 3), "independent ones would have that")
 		assert.InDelta(t, p.Difference, (p.Lower+p.Upper)/2, 1e-9)
 		assert.Contains(t, p.Flags, difference.FlagTheseLots)
 	}
-	// Two of the three differences hang on the spread of the first coating: by two statistics alone the largest |t| of
-	// 5.88 degrees of freedom exceeds 2.1134 with a chance of 0.08 to 0.16.
-	assert.InDelta(t, 0.12, c.Pairs[2].PAdjusted, 0.04)
 	assert.InDelta(t, 0.07994, c.Pairs[2].P, 1e-3, "Welch on the slopes of the coupons, by R")
 	assert.Equal(t, difference.Equivalent, c.Pairs[2].Verdict)
 }
