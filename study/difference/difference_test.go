@@ -36,16 +36,6 @@ func three() *series.Data {
 		"beta": {-0.36, -0.33, -0.35, -0.38, -0.31}, "gamma": {-0.71, -0.95, -0.62, -1.20}})
 }
 
-// at returns the change of a coupon at pull 1.
-func at(d *series.Data, coupon string) *series.Value {
-	for i := range d.Coupons {
-		if d.Coupons[i].Coupon == coupon {
-			return &d.Coupons[i].Points[1].Change
-		}
-	}
-	panic(coupon)
-}
-
 // Each pair against R 4.2.2: t.test of unequal variances, all permutations by combn, and two one-sided t.test
 // (testdata/welch.R, welch.txt).
 func TestAgainstWelch(t *testing.T) {
