@@ -145,15 +145,15 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 	s.cov = make([]*mat.SymDense, n)
 	sums := make([]*sumCurve, n)
 	for m := range n {
-		s.cov[m] = mat.NewSymDense(len(q.x), nil)
+		s.cov[m] = mat.NewSymDense(q.x.columns, nil)
 		sums[m] = q.sumOf(m, parts)
 	}
-	inBlocks(n, func(m int) {
+	q.inBlocks(n, func(m int) {
 		if sums[m] != nil {
 			sums[m].through(q, inverse, s.cov[m])
 		}
 	})
-	inBlocks(n, func(m int) {
+	q.inBlocks(n, func(m int) {
 		if sums[m] == nil {
 			return
 		}
@@ -339,13 +339,13 @@ func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.S
 			trace(p, o, inner)
 		}
 	}
-	inBlocksOf := make([]*mat.Dense, len(sums))
-	inBlocks(len(sums), func(m int) {
+	betweens := make([]*mat.Dense, len(sums))
+	c.inBlocks(len(sums), func(m int) {
 		if sums[m] != nil {
-			inBlocksOf[m] = sums[m].between(left)
+			betweens[m] = sums[m].between(left)
 		}
 	})
-	for m, between := range inBlocksOf {
+	for m, between := range betweens {
 		if between == nil {
 			continue
 		}
@@ -379,7 +379,7 @@ func (s *sumCurve) between(left *mat.Dense) *mat.Dense {
 // addCov adds to the derivative of the covariance of the coefficients that by the covariance of two columns.
 func (c *crownSlopes) addCov(cov *mat.SymDense, x, y int) {
 	crown := c.layout.crown
-	for a := range len(c.x) {
+	for a := range c.x.columns {
 		for b := range a + 1 {
 			cov.SetSym(a, b, cov.At(a, b)+c.through.At(crown+a, x)*c.through.At(crown+b, y))
 		}

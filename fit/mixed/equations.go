@@ -31,7 +31,7 @@ type equations struct {
 // newEquations returns the equations at theta; ok is false where they cannot be factored.
 func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 	q = &equations{problem: p, theta: append([]float64(nil), theta...), s: make([]float64, len(p.y)),
-		unknowns: p.layout.crown + len(p.x), l: make([]float64, p.sizeL), f: make([]float64, p.sizeF)}
+		unknowns: p.layout.crown + p.x.columns, l: make([]float64, p.sizeL), f: make([]float64, p.sizeF)}
 	for k := range p.covs {
 		q.factors = append(q.factors, p.factor(k, theta))
 	}
@@ -42,7 +42,7 @@ func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 		}
 	}
 	parts := make([]part, len(p.blocks))
-	inBlocks(len(parts), func(k int) { parts[k] = q.eliminateAll(&p.blocks[k]) })
+	p.inBlocks(len(parts), func(k int) { parts[k] = q.eliminateAll(&p.blocks[k]) })
 	q.gram = mat.NewDense(q.unknowns+1, q.unknowns+1, nil)
 	for k := range parts {
 		if !parts[k].ok {
@@ -126,8 +126,17 @@ func (q *equations) fromFactors(members []member, rows []float64, width int) {
 	}
 }
 
-// inBlocks calls do for each of n blocks, on all processors.
-func inBlocks(n int, do func(k int)) {
+// fewItems is the number of elements of rows up to which several workers are not worth their start.
+const fewItems = 1 << 15
+
+// inBlocks calls do for each of n blocks, or other parts of the work, on all processors if there is enough to do.
+func (p *problem) inBlocks(n int, do func(k int)) {
+	if len(p.items) < fewItems {
+		for k := range n {
+			do(k)
+		}
+		return
+	}
 	var next atomic.Int64
 	var group fit.Group
 	for range min(n, runtime.GOMAXPROCS(0)) {

@@ -55,7 +55,8 @@ func TestDevianceAgainstDenseMatrices(t *testing.T) {
 	for seed := range uint64(4) {
 		m := crossedModel(seed)
 		require.NoError(t, m.check())
-		p := newProblem(m)
+		p, err := newProblem(m)
+		require.NoError(t, err)
 		r := rand.New(rand.NewPCG(seed, 2))
 		theta := make([]float64, len(p.params))
 		for i := range theta {
@@ -99,15 +100,15 @@ func (p *problem) checkSecond(t *testing.T, theta []float64) {
 	for i := range theta {
 		const h = 1e-3
 		next := slices.Clone(theta)
-		want, cov := make([]float64, len(theta)), mat.NewDense(len(p.x), len(p.x), nil)
+		want, cov := make([]float64, len(theta)), mat.NewDense(p.x.columns, p.x.columns, nil)
 		for _, c := range [][2]float64{{-2, 1. / 12}, {-1, -8. / 12}, {1, 8. / 12}, {2, -1. / 12}} {
 			next[i] = theta[i] + c[0]*h
 			s, inverse := at(next, false)
 			for k, g := range s.gradient(p.byTheta(next)) {
 				want[k] += c[1] / h * g
 			}
-			for a := range p.x {
-				for b := range p.x {
+			for a := range p.x.columns {
+				for b := range p.x.columns {
 					unit := p.yUnit * p.yUnit / (p.xUnits[a] * p.xUnits[b])
 					cov.Set(a, b, cov.At(a, b)+c[1]/h*unit*inverse.At(p.layout.crown+a, p.layout.crown+b))
 				}
@@ -116,8 +117,8 @@ func (p *problem) checkSecond(t *testing.T, theta []float64) {
 		for k := range theta {
 			assert.InDelta(t, want[k], hessian.At(i, k), 1e-6*max(1, math.Abs(want[k])), "parameters %d, %d", i, k)
 		}
-		for a := range p.x {
-			for b := range p.x {
+		for a := range p.x.columns {
+			for b := range p.x.columns {
 				assert.InDelta(t, cov.At(a, b), covs[i].At(a, b), 1e-6*max(1, math.Abs(cov.At(a, b))), "parameter %d", i)
 			}
 		}
@@ -161,15 +162,18 @@ func dense(p *problem, shared [][]Share, theta []float64) float64 {
 	}
 	var c, d mat.Cholesky
 	c.Factorize(v)
-	x := mat.NewDense(n, len(p.x), nil)
-	for k, column := range p.x {
-		x.SetCol(k, column)
+	x := mat.NewDense(n, p.x.columns, nil)
+	for i := range n {
+		at, value := p.x.row(i)
+		for j, c := range at {
+			x.Set(i, int(c), value[j])
+		}
 	}
 	var vx, xvx mat.Dense
 	c.SolveTo(&vx, x)
 	xvx.Mul(x.T(), &vx)
-	gram := mat.NewSymDense(len(p.x), nil)
-	for a := range p.x {
+	gram := mat.NewSymDense(p.x.columns, nil)
+	for a := range p.x.columns {
 		for b := range a + 1 {
 			gram.SetSym(a, b, xvx.At(a, b))
 		}

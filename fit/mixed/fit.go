@@ -35,8 +35,8 @@ func (m *Model) Fit(ctx context.Context) (*Fit, error) {
 	if err := m.check(); err != nil {
 		return nil, err
 	}
-	p := newProblem(m)
-	if err := p.checkRank(); err != nil {
+	p, err := newProblem(m)
+	if err != nil {
 		return nil, err
 	}
 	theta, err := p.descendThin(ctx)
@@ -56,45 +56,6 @@ func (m *Model) Fit(ctx context.Context) (*Fit, error) {
 
 // ErrExact is the [*ProblemError] of data that leave no variance to the observations.
 var ErrExact = faultf("the data are explained exactly, or no variance is left for the observations")
-
-// checkRank refuses columns of X that depend on each other.
-func (p *problem) checkRank() error {
-	n := len(p.x)
-	gram := mat.NewSymDense(n, nil)
-	for k := range p.blocks {
-		p.blocks[k].addColumns(&p.layout, gram)
-	}
-	for a := range n {
-		if gram.At(a, a) == 0 {
-			return faultf("coefficient %d has no observation", a)
-		}
-	}
-	var c mat.Cholesky
-	if !c.Factorize(gram) || c.Cond() > 1e13 {
-		return faultf("the columns of X depend on each other, so that the coefficients are not determined")
-	}
-	return nil
-}
-
-// addColumns adds the products of the columns of X of its leaves.
-func (b *block) addColumns(l *layout, gram *mat.SymDense) {
-	for _, k := range b.leaves {
-		leaf := &l.leaves[k]
-		for i := leaf.from; i < leaf.to; i++ {
-			row := l.items[l.spans[i] : l.spans[i+1]-1]
-			for x := len(row) - 1; x >= 0 && int(row[x].at) >= leaf.n; x-- {
-				a := b.crown[leaf.touched[int(row[x].at)-leaf.n]] - l.crown
-				if a < 0 {
-					break // effects come before coefficients
-				}
-				for _, o := range row[x:] {
-					c := b.crown[leaf.touched[int(o.at)-leaf.n]] - l.crown
-					gram.SetSym(a, c, gram.At(a, c)+row[x].value*o.value)
-				}
-			}
-		}
-	}
-}
 
 // start returns the parameters that descent starts from.
 func (p *problem) start() []float64 {
@@ -372,12 +333,12 @@ func (p *problem) result(theta []float64, free []bool, hessian *mat.SymDense, cu
 	}
 	crown := q.solve()
 	q.fromFactors(q.members, crown, 1)
-	n := float64(len(p.y) - len(p.x))
+	n := float64(len(p.y) - p.x.columns)
 	f := &Fit{Cov: p.inUnits(func(a, b int) float64 { return inverse.At(p.layout.crown+a, p.layout.crown+b) }),
 		Deviance: q.deviance + n*(math.Log(2*math.Pi)+2*math.Log(p.yUnit)), Effects: q.predictions(crown),
 		Residual: p.sigma(theta) * p.yUnit * p.yUnit}
-	for c := range p.x { // |XᵀV⁻¹X| is that of the columns as they were given
-		f.Coefficients = append(f.Coefficients, crown[p.layout.crown+c]*p.yUnit/p.xUnits[c])
+	for c := range p.x.columns { // |XᵀV⁻¹X| is that of the columns as they were given
+		f.Coefficients = append(f.Coefficients, (crown[p.layout.crown+c]*p.yUnit+p.base[c])/p.xUnits[c])
 		f.Deviance += 2 * math.Log(p.xUnits[c])
 	}
 	for k := range p.terms {
@@ -399,10 +360,10 @@ func (p *problem) result(theta []float64, free []bool, hessian *mat.SymDense, cu
 func (p *problem) slopesOfCov(theta []float64, s *slopes) (list []*mat.SymDense) {
 	j := p.byTheta(theta)
 	for k := range theta {
-		slope := mat.NewSymDense(len(p.x), nil)
+		slope := mat.NewSymDense(p.x.columns, nil)
 		for m := range theta {
 			if by := j.At(m, k); by != 0 {
-				scaled := mat.NewSymDense(len(p.x), nil)
+				scaled := mat.NewSymDense(p.x.columns, nil)
 				scaled.ScaleSym(by, s.cov[m])
 				slope.AddSym(slope, scaled)
 			}
@@ -414,7 +375,7 @@ func (p *problem) slopesOfCov(theta []float64, s *slopes) (list []*mat.SymDense)
 
 // inUnits returns a matrix of the coefficients in the units of the model.
 func (p *problem) inUnits(of func(a, b int) float64) *mat.SymDense {
-	n := len(p.x)
+	n := p.x.columns
 	to := mat.NewSymDense(n, nil)
 	for a := range n {
 		for b := range a + 1 {

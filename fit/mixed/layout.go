@@ -71,9 +71,9 @@ func (p *problem) lay(shared [][]Share) {
 		l.places = append(l.places, p.placesOf(k, leafOf))
 	}
 	p.placeShared(shared, leafOf)
-	touch := toucher{problem: p, shared: shared, seen: make([]bool, l.crown+len(p.x))}
+	touch := toucher{problem: p, shared: shared, seen: make([]bool, l.crown+p.x.columns)}
 	crowns := make([][]int, len(rows))
-	local := make([]int, l.crown+len(p.x)+1)
+	local := make([]int, l.crown+p.x.columns+1)
 	for k, of := range rows {
 		leaf := &l.leaves[k]
 		crowns[k] = touch.by(of)
@@ -308,17 +308,16 @@ func (t *toucher) by(rows []int) (touched []int) {
 				see(at.at)
 			}
 		}
-		for c, x := range t.x {
-			if x[i] != 0 {
-				see(t.layout.crown + c)
-			}
+		columns, _ := t.x.row(i)
+		for _, c := range columns {
+			see(t.layout.crown + int(c))
 		}
 	}
 	for _, at := range touched {
 		t.seen[at] = false
 	}
 	slices.Sort(touched)
-	return append(touched, t.layout.crown+len(t.x))
+	return append(touched, t.layout.crown+t.x.columns)
 }
 
 // addRow adds the row of an observation of a leaf of n effects. local are the local positions of what it touches.
@@ -342,10 +341,9 @@ func (p *problem) addRow(i, n int, local []int, shared []Share) {
 	for _, s := range shared {
 		add(l.shared[s.Effect], 0, s.By/p.yUnit)
 	}
-	for c, x := range p.x {
-		if x[i] != 0 {
-			add(place{-1, l.crown + c}, 0, x[i])
-		}
+	columns, values := p.x.row(i)
+	for k, c := range columns {
+		add(place{-1, l.crown + int(c)}, 0, values[k])
 	}
-	add(place{-1, l.crown + len(p.x)}, 0, p.y[i])
+	add(place{-1, l.crown + p.x.columns}, 0, p.y[i])
 }

@@ -1,13 +1,19 @@
 package mixed
 
-import "math"
+import (
+	"math"
 
-// problem is a model in units in which observations and columns are of the size 1, with its layout.
+	"gonum.org/v1/gonum/mat"
+)
+
+// problem is a model in units in which observations and columns are of the size 1, with its layout. Its observations are what
+// ordinary least squares leave of those of the model.
 type problem struct {
 	layout
 	terms    []Term
 	y        []float64
-	x        [][]float64
+	x        *sparse
+	base     []float64 // the coefficients of what they take off, in the units of x
 	known    []float64
 	residual bool // the variance of e is estimated
 
@@ -32,23 +38,15 @@ type parameter struct {
 	a, b int // row and column, a >= b
 }
 
-// newProblem makes a model that is checked ready.
-func newProblem(m *Model) *problem {
+// newProblem makes a model that is checked ready. It refuses columns of X that depend on each other.
+func newProblem(m *Model) (*problem, error) {
 	p := &problem{residual: !m.NoResidual}
-	p.yUnit = sizeOf(m.Y)
-	if mean := meanOf(m.Y); len(m.Y) > 1 { // of the scatter, since most of an observation is its mean
-		var sum float64
-		for _, y := range m.Y {
-			sum += (y - mean) * (y - mean)
-		}
-		if sum > 0 {
-			p.yUnit = math.Sqrt(sum / float64(len(m.Y)))
-		}
-	}
-	p.y = scaledBy(1/p.yUnit, m.Y)
 	for _, x := range m.X {
-		unit := sizeOf(x)
-		p.x, p.xUnits = append(p.x, scaledBy(1/unit, x)), append(p.xUnits, unit)
+		p.xUnits = append(p.xUnits, sizeOf(x))
+	}
+	p.x = newSparse(m.X, p.xUnits)
+	if err := p.takeOff(m.Y); err != nil {
+		return nil, err
 	}
 	p.known = make([]float64, len(m.Y))
 	for i := range m.Known {
@@ -64,7 +62,111 @@ func newProblem(m *Model) *problem {
 		p.params = append(p.params, parameter{-1, 0, 0})
 	}
 	p.lay(m.Shared)
-	return p
+	return p, nil
+}
+
+// nothing is the share of the largest observation below which what is left of them is rounding.
+const nothing = 1e-14
+
+// takeOff makes the observations, less what ordinary least squares explain.
+func (p *problem) takeOff(y []float64) error {
+	var c mat.Cholesky
+	gram := p.x.gram()
+	for a := range p.x.columns {
+		if gram.At(a, a) == 0 {
+			return faultf("coefficient %d has no observation", a)
+		}
+	}
+	if !c.Factorize(gram) || c.Cond() > 1e13 {
+		return faultf("the columns of X depend on each other, so that the coefficients are not determined")
+	}
+	rest := append([]float64(nil), y...)
+	p.base = make([]float64, p.x.columns)
+	step := mat.NewVecDense(p.x.columns, nil)
+	for range 3 { // the second and third time for the digits
+		if err := c.SolveVecTo(step, mat.NewVecDense(p.x.columns, p.x.sums(rest))); err != nil {
+			return faultf("the columns of X depend on each other: %v", err)
+		}
+		for a := range p.base {
+			p.base[a] += step.AtVec(a)
+		}
+		p.x.take(rest, step.RawVector().Data)
+	}
+	most, left := 0.0, 0.0
+	for i, v := range y {
+		most, left = max(most, math.Abs(v)), max(left, math.Abs(rest[i]))
+	}
+	p.yUnit = sizeOf(rest)
+	if left <= nothing*most {
+		clear(rest)
+		p.yUnit = sizeOf(y)
+	}
+	p.y = scaledBy(1/p.yUnit, rest)
+	return nil
+}
+
+// sparse is a matrix by rows, of which only elements that are not 0 are held.
+type sparse struct {
+	columns int
+	spans   []int // where the rows begin, and the end
+	at      []int32
+	value   []float64
+}
+
+// newSparse makes the matrix of columns over their units.
+func newSparse(columns [][]float64, units []float64) *sparse {
+	s := &sparse{columns: len(columns)}
+	for i := range columns[0] {
+		s.spans = append(s.spans, len(s.at))
+		for c, column := range columns {
+			if column[i] != 0 {
+				s.at, s.value = append(s.at, int32(c)), append(s.value, column[i]/units[c])
+			}
+		}
+	}
+	s.spans = append(s.spans, len(s.at))
+	return s
+}
+
+// row returns the columns and the values of a row.
+func (s *sparse) row(i int) ([]int32, []float64) {
+	return s.at[s.spans[i]:s.spans[i+1]], s.value[s.spans[i]:s.spans[i+1]]
+}
+
+// gram returns the products of the columns.
+func (s *sparse) gram() *mat.SymDense {
+	gram := mat.NewSymDense(s.columns, nil)
+	for i := range len(s.spans) - 1 {
+		at, value := s.row(i)
+		for j, a := range at {
+			for k, b := range at[j:] {
+				gram.SetSym(int(a), int(b), gram.At(int(a), int(b))+value[j]*value[j+k])
+			}
+		}
+	}
+	return gram
+}
+
+// sums returns the products of the columns with v.
+func (s *sparse) sums(v []float64) []float64 {
+	sums := make([]float64, s.columns)
+	for i, x := range v {
+		at, value := s.row(i)
+		for j, a := range at {
+			sums[a] += value[j] * x
+		}
+	}
+	return sums
+}
+
+// take takes the matrix times b off v.
+func (s *sparse) take(v, b []float64) {
+	for i := range v {
+		at, value := s.row(i)
+		for j, a := range at {
+			v[i] -= value[j] * b[a]
+		}
+	}
 }
 
 // scaleTerm gives a term columns of its own, in their units.
@@ -105,13 +207,6 @@ func (p *problem) addCovariances(t *Term) {
 		p.covs = append(p.covs, c)
 	}
 	p.covOf = append(p.covOf, of)
-}
-
-func meanOf(values []float64) (mean float64) {
-	for _, v := range values {
-		mean += v / float64(len(values))
-	}
-	return mean
 }
 
 // sizeOf is the root mean square of the values that are not 0; 1 if there are none.

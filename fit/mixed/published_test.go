@@ -3,6 +3,7 @@ package mixed_test
 import (
 	"context"
 	"encoding/csv"
+	"math"
 	"os"
 	"slices"
 	"strconv"
@@ -10,8 +11,11 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit/mixed"
+	"wane/fit/simultaneous"
 )
 
 // frame is a table of texts, by column.
@@ -196,6 +200,8 @@ func TestAgainstLme4(t *testing.T) {
 				{Name: "worker", Of: d.levels("Worker")}}})
 		(&want{215.687568008, []float64{13.9094556959, 22.8584501129, 0.9246296247}, map[int][3]float64{
 			0: {52.35555556, 2.48583037, 8.52169553}, 1: {7.96666667, 2.17697539, 10}, 2: {13.91666667, 2.17697539, 10}}}).check(t, f)
+		checkMaxT(t, f, [][]float64{{0, -1, 0}, {0, 0, -1}, {0, 1, -1}}, 10, []float64{0.0111, 0.0002, 0.0508},
+			[]float64{0.0088, 0.0002, 0.0211})
 		c := f.Contrast([]float64{0, 1, -1})
 		assert.InEpsilon(t, -5.95, c.Estimate, 1e-8)
 		assert.InEpsilon(t, 2.1769754, c.SE, 1e-6)
@@ -204,12 +210,51 @@ func TestAgainstLme4(t *testing.T) {
 	t.Run("Oats", func(t *testing.T) {
 		d := read(t, "oats")
 		y := d.numbers(t, "yield")
+		f := fitted(t, &mixed.Model{Y: y, X: [][]float64{ones(len(y)),
+			d.is("Variety", "Marvellous"), d.is("Variety", "Victory"), d.is("nitro", "0.2"), d.is("nitro", "0.4"), d.is("nitro", "0.6")},
+			Terms: []mixed.Term{{Name: "plot", Of: d.levels("Block", "Variety")}, {Name: "block", Of: d.levels("Block")}}})
 		(&want{568.068755045, []float64{109.6929357, 214.4770657, 162.5588239}, map[int][3]float64{
 			0: {79.91666667, 8.2203955, 10.93145814}, 1: {5.29166667, 7.07890391, 10}, 2: {-6.875, 7.07890391, 10},
-			3: {19.5, 4.24995195, 51}}}).check(t, fitted(t, &mixed.Model{Y: y, X: [][]float64{ones(len(y)),
-			d.is("Variety", "Marvellous"), d.is("Variety", "Victory"), d.is("nitro", "0.2"), d.is("nitro", "0.4"), d.is("nitro", "0.6")},
-			Terms: []mixed.Term{{Name: "plot", Of: d.levels("Block", "Variety")}, {Name: "block", Of: d.levels("Block")}}}))
+			3: {19.5, 4.24995195, 51}}}).check(t, f)
+		checkMaxT(t, f, [][]float64{{0, -1, 0, 0, 0, 0}, {0, 0, -1, 0, 0, 0}, {0, 1, -1, 0, 0, 0}}, 10, []float64{0.7419, 0.6104, 0.2458}, nil)
 	})
+}
+
+// checkMaxT holds the adjusted p of several contrasts to those of R: by the multivariate t, which are Monte Carlo, and after Holm.
+func checkMaxT(t *testing.T, f *mixed.Fit, weights [][]float64, dof float64, maxT, holm []float64) {
+	t.Helper()
+	n, p := len(weights), len(f.Coefficients)
+	r := mat.NewSymDense(n, nil)
+	var raw []float64
+	for i, w := range weights {
+		c := f.Contrast(w)
+		raw = append(raw, 2*distuv.StudentsT{Sigma: 1, Nu: c.DoF}.Survival(math.Abs(c.Estimate/c.SE)))
+		for j := range i + 1 {
+			v := mat.Inner(mat.NewVecDense(p, w), f.Cov, mat.NewVecDense(p, weights[j]))
+			r.SetSym(i, j, v/(c.SE*f.Contrast(weights[j]).SE))
+		}
+	}
+	m := simultaneous.New(r)
+	for i, w := range weights {
+		c := f.Contrast(w)
+		assert.InDelta(t, maxT[i], m.Exceeds(math.Abs(c.Estimate/c.SE), dof), 2e-4)
+	}
+	if holm != nil {
+		assert.InDeltaSlice(t, holm, simultaneous.Holm(raw), 1e-4)
+	}
+}
+
+// The threads that broke, by tension: Tukey's differences by multcomp 1.4.22 (testdata/mixed_models.R), whose quantile is Monte
+// Carlo, and qtukey(.95, 3, 51)/sqrt 2 of R 4.2.2.
+func TestWarpbreaks(t *testing.T) {
+	d := read(t, "warpbreaks")
+	y := d.numbers(t, "breaks")
+	f := fitted(t, &mixed.Model{Y: y, X: [][]float64{ones(len(y)), d.is("tension", "M"), d.is("tension", "H")}})
+	checkMaxT(t, f, [][]float64{{0, 1, 0}, {0, 0, 1}, {0, -1, 1}}, 51, []float64{0.03842, 0.00143, 0.46308}, []float64{0.02943, 0.00150, 0.23861})
+	assert.InEpsilon(t, 3.960193, f.Contrast([]float64{0, 1, 0}).SE, 1e-6)
+	assert.InEpsilon(t, 51, f.Contrast([]float64{0, 1, 0}).DoF, 1e-6)
+	half := mat.NewSymDense(3, []float64{1, 0.5, -0.5, 0.5, 1, 0.5, -0.5, 0.5, 1})
+	assert.InDelta(t, 2.41398, simultaneous.New(half).Quantile(0.05, 51), 5e-4)
 }
 
 // A balanced made-up study of three coatings, six coupons and five pulls, with the session crossed, an intercept of each coupon

@@ -29,7 +29,7 @@ func (q *equations) slopes(curved bool) (*slopes, error) {
 	crown := q.solve()
 	q.fromFactors(q.members, crown, 1)
 	parts := make([]*partSlopes, len(q.blocks))
-	inBlocks(len(parts), func(k int) { parts[k] = q.slopesOf(&q.blocks[k], crown, inverse, curved) })
+	q.inBlocks(len(parts), func(k int) { parts[k] = q.slopesOf(&q.blocks[k], crown, inverse, curved) })
 	by := mat.NewDense(max(1, n), u, nil) // rows are Tᵀ V_L⁻¹ B_m P y
 	for k, part := range parts {
 		at := q.blocks[k].crown

@@ -46,12 +46,14 @@ func writeForR(t *testing.T, d *series.Data, name string) {
 }
 
 // The whole model on made-up studies against lme4 (testdata/peer.R), with the time of both, one after the other on one machine.
-// It takes minutes, since lme4 does; WANE_LONG runs it.
+// It takes minutes, since lme4 does, whose search takes no slopes; WANE_LONG runs it. A run on 2 busy processors, in seconds
+// of processor: 4 coatings, 288 values 0.01, lme4 0.20; 4,800 values 0.06, lme4 2.2; 10 coatings, 720 values 0.03, lme4 2.7;
+// 12,000 values 0.12, lme4 61.
 func TestAgainstLme4AtSize(t *testing.T) {
 	if os.Getenv("WANE_LONG") == "" {
 		t.Skip("it takes minutes; WANE_LONG=1 runs it")
 	}
-	for _, c := range []struct{ coatings, coupons, pulls int }{{4, 12, 6}, {4, 120, 10}, {10, 12, 6}, {10, 120, 10}, {30, 12, 6}} {
+	for _, c := range []struct{ coatings, coupons, pulls int }{{4, 12, 6}, {4, 120, 10}, {10, 12, 6}, {10, 120, 10}} {
 		d := large(c.coatings, c.coupons, c.pulls, 1, false)
 		name := filepath.Join(t.TempDir(), "study.csv")
 		writeForR(t, d, name)
