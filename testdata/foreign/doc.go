@@ -44,7 +44,8 @@
 //   - Correlated noise has the same standard deviation and a correlation of exp(-distance / 10 nm).
 //   - The gradient, zero, join and slope of faults have either sign with even odds.
 //   - In a trial the loss of a coupon is in proportion to the dose: SolarT of each spot falls along a
-//     straight line exactly, while the structure of its film deviates at every pull. What a
+//     straight line exactly, while the structure of its film deviates at every pull (but stays that of
+//     pull 0 where almost no other lets through enough). What a
 //     coupon is drawn from is bounded ([Product]): no coupon gains, none loses more than its film gave.
 //     Coupons are lost whatever they have lost in SolarT. Drift between sessions comes on top of what
 //     the law draws for each; inside a session nothing drifts.

@@ -174,7 +174,7 @@ func (r *studyRun) through(life spotLife, s Surface, dial Dial, changes []float6
 	r.add(&life, start, 0)
 	for pull := 1; pull < len(changes); pull++ {
 		target := life.truths[0].SolarT + changes[pull]/100
-		lost := r.lose(s, dial, grain, target, fmt.Sprintf("%s/%d", key, pull))
+		lost := r.lose(s, start, dial, grain, target, fmt.Sprintf("%s/%d", key, pull))
 		r.addExposed(&life, c.Role, pull, lost)
 	}
 	r.spots = append(r.spots, life)
@@ -195,24 +195,25 @@ func (r *studyRun) addExposed(life *spotLife, role string, pull int, s Surface) 
 	r.add(life, s, soil)
 }
 
-// lose returns the surface whose SolarT is target, by a dial, from the surface s of
-// pull 0, with the structure of a reading of its own. A structure with which the target cannot
-// be reached is drawn again.
-func (r *studyRun) lose(s Surface, dial Dial, grain structure, target float64, reading string) Surface {
+// lose returns the surface whose SolarT is target, by a dial, from the surface s of pull 0, with
+// the structure of a reading of its own. A structure with which the target cannot be reached is
+// drawn again; if none of many reaches it, the structure is that of pull 0, the surface start.
+func (r *studyRun) lose(s, start Surface, dial Dial, grain structure, target float64, reading string) Surface {
+	by := r.patch
+	if dial == Thinning {
+		by = r.thin
+	}
 	for try := range 200 {
 		grain.drifted(r.law, r.dice, fmt.Sprintf("%s/%d", reading, try)).on(&s)
-		var found Surface
-		ok := false
-		if dial == Thinning {
-			found, ok = r.thin(s, target)
-		} else {
-			found, ok = r.patch(s, target)
-		}
-		if ok {
+		if found, ok := by(s, target); ok {
 			return found
 		}
 	}
-	panic(fmt.Sprintf("foreign: no surface has a solar transmittance of %.5f at %s", target, reading))
+	found, ok := by(start, target)
+	if !ok {
+		panic(fmt.Sprintf("foreign: no surface has a solar transmittance of %.5f at %s", target, reading))
+	}
+	return found
 }
 
 // patch grows the bare fraction: SolarT is linear in it.

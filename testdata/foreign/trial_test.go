@@ -156,6 +156,19 @@ func TestCoatingsDoNotDependOnTheirNeighbours(t *testing.T) {
 	assert.Equal(t, 3*2*3, changed, "exposed coupons of B at later pulls")
 }
 
+// A loss next to nothing is met too, where the structure of pull 0 lets through more than almost any other.
+func TestLittleLosses(t *testing.T) {
+	trial := smallTrial()
+	trial.Coatings = []Coating{{By: Patching, Product: ExponentialProduct(0.002e-3, 1e-3), Lots: 1, Coupons: 20}}
+	trial.Setup.Band, trial.Dose, trial.Controls = NewBand(380, 1100, 25), []float64{0, 1500}, 0
+	for run := range uint64(5) {
+		s := trial.Run(Prior(), 6, run)
+		for _, c := range s.CouponChanges {
+			assert.InDelta(t, -s.RatePP[c.Coupon]*1500, c.ChangePP, 2e-7, c.Coupon)
+		}
+	}
+}
+
 // What a trial cannot make is a fault of the caller.
 func TestImpossibleTrialsPanic(t *testing.T) {
 	trial := smallTrial()
