@@ -25,7 +25,7 @@ func newPartCurve(params, size int) *partCurve {
 func (w *work) addCurve(to *partCurve) {
 	m, e, n := w.m, len(w.ests), len(w.params)
 	rows := 0
-	if w.residual {
+	if w.residuals > 0 {
 		rows = w.leaf.to - w.leaf.from
 	}
 	w.widen(rows)

@@ -6,7 +6,7 @@
 // off, and e what each observation is off by itself. The u of different groups are independent, with a covariance that the
 // groups of a term have in common and that is estimated; or, for a [Term] that is known, of unit variance, such as errors of
 // owners whose sensitivities are the columns. The variance of e is that of [Model.Known] of the observation, plus one that
-// is estimated and the same for all.
+// is estimated and the same for all, or for all of one kind of [Model.Residuals].
 //
 // Describe the data in a [Model] and call [Model.Fit]. The [Fit] has the coefficients β with their covariance, the
 // variances, and for any sum of coefficients, by [Fit.Contrast], its standard error and the degrees of freedom of t.

@@ -36,7 +36,7 @@ func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 		q.factors = append(q.factors, p.factor(k, theta))
 	}
 	for row, i := range p.order {
-		q.s[row] = p.known[i] + p.sigma(theta)
+		q.s[row] = p.known[i] + p.sigma(theta, p.kindOf(i))
 		if !(q.s[row] > 0) {
 			return nil, false
 		}

@@ -13,7 +13,7 @@ import (
 
 // crossedModel has two coatings of twelve coupons in four lots, with an intercept and a slope each that are correlated and of a
 // covariance of their coating, spots inside coupons, six sessions of two kinds crossed with them, errors shared by batch with
-// known sensitivities, others shared by the observations of a coupon and of a lot, and known own variances. Some observations
+// known sensitivities, others shared by the observations of a coupon and of a lot, and known own variances, beside residuals of three kinds. Some observations
 // belong to no coupon.
 func crossedModel(seed uint64) *Model {
 	r := rand.New(rand.NewPCG(seed, 1))
@@ -31,6 +31,7 @@ func crossedModel(seed uint64) *Model {
 		m.Terms[0].Columns[1] = append(m.Terms[0].Columns[1], dose)
 		m.Terms[4].Columns[0] = append(m.Terms[4].Columns[0], 0.3*r.NormFloat64())
 		m.Known = append(m.Known, r.Float64())
+		m.Residuals = append(m.Residuals, max(0, coupon%3))
 		m.Shared = append(m.Shared, nil)
 		if coupon >= 0 {
 			m.Shared[len(m.Shared)-1] = []Share{{20, 0.5 * r.NormFloat64()}, {coupon, r.NormFloat64()}, {13 + lot, 0.4}}
@@ -133,7 +134,7 @@ func dense(p *problem, shared [][]Share, theta []float64) float64 {
 		for j := range i + 1 {
 			sum := 0.0
 			if i == j {
-				sum = p.known[i] + theta[len(p.params)-1]*theta[len(p.params)-1]
+				sum = p.known[i] + p.sigma(theta, p.kindOf(i))
 			}
 			for k := range p.terms {
 				t := &p.terms[k]
@@ -206,7 +207,9 @@ func TestOrderAndUnitsDoNotMatter(t *testing.T) {
 	}
 	const unit = 1000
 	turned.Y, turned.Known = pick(m.Y, unit), pick(m.Known, unit*unit)
+	turned.Residuals = nil
 	for _, i := range order {
+		turned.Residuals = append(turned.Residuals, m.Residuals[i])
 		var shared []Share
 		for _, s := range m.Shared[i] {
 			shared = append(shared, Share{25 - s.Effect, unit * s.By})
@@ -236,7 +239,9 @@ func TestOrderAndUnitsDoNotMatter(t *testing.T) {
 	require.NoError(t, err)
 	n := float64(len(m.Y) - len(m.X))
 	assert.InEpsilon(t, want.Deviance+2*n*math.Log(unit)+2*3*math.Log(0.01), got.Deviance, 1e-8)
-	assert.InEpsilon(t, want.Residual*unit*unit, got.Residual, 1e-5)
+	for k, v := range want.Residuals {
+		assert.InEpsilon(t, v*unit*unit, got.Residuals[k], 1e-5)
+	}
 	for c := range want.Coefficients {
 		w := make([]float64, 3)
 		w[c] = 1

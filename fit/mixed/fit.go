@@ -14,7 +14,7 @@ type Fit struct {
 	Coefficients []float64         // p
 	Cov          *mat.SymDense     // of the coefficients, p x p
 	Terms        [][]*mat.SymDense // covariances of the effects of the groups, by term and kind; of a unit term, the unit matrix
-	Residual     float64           // variance of e beyond the own errors
+	Residuals    []float64         // variances of e beyond the own errors, by kind; none with NoResidual
 	Deviance     float64           // -2 log of the restricted likelihood
 	Effects      [][][]float64     // predictions of the effects, by term, group and column
 
@@ -89,7 +89,7 @@ func (p *problem) descendThin(ctx context.Context) ([]float64, error) {
 		thin := *p
 		thin.blocks = nil
 		for _, b := range p.blocks {
-			few := block{params: b.params, crown: b.crown}
+			few := block{params: b.params, kind: b.kind, crown: b.crown}
 			for k := 0; k < len(b.leaves); k += share {
 				few.leaves = append(few.leaves, b.leaves[k])
 			}
@@ -158,7 +158,12 @@ func (p *problem) descend(ctx context.Context, theta []float64, enough float64) 
 const leastVariance = 1e-14
 
 func (p *problem) isExact(theta []float64) bool {
-	return p.sigma(theta)+slices.Min(p.known) < leastVariance
+	for i, known := range p.known {
+		if p.sigma(theta, p.kindOf(i))+known < leastVariance {
+			return true
+		}
+	}
+	return false
 }
 
 // dampedStep returns the step to the minimum of a parabola of which the second derivatives are positive, with their diagonal
@@ -335,8 +340,10 @@ func (p *problem) result(theta []float64, free []bool, hessian *mat.SymDense, cu
 	q.fromFactors(q.members, crown, 1)
 	n := float64(len(p.y) - p.x.columns)
 	f := &Fit{Cov: p.inUnits(func(a, b int) float64 { return inverse.At(p.layout.crown+a, p.layout.crown+b) }),
-		Deviance: q.deviance + n*(math.Log(2*math.Pi)+2*math.Log(p.yUnit)), Effects: q.predictions(crown),
-		Residual: p.sigma(theta) * p.yUnit * p.yUnit}
+		Deviance: q.deviance + n*(math.Log(2*math.Pi)+2*math.Log(p.yUnit)), Effects: q.predictions(crown)}
+	for k := range p.residuals {
+		f.Residuals = append(f.Residuals, p.sigma(theta, k)*p.yUnit*p.yUnit)
+	}
 	for c := range p.x.columns { // |XᵀV⁻¹X| is that of the columns as they were given
 		f.Coefficients = append(f.Coefficients, (crown[p.layout.crown+c]*p.yUnit+p.base[c])/p.xUnits[c])
 		f.Deviance += 2 * math.Log(p.xUnits[c])

@@ -52,6 +52,7 @@ type item struct {
 type block struct {
 	leaves []int
 	params []int // positions of the parameters of their covariances
+	kind   int   // of their variance of e
 	crown  []int // positions in the crown, with X and y, that they touch, in their order; y is last
 }
 
@@ -111,7 +112,7 @@ func (p *problem) makeBlocks(crowns [][]int) {
 				kinds[k] = append(kinds[k], m.cov)
 			}
 		}
-		kinds[k] = slices.Compact(kinds[k])
+		kinds[k] = append(slices.Compact(kinds[k]), len(p.covs)+p.kindOf(l.order[leaf.from]))
 	}
 	slices.SortStableFunc(leaves, func(a, b int) int {
 		return cmp.Or(slices.Compare(kinds[a], kinds[b]), slices.Compare(crowns[a], crowns[b]))
@@ -149,7 +150,7 @@ func (p *problem) rank(m member) int {
 
 func (p *problem) newBlock(leaves []int, crowns [][]int) block {
 	l := &p.layout
-	b := block{leaves: leaves}
+	b := block{leaves: leaves, kind: p.kindOf(l.order[l.leaves[leaves[0]].from])}
 	for _, m := range l.leaves[leaves[0]].members {
 		c := &p.covs[m.cov]
 		for k := range c.width * (c.width + 1) / 2 {

@@ -243,7 +243,7 @@ func (w *work) addFirst(to *partSlopes) {
 	})
 	size := len(w.crown) + 1
 	last := n
-	if w.residual {
+	if w.residuals > 0 {
 		last = n - 1
 		to.first[last] += w.trace
 		to.own[last*n+last] += w.own
@@ -270,7 +270,7 @@ func (w *work) addFirst(to *partSlopes) {
 					}
 				}
 			}
-			if w.residual {
+			if w.residuals > 0 {
 				to.own[last*n+p] += x * w.sumZ[j]
 			}
 		}

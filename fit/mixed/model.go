@@ -19,6 +19,9 @@ type Model struct {
 	Known []float64
 	// NoResidual leaves out the variance of e that is estimated: the own errors are all there is. Known must be positive.
 	NoResidual bool
+	// Residuals says for each observation, n, which estimated variance of e it has, from 0; nil: all have one. Those of one
+	// group of the first term, and those of none, have the same.
+	Residuals []int
 }
 
 // Share is what an observation is off, with its sign, when an effect of unit variance is 1.
@@ -114,6 +117,9 @@ func (m *Model) check() error {
 	if err := m.checkShared(); err != nil {
 		return err
 	}
+	if err := m.checkResiduals(); err != nil {
+		return err
+	}
 	if m.Known == nil {
 		if m.NoResidual {
 			return faultf("no variance of the observations is known, and none is to be estimated")
@@ -143,6 +149,38 @@ func (m *Model) checkShared() error {
 		}
 	}
 	return nil
+}
+
+func (m *Model) checkResiduals() error {
+	if m.Residuals == nil {
+		return nil
+	}
+	if len(m.Residuals) != len(m.Y) || slices.Min(m.Residuals) < 0 {
+		return faultf("%d kinds of residuals, of which one may be negative, for %d observations", len(m.Residuals), len(m.Y))
+	}
+	of := map[int]int{}
+	for i, kind := range m.Residuals {
+		group := -1
+		if len(m.Terms) > 0 {
+			group = m.Terms[0].Of[i]
+		}
+		if known, seen := of[group]; seen && known != kind {
+			return faultf("observation %d has a residual of another kind than others of its group", i)
+		}
+		of[group] = kind
+	}
+	return nil
+}
+
+// residuals returns the number of variances of e that are estimated.
+func (m *Model) residuals() int {
+	switch {
+	case m.NoResidual:
+		return 0
+	case m.Residuals == nil:
+		return 1
+	}
+	return slices.Max(m.Residuals) + 1
 }
 
 func finite(what string, n int, values []float64) error {

@@ -32,6 +32,8 @@ func TestRefusals(t *testing.T) {
 		{"a short term", "term coupon has 3 groups", func(m *mixed.Model) { m.Terms[0].Of = m.Terms[0].Of[:3] }},
 		{"a negative variance", "the known variance of observation 1 is -1", func(m *mixed.Model) { m.Known = []float64{1, -1, 1, 1} }},
 		{"no variance", "no variance of the observations is known", func(m *mixed.Model) { m.NoResidual = true }},
+		{"residuals of two kinds in a group", "a residual of another kind", func(m *mixed.Model) { m.Residuals = []int{0, 1, 0, 1} }},
+		{"too few kinds of residuals", "2 kinds of residuals", func(m *mixed.Model) { m.Residuals = []int{0, 1} }},
 		{"columns that depend", "depend on each other", func(m *mixed.Model) { m.X = append(m.X, []float64{2, 2, 2, 2}) }},
 		{"a column of nothing", "coefficient 1 has no observation", func(m *mixed.Model) { m.X = append(m.X, make([]float64, 4)) }},
 		{"data that are explained exactly", "explained exactly", func(m *mixed.Model) { m.Y = []float64{2, 2, 2, 2} }},

@@ -50,8 +50,8 @@ func TestNISTOneWay(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f, n := oneWay(t, c.groups)
-			assert.InEpsilon(t, c.within, f.Residual, 1e-7)
-			assert.InEpsilon(t, c.between, f.Residual+n*f.Terms[0][0].At(0, 0), 1e-7)
+			assert.InEpsilon(t, c.within, f.Residuals[0], 1e-7)
+			assert.InEpsilon(t, c.between, f.Residuals[0]+n*f.Terms[0][0].At(0, 0), 1e-7)
 		})
 	}
 }
@@ -81,8 +81,8 @@ func TestNISTSimonLesage(t *testing.T) {
 				}
 				f, n := oneWay(t, groups)
 				tolerance := []float64{1e-8, 1e-7, 2e-3}[set]
-				assert.InEpsilon(t, 0.01, f.Residual, tolerance)
-				assert.InEpsilon(t, c.between, f.Residual+n*f.Terms[0][0].At(0, 0), tolerance)
+				assert.InEpsilon(t, 0.01, f.Residuals[0], tolerance)
+				assert.InEpsilon(t, c.between, f.Residuals[0]+n*f.Terms[0][0].At(0, 0), tolerance)
 			})
 		}
 	}

@@ -10,12 +10,13 @@ import (
 // ordinary least squares leave of those of the model.
 type problem struct {
 	layout
-	terms    []Term
-	y        []float64
-	x        *sparse
-	base     []float64 // the coefficients of what they take off, in the units of x
-	known    []float64
-	residual bool // the variance of e is estimated
+	terms     []Term
+	y         []float64
+	x         *sparse
+	base      []float64 // the coefficients of what they take off, in the units of x
+	known     []float64
+	residuals int   // how many variances of e are estimated
+	kinds     []int // of the observations, which of them; nil: all have the first
 
 	yUnit  float64
 	xUnits []float64
@@ -23,7 +24,7 @@ type problem struct {
 
 	covs   []covariance
 	covOf  [][]int     // by term and kind
-	params []parameter // the variances and covariances that are estimated; last that of e
+	params []parameter // the variances and covariances that are estimated; last those of e
 }
 
 // covariance is that of the effects of the groups of one kind of a term. Those of Model.Shared have the last one.
@@ -34,13 +35,13 @@ type covariance struct {
 
 // parameter is an element of a covariance. Descent is over those of its Cholesky factor, theta, in their place.
 type parameter struct {
-	cov  int // -1: the variance of e
+	cov  int // -1: a variance of e
 	a, b int // row and column, a >= b
 }
 
 // newProblem makes a model that is checked ready. It refuses columns of X that depend on each other.
 func newProblem(m *Model) (*problem, error) {
-	p := &problem{residual: !m.NoResidual}
+	p := &problem{residuals: m.residuals(), kinds: m.Residuals}
 	for _, x := range m.X {
 		p.xUnits = append(p.xUnits, sizeOf(x))
 	}
@@ -58,7 +59,7 @@ func newProblem(m *Model) (*problem, error) {
 		p.addCovariances(&p.terms[k])
 	}
 	p.covs = append(p.covs, covariance{1, -1})
-	if p.residual {
+	for range p.residuals {
 		p.params = append(p.params, parameter{-1, 0, 0})
 	}
 	p.lay(m.Shared)
@@ -247,11 +248,22 @@ func (p *problem) factor(cov int, theta []float64) []float64 {
 	return to
 }
 
-// sigma returns the variance of e beyond the known one at theta.
-func (p *problem) sigma(theta []float64) float64 {
-	if !p.residual {
+// sigma returns a variance of e beyond the known one at theta.
+func (p *problem) sigma(theta []float64, kind int) float64 {
+	if p.residuals == 0 {
 		return 0
 	}
-	last := theta[len(p.params)-1]
-	return last * last
+	of := theta[p.residual(kind)]
+	return of * of
+}
+
+// residual returns the position of the parameter of a variance of e.
+func (p *problem) residual(kind int) int { return len(p.params) - p.residuals + kind }
+
+// kindOf returns which variance of e an observation has.
+func (p *problem) kindOf(i int) int {
+	if p.kinds == nil {
+		return 0
+	}
+	return p.kinds[i]
 }

@@ -107,7 +107,7 @@ func (w *want) check(t *testing.T, f *mixed.Fit) {
 	t.Helper()
 	assert.InDelta(t, w.criterion, f.Deviance, 1e-6)
 	for k, v := range w.variances {
-		got := f.Residual
+		got := f.Residuals[0]
 		if k < len(f.Terms) {
 			got = f.Terms[k][0].At(0, 0)
 		}
@@ -282,7 +282,7 @@ func TestASlopeVarianceOfEachCoating(t *testing.T) {
 	for k, v := range []float64{1.558034745e-03, 6.862253847e-02, 5.764458711e-04, 2.521188303e-05, 4.083632016e-04} {
 		assert.InEpsilon(t, v, f.Terms[k][0].At(0, 0), 1e-5, m.Terms[k].Name)
 	}
-	assert.InEpsilon(t, 1.767580935e-05, f.Residual, 1e-5)
+	assert.InEpsilon(t, 1.767580935e-05, f.Residuals[0], 1e-5)
 	for _, c := range []struct {
 		weights                   []float64
 		se, df, t, welch, welchDF float64
@@ -297,5 +297,30 @@ func TestASlopeVarianceOfEachCoating(t *testing.T) {
 		assert.InDelta(t, c.t, got.Estimate/got.SE, 1e-5)
 		assert.InDelta(t, c.welch, got.Estimate/got.SE, 5e-3, "Welch")
 		assert.InDelta(t, c.welchDF, got.DoF, 1e-3, "Welch")
+	}
+}
+
+// A variance of the residual for each sex. Source: R 4.2.2, nlme 3.1-162, lme with varIdent on Orthodont
+// (testdata/residual_kinds.R).
+func TestResidualKindsAgainstNlme(t *testing.T) {
+	d := read(t, "orthodont")
+	y, female := d.numbers(t, "distance"), d.is("Sex", "Female")
+	age := d.numbers(t, "age")
+	kinds := make([]int, len(y))
+	for i := range age {
+		age[i] -= 11
+		kinds[i] = int(female[i])
+	}
+	f := fitted(t, &mixed.Model{Y: y, X: [][]float64{ones(len(y)), female, age, times(age, female)}, Residuals: kinds,
+		Terms: []mixed.Term{{Name: "subject", Of: d.levels("Subject")}}})
+	assert.InEpsilon(t, 415.220479573, f.Deviance, 1e-9)
+	assert.InEpsilon(t, 3.41351900064, f.Terms[0][0].At(0, 0), 1e-5)
+	assert.InEpsilon(t, 2.788308358085, f.Residuals[0], 1e-5)
+	assert.InEpsilon(t, 0.610430891667, f.Residuals[1], 1e-5)
+	for at, want := range [][2]float64{{24.96875, 0.5068651256846}, {-2.321022727273, 0.7623028231226},
+		{0.784375, 0.0933459352035}, {-0.304829545455, 0.1071827854192}} {
+		c := f.Contrast(unit(4, at))
+		assert.InEpsilon(t, want[0], c.Estimate, 1e-8)
+		assert.InEpsilon(t, want[1], c.SE, 1e-6)
 	}
 }

@@ -161,7 +161,7 @@ func (c *crownSlopes) add(s *slopes, by *mat.Dense) {
 
 // partSlopes are what the leaves of a block add to the slopes.
 type partSlopes struct {
-	params []int     // of the block, and last that of the variance of e
+	params []int     // of the block, and last that of its variance of e
 	first  []float64 // by parameter
 	own    []float64 // yᵀP B_m V_L⁻¹ B_n P y, by rows, params x params
 	by     []float64 // Tᵀ V_L⁻¹ B_m P y, by rows, params x crown
@@ -171,8 +171,8 @@ type partSlopes struct {
 // slopesOf returns what a block adds, with the estimates and the inverse of the crown.
 func (q *equations) slopesOf(b *block, crown []float64, inverse *mat.Dense, curved bool) *partSlopes {
 	params := b.params
-	if q.residual {
-		params = append(params[:len(params):len(params)], len(q.params)-1)
+	if q.residuals > 0 {
+		params = append(params[:len(params):len(params)], q.residual(b.kind))
 	}
 	n, size := len(params), len(b.crown)
 	to := &partSlopes{params: params, first: make([]float64, n), own: make([]float64, n*n), by: make([]float64, n*size)}

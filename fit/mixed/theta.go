@@ -27,15 +27,15 @@ func (p *problem) byTheta(theta []float64) *mat.Dense {
 }
 
 // eachFactor hands the position of the first parameter of each covariance that is estimated, and its width, to do. The
-// variance of e is one of width 1.
+// variances of e are of width 1.
 func (p *problem) eachFactor(do func(first, width int)) {
 	for k := range p.covs {
 		if c := &p.covs[k]; c.first >= 0 {
 			do(c.first, c.width)
 		}
 	}
-	if p.residual {
-		do(len(p.params)-1, 1)
+	for k := range p.residuals {
+		do(p.residual(k), 1)
 	}
 }
 

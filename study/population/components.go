@@ -22,7 +22,14 @@ func (p *Population) list() {
 		p.Components = append(p.Components, Component{Name: Sessions, N: p.sessionSpare,
 			Variance: p.fit.Terms[p.sessionTerm][0].At(0, 0), Unit: unit})
 	}
-	p.Components = append(p.Components, Component{Name: Residual, N: len(p.values), Variance: p.fit.Residual, Unit: unit})
+	for k, variance := range p.fit.Residuals {
+		of := kind{n: len(p.values)}
+		if p.residualKinds != nil {
+			of = p.residualKinds[k]
+		}
+		p.Components = append(p.Components, Component{Name: Residual, Of: of.of, Exposure: of.exposure, N: of.n, Variance: variance,
+			Unit: unit})
+	}
 	own, shared, n := 0.0, 0.0, 0
 	for i := range p.values {
 		if e := p.values[i].Errors; e.Known {

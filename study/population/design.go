@@ -19,6 +19,7 @@ type design struct {
 	// The terms of the model, -1: it has none, and what their kinds are.
 	levelTerm, rateTerm, lotTerm, sessionTerm int
 	levelKinds, rateKinds, lotKinds           []kind
+	residualKinds                             []kind // of the variances of the residual; nil: there is one
 
 	rateKind []int      // of each group: in rateKinds; -1: none
 	lotKind  []int      // of each group: in lotKinds; -1: none
@@ -49,6 +50,7 @@ func newDesign(s *sample) *design {
 	d.addLots(h)
 	d.addSessions()
 	d.addErrors()
+	d.addResiduals(h)
 	return d
 }
 
