@@ -48,9 +48,12 @@ func NewApart(correlation mat.Symmetric, v Variances, dof []float64) *Apart {
 	}
 	a := &Apart{rank: m.rank, dof: dof, nodes: map[int]float64{}}
 	n := max(fewPoints, min(mostPoints, mostEntries/k))
-	tables := make([]chiSquares, len(v.DoF))
+	tables, made := make([]chiSquares, len(v.DoF)), map[float64]chiSquares{}
 	for i, f := range v.DoF {
-		tables[i] = newChiSquares(f)
+		if made[f] == nil {
+			made[f] = newChiSquares(f)
+		}
+		tables[i] = made[f]
 	}
 	steps := latticeSteps(m.rank + len(v.DoF))
 	z, chi := make([]float64, len(steps)), make([]float64, len(v.DoF))

@@ -9,8 +9,9 @@
 // X is a direction times a length. Along a direction the chance is one of Fisher's distribution, so that length and S
 // are integrated exactly, and what is left is a mean over directions: a quadrature after I. Deák, Numerische Mathematik
 // 35 (1980) 83, from memory, over a lattice, the same points at each call, so the same digits. Of up to twenty means
-// the chances are good to 2e-4, of thirty to 5e-4, and quantiles to 5e-4 of their size (tests). Degrees of freedom are
-// given with each question, so statistics that have different ones can each be asked by its own, at no cost.
+// the chances are good to 2e-4, of thirty to 5e-4, and quantiles to 5e-4 of their size (tests).
+//
+// Statistics whose variances are estimated apart, with different degrees of freedom, are those of [Apart].
 package simultaneous
 
 import (
