@@ -46,9 +46,10 @@ it alone: coupon:A09, pull:roof/3, session:S4, event:A09/clean/2, dose:roof/2031
 count that name it. A key that was withdrawn is not used again.
 
 --preview shows what would change, and changes nothing: rows; fits that become stale; sessions that
-wane check would judge otherwise; and rows of results whose flags, state, dose or corrected change
-would be others, by the fits as they are. What wane fit will make of stale fits is not known
-before. Of fits and of verdicts the first 10 are shown, and with --all all. See wane help corrections.
+wane check would judge otherwise; verdicts by rules that would be others; and rows of results whose
+flags, state, dose or corrected change would be others, by the fits as they are. What wane fit will
+make of stale fits is not known before. Of fits and of verdicts the first 10 are shown, and with
+--all all. See wane help corrections.
 `
 
 type amendOptions struct {

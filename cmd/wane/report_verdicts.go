@@ -78,7 +78,7 @@ func afterWords(r *desk.ReportRule) string {
 
 // ruleWordsOf says what a rule asks.
 func ruleWordsOf(r *desk.ReportRule) string {
-	return fmt.Sprintf("Rule %s: loss of %s below %s after %s %s in %s", r.Name, r.What(),
+	return fmt.Sprintf("Rule %s: %s below %s after %s %s in %s", r.Name, r.Loss(),
 		strings.TrimSpace(acceptance.Written(r.Limit)+" "+r.Unit), acceptance.Written(r.Dose), r.DoseUnit, r.Exposure)
 }
 
@@ -110,7 +110,7 @@ func issuedBlock(r *desk.ReportRule, v *desk.Issued) document.Verdict {
 		b.Notices = append(b.Notices, "The rule is void: it was judged more often than it allows.")
 	}
 	b.Lines = append(b.Lines, "Why: "+v.Why+".", countedWords(&v.VerdictRow))
-	if words := lossesInWords(&v.VerdictRow); words != "" {
+	if words := lossesInWords(r.Rule, &v.VerdictRow); words != "" {
 		b.Lines = append(b.Lines, words)
 	}
 	b.Lines = append(b.Lines, fmt.Sprintf("Issued on %s by %s, in line %d of the history, on data up to line "+
@@ -139,6 +139,11 @@ func standsWords(r *desk.ReportRule, v *desk.Issued, b *document.Verdict) (notic
 		}
 		notices = append(notices, "Changed: "+now.Changed()+". By the data of this report: "+now.Row.Why+".")
 		b.Quote = ""
+		if now.Voided() {
+			b.Lines = append(b.Lines, "What was issued stands for its own data, and its sentence may not be quoted of those "+
+				"of this report.")
+			continue
+		}
 		b.Lines = append(b.Lines, "What was issued may not be quoted any more; wane rule judge "+r.Name+" issues the "+
 			"verdict again.")
 	}
@@ -159,11 +164,13 @@ func countedWords(v *desk.VerdictRow) string {
 }
 
 // lossesInWords say how large the losses are; empty: none is known.
-func lossesInWords(v *desk.VerdictRow) string {
+func lossesInWords(r *acceptance.Rule, v *desk.VerdictRow) string {
 	if !v.Mean.Valid() {
 		return ""
 	}
-	words := fmt.Sprintf("Loss: worst %.3g, mean %.3g %s", float64(v.Worst), float64(v.Mean), v.Unit)
+	noun, _ := r.LossWords()
+	words := fmt.Sprintf("%s%s: worst %.3g, mean %.3g %s", strings.ToUpper(noun[:1]), noun[1:], float64(v.Worst),
+		float64(v.Mean), v.Unit)
 	if v.Lower.Valid() {
 		words += fmt.Sprintf(" (95 %% interval %.3g to %.3g, %.3g degrees of freedom)", float64(v.Lower), float64(v.Upper),
 			float64(v.MeanDoF))

@@ -77,16 +77,16 @@ type Judged struct {
 	noControl bool // it is missing since no control of it was read
 }
 
-// Check refuses a rule that does not fit the quantity that it names.
+// Check refuses a rule that does not fit the quantity that it names. Of one with faults it checks what could be read.
 func (r *Rule) Check(q *series.Quantity) error {
 	var all fields.Faults
 	fault := func(key, try, format string, args ...any) {
 		all = append(all, fields.Fault{Line: r.LineOf(key), What: fmt.Sprintf(format, args...), Try: try})
 	}
-	if want := weightingOf(q.Name); want != r.Weighting {
+	if want := weightingOf(q.Name); r.Weighting != "" && want != r.Weighting {
 		fault("weighting", "write weighting: "+want, "%s cannot be weighted by %q", q.Name, r.Weighting)
 	}
-	if q.Unit != r.Unit {
+	if r.has("unit") && q.Unit != r.Unit {
 		fault("unit", "write the limit in that unit, and unit: "+cmp.Or(q.Unit, noWord),
 			"a change of %s is in %s, and the limit is in %s", q.Name, cmp.Or(q.Unit, "no unit"), cmp.Or(r.Unit, "no unit"))
 	}
@@ -109,6 +109,13 @@ func weightingOf(quantity string) string {
 
 // LineOf returns the line of a key in the text of the rule, 1 if it is not there.
 func (r *Rule) LineOf(key string) int {
+	return max(1, r.find(key))
+}
+
+func (r *Rule) has(key string) bool { return r.find(key) > 0 }
+
+// find returns the line of a key, 0 if it is not there.
+func (r *Rule) find(key string) int {
 	n := 0
 	for line := range strings.Lines(r.Text) {
 		n++
@@ -116,7 +123,7 @@ func (r *Rule) LineOf(key string) int {
 			return n
 		}
 	}
-	return 1
+	return 0
 }
 
 // Judge judges the coupons of each group, in the order of their names. The quantity of the data is that of the rule.

@@ -74,10 +74,12 @@ func TestReadRefuses(t *testing.T) {
 		{"condition", "cleaned", "rinsed", 4, `condition cannot be "rinsed"`, "cleaned, as_found"},
 		{"dose", "1000", "0", 6, "nothing is lost at the dose 0", "above 0"},
 		{"group", "by: coating", "by: rack", 7, `by cannot be "rack"`, "coating, lot, supplier, exposure"},
-		{"limit", "0.5", "-0.5", 8, "limit is not a number", "digits"},
+		{"limit", "0.5", "-0.5", 8, "limit must be 0 or more, not -0.5", "the loss that a coupon must stay below"},
 		{"n", "n: 3", "n: 2.5", 10, `n cannot be "2.5"`, "a whole number"},
 		{"failures", "failures: 0", "failures: 3", 11, "all coupons may fail", "fewer than 3"},
 		{"share", "share: 0.8", "share: 80", 12, "share cannot be 80", "above 0 and below 1"},
+		{"share below 0", "share: 0.8", "share: -0.2", 12, "share cannot be -0.2", "above 0 and below 1"},
+		{"dose below 0", "1000", "-1", 6, "dose must be 0 or more, not -1", "write the dose"},
 		{"half", "share: 0.8", "share: none", 13, "go together", "none for both"},
 		{"looks", "looks: 1", "looks: 0", 14, `looks cannot be "0"`, "at least 1"},
 		{"lost", "lost: fail", "lost: [stolen]", 15, `lost cannot be "stolen"`, "lost, broken, end"},
@@ -117,6 +119,77 @@ func TestCheck(t *testing.T) {
 	require.NoError(t, ruleOf(t, "solar_T", "haze", "energy", "none").Check(&haze))
 }
 
+// What the help and the guide say of weightings is what is checked, for every quantity. A rule with faults is checked
+// as far as it could be read.
+func TestWeightings(t *testing.T) {
+	said := map[string]string{"solar_T": "energy", "gain": "energy", "gain_kept": "energy", "cell_T": "photon"}
+	var about string
+	for _, k := range acceptance.Keys() {
+		if k.Name == "weighting" {
+			about = k.About
+		}
+	}
+	for name := range said {
+		assert.Contains(t, about, name)
+	}
+	for _, q := range series.Quantities() {
+		want := said[q.Name]
+		if want == "" {
+			want = "none"
+		}
+		for _, weighting := range []string{"energy", "photon", "none"} {
+			r := ruleOf(t)
+			r.Quantity, r.Unit, r.Weighting = q.Name, q.Unit, weighting
+			assert.Equal(t, want == weighting, r.Check(&q) == nil, "%s by %s", q.Name, weighting)
+		}
+	}
+	r, err := acceptance.Read([]byte(strings.NewReplacer("unit: pp", "unit: percent", "n: 3", "n: 0", "energy",
+		"lumens").Replace(written)))
+	require.ErrorContains(t, err, `n cannot be "0"`)
+	q := quantity(t, "solar_T")
+	var faults fields.Faults
+	require.ErrorAs(t, r.Check(&q), &faults)
+	require.Len(t, faults, 1, "the weighting could not be read")
+	assert.Equal(t, 9, faults[0].Line)
+	r, err = acceptance.Read([]byte(strings.Replace(written, "unit: pp\n", "", 1)))
+	require.ErrorContains(t, err, "a rule has no unit")
+	require.NoError(t, r.Check(&q), "the unit could not be read")
+}
+
+// More haze is a rise, and a change of what has no direction is a change.
+func TestWordsOfLosses(t *testing.T) {
+	worse := coupon("A", 0.6, 0.01)
+	worse.Points[2].Change.Value = 0.6
+	for name, says := range map[string]string{"haze": "rise of haze: A rises by 0.6 ± 0.02 pp",
+		"contact_angle": "change of contact_angle: A changes by 0.6 ± 0.02 degrees"} {
+		q := quantity(t, name)
+		r := ruleOf(t, "solar_T", name, "energy", "none", "unit: pp", "unit: "+q.Unit)
+		require.NoError(t, r.Check(&q))
+		data := &series.Data{Quantity: q, Route: study.RouteControls, Coupons: []series.Coupon{worse}}
+		j := acceptance.Judge(r, data)[0]
+		loss, coupon, _ := strings.Cut(says, ": ")
+		assert.Equal(t, "1 failure ("+coupon+"; ± is U, k=2), and the rule allows 0", j.Why)
+		assert.Contains(t, j.Sentence("2031-01-02", "hours"), ": "+loss+" after 1000 hours")
+	}
+	fine := coupon("A", 0, 0.01)
+	q := quantity(t, "haze")
+	data := &series.Data{Quantity: q, Route: study.RouteControls, Coupons: []series.Coupon{fine}}
+	assert.Equal(t, "all 1 coupons pass: each rise and 1.645 u are below 0.5 pp",
+		acceptance.Judge(ruleOf(t, "solar_T", "haze", "energy", "none", "n: 3", "n: 1"), data)[0].Why)
+}
+
+// A confidence below that of the rule is said to be so in the sentence to quote; one that reaches it is not.
+func TestSentenceSaysWhatTheRuleAsksFor(t *testing.T) {
+	var list []series.Coupon
+	for i := range 15 {
+		list = append(list, coupon(fmt.Sprintf("A%02d", i), 0.1, 0.01))
+	}
+	assert.NotContains(t, judged(t, ruleOf(t), list...).Sentence("2031-01-02", "hours"), "asks for")
+	assert.Contains(t, judged(t, ruleOf(t, "share: 0.8", "share: 0.99"), list[:5]...).Sentence("2031-01-02", "hours"),
+		"more than 99 % of what they were drawn from (1) conforms, with a confidence of 4.6 %: the rule asks for 95 %, "+
+			"which these coupons do not give.")
+}
+
 // coupon returns an exposed coupon that lost so much at the dose 1000, with the standard uncertainty u of its own.
 func coupon(code string, loss, u float64) series.Coupon {
 	value := series.Value{Value: -loss, Errors: series.Errors{Known: true, Own: u * u}}
@@ -151,7 +224,8 @@ func TestAccepted(t *testing.T) {
 	assert.InDelta(t, 0.7493183817, j.Upper, 1e-9)
 	assert.Equal(t, "By the rule loss-1, fixed on 2031-01-02 before the first exposed reading, 3 coupons of K are "+
 		"accepted: loss of solar_T (energy-weighted) after 1000 hours in roof, limit 0.5 pp; if they are a random draw, "+
-		"more than 80 % of what they were drawn from (1) conforms, with a confidence of 46.8 %.",
+		"more than 80 % of what they were drawn from (1) conforms, with a confidence of 46.8 %: the rule asks for 95 %, "+
+		"which these coupons do not give.",
 		j.Sentence("2031-01-02", "hours"))
 	j = judged(t, ruleOf(t, "share: 0.8", "share: none", "confidence: 0.95", "confidence: none"),
 		coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), coupon("C", 0.3, 0.01))
@@ -181,14 +255,14 @@ func TestSharedErrorsAreCounted(t *testing.T) {
 func TestRejectedAndUndecided(t *testing.T) {
 	j := judged(t, ruleOf(t), coupon("A", 0.1, 0.01), coupon("B", 0.6, 0.01), coupon("C", 0.49, 0.02))
 	assert.Equal(t, acceptance.Reject, j.Verdict)
-	assert.Equal(t, "1 failure (B loses 0.6 ± 0.02 pp), and the rule allows 0", j.Why)
+	assert.Equal(t, "1 failure (B loses 0.6 ± 0.02 pp; ± is U, k=2), and the rule allows 0", j.Why)
 
 	j = judged(t, ruleOf(t), coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), coupon("C", 0.49, 0.02))
 	assert.Equal(t, acceptance.Undecided, j.Verdict)
 	assert.InDelta(t, 0.01/1.6448536, j.DecidingU, 1e-8)
 	assert.Equal(t, 1, j.NewFailures)
 	assert.Equal(t, acceptance.Coupons(1, 0.8, 0.95, 1000), j.NewCoupons)
-	assert.Contains(t, j.Why, "C loses 0.49 ± 0.04 pp")
+	assert.Contains(t, j.Why, "too near to the limit, within 1.645 u of it: C loses 0.49 ± 0.04 pp (± is U, k=2)")
 	assert.Contains(t, j.Why, "a standard uncertainty of the straddling coupons of 0.0061 pp decides")
 	c := coupon("C", 0.49, 0.99*j.DecidingU)
 	assert.Equal(t, acceptance.Accept, judged(t, ruleOf(t), coupon("A", 0.1, 0.01), coupon("B", 0.2, 0.01), c).Verdict,

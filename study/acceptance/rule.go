@@ -57,7 +57,8 @@ func Keys() []Key {
 		{"quantity", "what is judged, as wane trend names it: solar_T, solid, haze, ... The loss is minus the corrected " +
 			"change of it, or plus where more is worse, as of haze; of quantities without a direction, such as contact_angle, " +
 			"any change is a loss.", ""},
-		{"weighting", "energy or photon where the quantity is solar_T (photon judges cell_T); none for all others.", ""},
+		{"weighting", "energy or photon where the quantity is solar_T (photon judges cell_T); energy of gain and " +
+			"gain_kept; photon of cell_T; none of all others.", ""},
 		{"condition", "of the readings that count: cleaned (those without a stated condition count too), or as_found, of " +
 			"soiled surfaces.", ""},
 		{"exposure", "code of the exposure whose coupons are judged.", ""},
@@ -96,8 +97,8 @@ const mostName = 40 // characters
 
 var ruleName = regexp.MustCompile(`^[A-Za-z0-9]+([-_.][A-Za-z0-9]+)*$`)
 
-// Read reads a rule. An error is of type [fields.Faults] and names everything that is wrong with the text; whether it
-// fits the quantity is for [Rule.Check].
+// Read reads a rule. An error is of type [fields.Faults] and names everything that is wrong with the text; the rule
+// then has what could be read. Whether it fits the quantity is for [Rule.Check].
 func Read(text []byte) (*Rule, error) {
 	keys := Keys()
 	names := make([]string, len(keys))
@@ -111,10 +112,7 @@ func Read(text []byte) (*Rule, error) {
 			(&ruleFields{f}).read(rule)
 		}
 	}
-	if err := r.Err(); err != nil {
-		return nil, err
-	}
-	return rule, nil
+	return rule, r.Err()
 }
 
 // ruleFields are the lines of a rule.
@@ -134,9 +132,8 @@ func (f *ruleFields) read(r *Rule) {
 	}
 	r.Condition = f.word("condition", conditions)
 	r.Exposure = f.Text("exposure", "write the code of the exposure")
-	before := f.Found()
 	r.Dose = f.number("dose", "write the dose at which the coupons are judged, in the unit of the exposure")
-	if f.Found() == before && r.Dose == 0 {
+	if r.Dose == 0 {
 		f.Fault(f.Line("dose"), "write a dose above 0", "nothing is lost at the dose 0")
 	}
 	r.By = f.word("by", groupings)
@@ -154,7 +151,7 @@ func (f *ruleFields) read(r *Rule) {
 	}
 	r.Share = f.share("share", "0.8")
 	r.Confidence = f.share("confidence", "0.95")
-	if math.IsNaN(r.Share) != math.IsNaN(r.Confidence) {
+	if f.At("share") != nil && f.At("confidence") != nil && f.isNone("share") != f.isNone("confidence") {
 		f.Fault(f.Line("confidence"), "write none for both where the coupons are no random draw, else a number for both",
 			"share and confidence go together, and one of them is none")
 	}
@@ -173,12 +170,13 @@ func (f *ruleFields) word(name string, words []string) string {
 	return word
 }
 
+// number returns a number of at least 0, NaN after a fault.
 func (f *ruleFields) number(name, try string) float64 {
 	n := f.Needed(name, try)
 	if n == nil {
-		return 0
+		return math.NaN()
 	}
-	return f.Size(name, n, try)
+	return f.Number(name, n, 0, math.Inf(1), strings.TrimPrefix(try, "write "))
 }
 
 var wholeForm = regexp.MustCompile(`^[0-9]{1,6}$`)
@@ -201,15 +199,20 @@ func (f *ruleFields) share(name, such string) float64 {
 	try := fmt.Sprintf("write a number above 0 and below 1, such as %s, or none where the coupons are no random draw",
 		such)
 	n := f.Needed(name, try)
-	if n == nil || n.Kind == yaml.ScalarNode && n.Value == noWord {
+	if n == nil || f.isNone(name) {
 		return math.NaN()
 	}
-	before := f.Found()
-	x := f.Size(name, n, try)
-	if f.Found() == before && (x <= 0 || x >= 1) {
+	x := f.Number(name, n, math.Inf(-1), math.Inf(1), strings.TrimPrefix(try, "write "))
+	if x <= 0 || x >= 1 {
 		f.Fault(n.Line, try, "%s cannot be %s", name, n.Value)
 	}
 	return x
+}
+
+// isNone reports whether a value is the word none. One that is missing is not.
+func (f *ruleFields) isNone(name string) bool {
+	n := f.At(name)
+	return n != nil && n.Kind == yaml.ScalarNode && n.Value == noWord
 }
 
 // lost returns the events that do not count as failures.

@@ -10,19 +10,26 @@ import (
 	"wane/study/series"
 )
 
+// expanded says what stands after ± in a sentence.
+const expanded = "± is U, k=2"
+
 // why returns the verdict in a sentence.
 func (j *Judgement) why() string {
 	r := j.Rule
 	switch j.Verdict {
 	case Accept:
 		if j.Passed == j.N {
-			return fmt.Sprintf("all %d coupons pass: each loss and 1.645 u are below %s", j.N, r.limit())
+			noun, _ := r.LossWords()
+			return fmt.Sprintf("all %d coupons pass: each %s and 1.645 u are below %s", j.N, noun, r.limit())
 		}
 		return fmt.Sprintf("%d of %d coupons pass, and the rule allows %s", j.Passed, j.N, amount(r.Failures, "failure"))
 	case Reject:
+		names := j.named(func(c *Judged) bool { return c.Grade == Fail || c.Ended != "" && !c.Excused })
+		if j.Failed > 0 {
+			names = append(names, expanded)
+		}
 		return fmt.Sprintf("%s (%s), and the rule allows %d", amount(j.Failed+j.Lost, "failure"),
-			strings.Join(j.named(func(c *Judged) bool { return c.Grade == Fail || c.Ended != "" && !c.Excused }), "; "),
-			r.Failures)
+			strings.Join(names, "; "), r.Failures)
 	}
 	var parts []string
 	if j.N < r.Coupons {
@@ -34,7 +41,8 @@ func (j *Judgement) why() string {
 		parts = append(parts, "not judged: "+strings.Join(names, "; "))
 	}
 	if names := j.named(func(c *Judged) bool { return c.Grade == Straddle }); len(names) > 0 {
-		parts = append(parts, "too near to the limit for their u: "+strings.Join(names, "; "))
+		parts = append(parts, "too near to the limit, within 1.645 u of it: "+strings.Join(names, "; ")+
+			" ("+expanded+")")
 	}
 	return strings.Join(append(parts, j.remedy()), "; ")
 }
@@ -98,7 +106,9 @@ func (j *Judgement) named(which func(*Judged) bool) (all []string) {
 		case c.Missing != "":
 			all = append(all, c.Coupon+", "+c.Missing)
 		default:
-			all = append(all, fmt.Sprintf("%s loses %.3g ± %.2g %s", c.Coupon, c.Loss, 2*c.U, j.Rule.Unit))
+			_, verb := j.Rule.LossWords()
+			all = append(all, strings.TrimSpace(fmt.Sprintf("%s %s %.3g ± %.2g %s", c.Coupon, verb, c.Loss, 2*c.U,
+				j.Rule.Unit)))
 		}
 	}
 	if n > most {
@@ -157,12 +167,27 @@ func (j *Judgement) short() string {
 // limit is the limit with its unit.
 func (r *Rule) limit() string { return strings.TrimSpace(Written(r.Limit) + " " + r.Unit) }
 
-// What says in words what the rule limits.
-func (r *Rule) What() string {
+// Loss says in words what the rule limits: loss of solar_T (energy-weighted), or rise of haze, where more is worse.
+func (r *Rule) Loss() string {
+	noun, _ := r.LossWords()
+	text := noun + " of " + r.Quantity
 	if r.Weighting != noWord {
-		return fmt.Sprintf("%s (%s-weighted)", r.Quantity, r.Weighting)
+		text += fmt.Sprintf(" (%s-weighted)", r.Weighting)
 	}
-	return r.Quantity
+	return text
+}
+
+// LossWords are the noun and the verb for what gets worse: loss and loses, rise and rises by, or change and
+// changes by.
+func (r *Rule) LossWords() (noun, verb string) {
+	q, _ := series.Find(r.Quantity)
+	switch {
+	case q.Worse < 0:
+		return "loss", "loses"
+	case q.Worse > 0:
+		return "rise", "rises by"
+	}
+	return "change", "changes by"
 }
 
 // Sentence is what a purchaser may quote. fixed is the day on which the rule was logged, unit that of the dose.
@@ -178,8 +203,8 @@ func (j *Judgement) Sentence(fixed, unit string) string {
 	}
 	is := map[Verdict]string{Accept: "are accepted", Reject: "are rejected",
 		Undecided: "are neither accepted nor rejected"}[j.Verdict]
-	text := fmt.Sprintf("By the rule %s, %s, %s of %s %s: loss of %s after %s %s in %s, limit %s",
-		r.Name, when, amount(j.N, "coupon"), j.Group, is, r.What(), Written(r.Dose), unit, r.Exposure, r.limit())
+	text := fmt.Sprintf("By the rule %s, %s, %s of %s %s: %s after %s %s in %s, limit %s",
+		r.Name, when, amount(j.N, "coupon"), j.Group, is, r.Loss(), Written(r.Dose), unit, r.Exposure, r.limit())
 	switch {
 	case j.Void:
 		return text + fmt.Sprintf("; the rule is void, since it was judged %d times and allows %d.", j.Looks, r.Looks)
@@ -188,10 +213,17 @@ func (j *Judgement) Sentence(fixed, unit string) string {
 	case !r.Drawn() || math.IsNaN(j.Confidence):
 		return text + "; this holds of these coupons."
 	}
-	return text + fmt.Sprintf("; if they are a random draw, more than %s %% of what they were drawn from (%s) "+
-		"conforms, with a confidence of %s %%.",
-		Written(100*r.Share), cmp.Or(strings.Join(j.Lots, ", "), j.Group), percent(j.Confidence))
+	text += fmt.Sprintf("; if they are a random draw, more than %s %% of what they were drawn from (%s) "+
+		"conforms, with a confidence of %s %%",
+		inPercent(r.Share), cmp.Or(strings.Join(j.Lots, ", "), j.Group), percent(j.Confidence))
+	if j.Confidence < r.Confidence {
+		text += fmt.Sprintf(": the rule asks for %s %%, which these coupons do not give", inPercent(r.Confidence))
+	}
+	return text + "."
 }
+
+// inPercent writes a share as it stands in a rule in percent, without the rounding of the product.
+func inPercent(x float64) string { return Written(math.Round(1e10*x) / 1e8) }
 
 // percent writes a chance in percent, rounded down.
 func percent(x float64) string { return Written(math.Floor(1000*x) / 10) }

@@ -21,8 +21,8 @@ type Amended struct {
 	Guards  GuardChanges // at the readings that this touches
 	Notes   []string
 
-	// Verdicts are what is said otherwise after the correction: what the check says of sessions and, of a preview, what rows of
-	// results say by the fits as they are. What fits say that are made again is not known before.
+	// Verdicts are what is said otherwise after the correction: what the check says of sessions and, of a preview, what
+	// rules and rows of results say by the fits as they are. What fits say that are made again is not known before.
 	Verdicts []Change
 }
 

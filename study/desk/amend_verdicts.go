@@ -2,17 +2,21 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"wane/study"
 	"wane/study/store"
 )
 
-// verdicts are what the study says of sessions and of rows of results at one moment.
+// verdicts are what the study says of sessions and of rows of results at one moment, and by its rules.
 type verdicts struct {
 	sessions []SessionCheck
 	rows     []rowVerdict
+	rules    map[string]string // by rule and group, of those on which a verdict was issued
 }
 
 // rowVerdict is what a row of results says, in the words of rowFields.
@@ -24,7 +28,8 @@ type rowVerdict struct {
 // rowFields are the columns of results that are compared.
 var rowFields = [...]string{"flags", "state", "dose", "corrected_change_pp"}
 
-// verdicts returns what is said of all sessions and, with rows, of all rows of results by the fits as they are.
+// verdicts returns what is said of all sessions and, with rows, of all rows of results by the fits as they are, and by
+// the rules of which a verdict was issued.
 func (d *Desk) verdicts(ctx context.Context, v *store.View, rows bool) (*verdicts, error) {
 	roster, err := v.Roster()
 	if err != nil {
@@ -42,7 +47,48 @@ func (d *Desk) verdicts(ctx context.Context, v *store.View, rows bool) (*verdict
 		})
 		return nil
 	})
+	if err == nil {
+		out.rules, err = d.ruleVerdicts(ctx, v)
+	}
 	return out, err
+}
+
+// ruleVerdicts returns what each rule says of the groups on which a verdict was issued; nothing of a rule that cannot
+// be judged.
+func (d *Desk) ruleVerdicts(ctx context.Context, v *store.View) (map[string]string, error) {
+	all, err := d.rules(ctx, v, RuleOptions{})
+	if err != nil || len(all) == 0 {
+		return nil, err
+	}
+	roster, err := v.Roster()
+	if err != nil {
+		return nil, err
+	}
+	said := map[string]string{}
+	for i := range all {
+		s := &all[i]
+		if len(s.Issued) == 0 {
+			continue
+		}
+		var cannot *study.Refusal
+		if err := d.judgeNow(ctx, v, roster, s, 0); err != nil && !errors.As(err, &cannot) {
+			return nil, err
+		}
+		for k := range s.Now {
+			if n := &s.Now[k]; n.Last != nil {
+				said[fmt.Sprintf("rule %s, %s", s.Name, n.Group)] = n.Row.said()
+			}
+		}
+	}
+	return said, nil
+}
+
+// said is the verdict of a row, and whether the rule is void.
+func (r *VerdictRow) said() string {
+	if r.Void {
+		return r.Verdict + " (the rule is void)"
+	}
+	return r.Verdict
 }
 
 // wordOrNone is a text, and a word for none.
@@ -61,7 +107,7 @@ func numberWords(format string, n study.Num) string {
 	return fmt.Sprintf(format, float64(n))
 }
 
-// changesTo returns what is said otherwise now: first of sessions, then of rows.
+// changesTo returns what is said otherwise now: first of sessions, then by rules, then of rows.
 func (before *verdicts) changesTo(now *verdicts) (all []Change) {
 	was := map[string]string{}
 	for i := range before.sessions {
@@ -71,6 +117,11 @@ func (before *verdicts) changesTo(now *verdicts) (all []Change) {
 		s := &now.sessions[i]
 		if old, known := was[s.Session.Session]; known && old != s.verdict() {
 			all = append(all, Change{What: "session " + s.Session.Session, Field: "check", Was: old, Becomes: s.verdict()})
+		}
+	}
+	for _, of := range slices.Sorted(maps.Keys(before.rules)) {
+		if was, is := before.rules[of], wordOrNone(now.rules[of]); was != is {
+			all = append(all, Change{What: of, Field: "verdict", Was: was, Becomes: is})
 		}
 	}
 	rows := map[study.Unit]rowVerdict{}

@@ -68,12 +68,18 @@ type RuleVerdict struct {
 	looked []look
 }
 
+// Voided reports whether the rule has become void for the group since the last verdict that was issued on it.
+func (v *RuleVerdict) Voided() bool { return v.Last != nil && v.Differs && v.Row.Void && !v.Last.Void }
+
 // Changed says in words how the last verdict that was issued differs from what the rule says now; empty: it does not,
 // or none was issued.
 func (v *RuleVerdict) Changed() string {
 	switch {
 	case v.Last == nil || !v.Differs:
 		return ""
+	case v.Voided():
+		return fmt.Sprintf("the verdict of line %d, %s, was issued before; the rule is void for this group by what came "+
+			"since: %s", v.Last.Line, v.Last.Verdict, v.since())
 	case v.Last.Verdict != v.Row.Verdict:
 		return fmt.Sprintf("the verdict of line %d was %s, and it is %s by what came since: %s", v.Last.Line, v.Last.Verdict,
 			v.Row.Verdict, v.since())
@@ -249,8 +255,8 @@ func issuedVerdicts(v *store.View) (map[int64][]Issued, error) {
 	return all, err
 }
 
-// cameSince reports whether anything but rules and verdicts came since the data of one of the verdicts that were issued
-// last on each group.
+// cameSince reports whether anything that can bear on verdicts came since the data of one of the verdicts that were
+// issued last on each group.
 func cameSince(v *store.View, issued []Issued) (bool, error) {
 	lasts := map[string]int64{}
 	for i := range issued {
@@ -264,12 +270,15 @@ func cameSince(v *store.View, issued []Issued) (bool, error) {
 	return len(lines) > 0, err
 }
 
-// linesSince returns the lines of the log after one that are not of rules and verdicts.
+// noData are the verbs of lines that change nothing that is judged.
+var noData = []string{ruleVerb, "sheet", "profile"}
+
+// linesSince returns the lines of the log after one that can bear on verdicts.
 func linesSince(v *store.View, line int64) (all []study.Entry, err error) {
 	last, err := v.LastLine()
 	for line++; line <= last && err == nil; line++ {
 		var e study.Entry
-		if e, err = v.Line(line); err == nil && e.Verb != ruleVerb {
+		if e, err = v.Line(line); err == nil && !slices.Contains(noData, e.Verb) {
 			all = append(all, e)
 		}
 	}

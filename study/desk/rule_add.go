@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,9 +10,11 @@ import (
 	"slices"
 	"strings"
 
+	"wane/protocols/fields"
 	"wane/study"
 	"wane/study/acceptance"
 	"wane/study/intake/source"
+	"wane/study/life"
 	"wane/study/store"
 )
 
@@ -22,45 +25,76 @@ type AddedRule struct {
 	Notes []string
 }
 
-// ReadRule reads the rule in a file. Everything that is wrong with it is refused at once.
-func ReadRule(path string) (*acceptance.Rule, error) {
+// readRule reads the rule in a file, with all that is wrong with it; the rule has what could be read.
+func readRule(path string) (*acceptance.Rule, fields.Faults, error) {
 	data, err := source.ReadFile(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := checkLines(path, string(data)); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	var all, more fields.Faults
 	r, err := acceptance.Read(data)
-	if err != nil {
-		return nil, protocolRefusals(path, err)
+	if err != nil && !errors.As(err, &all) {
+		return nil, nil, err
+	}
+	if r.Quantity == "" {
+		return r, all, nil
 	}
 	q, err := FindQuantity(r.Quantity)
 	var unknown *study.Refusal
-	if errors.As(err, &unknown) {
-		return nil, unknown.At(path, r.LineOf("quantity"))
+	switch {
+	case errors.As(err, &unknown):
+		more = fields.Faults{{Line: r.LineOf("quantity"), What: unknown.Fault, Try: unknown.Try}}
+	case err != nil:
+		return nil, nil, err
+	default:
+		if err := r.Check(&q); err != nil && !errors.As(err, &more) {
+			return nil, nil, err
+		}
 	}
-	return r, protocolRefusals(path, r.Check(&q))
+	return r, withFaults(all, more...), nil
+}
+
+// withFaults returns faults with more of them, in the order of the lines. Of a line that has a fault already
+// none is added.
+func withFaults(all fields.Faults, more ...fields.Fault) fields.Faults {
+	found := all
+	for _, f := range more {
+		if !slices.ContainsFunc(found, func(of fields.Fault) bool { return of.Line == f.Line }) {
+			all = append(all, f)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b fields.Fault) int { return cmp.Compare(a.Line, b.Line) })
+	return all
 }
 
 // AddRule puts the rule in a file into the study, where it stays as it is. The same text again adds nothing; another
 // text under its name is refused, and so is a rule for an exposure that is not enrolled, or for a dose at which it has
-// no pull.
+// no pull. Everything that is wrong is refused at once.
 func (d *Desk) AddRule(ctx context.Context, path string) (*AddedRule, error) {
-	r, err := ReadRule(path)
+	r, faults, err := readRule(path)
 	if err != nil {
 		return nil, err
 	}
+	roster, err := d.store.Roster(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if faults = withFaults(faults, fitsRoster(r, roster)...); len(faults) > 0 {
+		return nil, protocolRefusals(path, faults)
+	}
 	out := &AddedRule{}
-	entry := d.entry(ruleVerb, fmt.Sprintf("added rule %s: loss of %s below %s %s at %s in %s", r.Name, r.What(),
+	entry := d.entry(ruleVerb, fmt.Sprintf("added rule %s: %s below %s %s at %s in %s", r.Name, r.Loss(),
 		acceptance.Written(r.Limit), r.Unit, acceptance.Written(r.Dose), r.Exposure))
 	err = d.write(ctx, entry, func(tx *store.Tx) error {
 		roster, err := tx.Roster()
 		if err != nil {
 			return err
 		}
-		if err := fitsRoster(r, roster); err != nil {
-			return err.At(path, err.Line)
+		if faults := fitsRoster(r, roster); len(faults) > 0 {
+			return protocolRefusals(path, faults)
 		}
 		out.Added, err = tx.AddRule(study.KeptRule{Rule: r.Name, Text: r.Text})
 		var taken *study.Refusal
@@ -77,16 +111,15 @@ func (d *Desk) AddRule(ctx context.Context, path string) (*AddedRule, error) {
 		return nil, err
 	}
 	out.RuleState = all[0]
-	roster, err := d.store.Roster(ctx)
-	if err != nil {
+	if roster, err = d.store.Roster(ctx); err != nil {
 		return nil, err
 	}
-	out.Notes = append(out.notes(), out.smallGroups(roster)...)
+	out.Notes = slices.Concat(out.notes(), out.smallGroups(roster), out.withoutPull(roster))
 	return out, nil
 }
 
-// fitsRoster refuses a rule for an exposure that is not there, or for a dose at which it has no pull.
-func fitsRoster(r *acceptance.Rule, roster *study.Roster) *study.Refusal {
+// fitsRoster faults a rule for an exposure that is not there, or for a dose at which it has no pull.
+func fitsRoster(r *acceptance.Rule, roster *study.Roster) fields.Faults {
 	var names, doses []string
 	near := false
 	for _, e := range roster.Exposures {
@@ -99,13 +132,14 @@ func fitsRoster(r *acceptance.Rule, roster *study.Roster) *study.Refusal {
 		}
 	}
 	switch {
+	case r.Exposure == "":
 	case !slices.Contains(names, r.Exposure):
-		return &study.Refusal{Line: r.LineOf("exposure"), Fault: fmt.Sprintf("there is no exposure %q", r.Exposure),
-			Try: study.DidYouMean(r.Exposure, names, "enrol it before the rule: wane enrol FILE.csv")}
-	case len(doses) > 0 && !near:
-		return &study.Refusal{Line: r.LineOf("dose"),
-			Fault: fmt.Sprintf("exposure %s has no pull within 5 %% of the dose %s", r.Exposure, acceptance.Written(r.Dose)),
-			Try:   "write the dose of a pull (" + strings.Join(doses, ", ") + "), or enrol that pull first"}
+		return fields.Faults{{Line: r.LineOf("exposure"), What: fmt.Sprintf("there is no exposure %q", r.Exposure),
+			Try: study.DidYouMean(r.Exposure, names, "enrol it before the rule: wane enrol FILE.csv")}}
+	case r.Dose > 0 && len(doses) > 0 && !near:
+		return fields.Faults{{Line: r.LineOf("dose"),
+			What: fmt.Sprintf("exposure %s has no pull within 5 %% of the dose %s", r.Exposure, acceptance.Written(r.Dose)),
+			Try:  "write the dose of a pull (" + strings.Join(doses, ", ") + "), or enrol that pull first"}}
 	}
 	return nil
 }
@@ -128,6 +162,35 @@ func (s *RuleState) smallGroups(roster *study.Roster) (all []string) {
 		}
 	}
 	return all
+}
+
+// withoutPull says which coupons have no planned pull near the dose of the rule, as those that went in later. They
+// count, and leave the verdict open. Those that have ended do not.
+func (s *RuleState) withoutPull(roster *study.Roster) []string {
+	lives := life.New(roster)
+	var names []string
+	for i := range roster.Coupons {
+		c := &roster.Coupons[i]
+		if c.Role != study.Exposed || c.Exposure != s.Exposure {
+			continue
+		}
+		of, known, near := lives.Of(c.Coupon), false, false
+		for _, p := range of.Plan() {
+			if dose := of.DoseAt(p.Pull).Value; p.Dose > 0 && dose.Valid() {
+				known = true
+				near = near || math.Abs(float64(dose)-s.Dose) <= acceptance.Near*s.Dose
+			}
+		}
+		if known && !near && of.End() == nil {
+			names = append(names, c.Coupon)
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("no pull within 5 %% of the dose %s is planned for some coupons of exposure %s: %s; what "+
+		"is not read there leaves the verdict open: plan such a pull for them, or enrol how they end",
+		acceptance.Written(s.Dose), s.Exposure, codesInWords(names))}
 }
 
 // notes says what is to be known of a rule when it is added.

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/study"
@@ -135,7 +136,7 @@ func (d *Desk) judgeNow(ctx context.Context, v *store.View, roster *study.Roster
 				return err
 			}
 		}
-		s.finish(&r, groups)
+		s.finish(&r)
 		r.Row = verdictRow(s, j, last)
 		if r.Last != nil && !r.Differs {
 			r.Row = r.Last.VerdictRow
@@ -148,23 +149,9 @@ func (d *Desk) judgeNow(ctx context.Context, v *store.View, roster *study.Roster
 // finish adds to a judgement what is known of its rule and of the looks before it. A look counts when as many coupons
 // were read, or had ended, as the rule asks for, and when it brings a reading that no look before it had; a correction
 // alone is none.
-func (s *RuleState) finish(r *RuleVerdict, before []Issued) {
+func (s *RuleState) finish(r *RuleVerdict) {
 	j := r.Judgement
-	seen := map[look]bool{}
-	count := func(looked []look) {
-		fresh := false
-		for _, l := range looked {
-			fresh = fresh || !seen[l]
-			seen[l] = true
-		}
-		if fresh {
-			j.Looks++
-		}
-	}
-	for i := range before {
-		count(before[i].looked)
-	}
-	count(r.looked)
+	j.Looks = s.looksAt(r)
 	j.AfterTheFact = s.AfterTheFact
 	if j.Looks > s.Looks {
 		j.Void = true
@@ -179,6 +166,53 @@ func (s *RuleState) finish(r *RuleVerdict, before []Issued) {
 		j.Notes = append(j.Notes, fmt.Sprintf("a reading that is judged, or its pull, is dated %s, before the rule was "+
 			"added on %s: who wrote the rule may have known it", day, s.Fixed()))
 	}
+}
+
+// looksAt counts the looks at a group, with that of now. What was looked at under another group, from which an
+// amendment took a coupon, was looked at; it is no look at this group. Verdicts of one line of the log are one look.
+func (s *RuleState) looksAt(r *RuleVerdict) (looks int) {
+	seen, moved, line := map[look]bool{}, s.movedHere(r), int64(0)
+	for i := range s.Issued {
+		is := &s.Issued[i]
+		fresh, own := false, is.Group == r.Group
+		if own {
+			moved = nil
+		}
+		for _, l := range is.looked {
+			fresh = fresh || (own || moved[l.Coupon]) && !seen[l]
+			seen[l] = true
+		}
+		if fresh && is.Line != line {
+			looks, line = looks+1, is.Line
+		}
+	}
+	if slices.ContainsFunc(r.looked, func(l look) bool { return !seen[l] }) {
+		looks++
+	}
+	return looks
+}
+
+// movedHere returns the coupons by which a group has the looks of others: those with which it was first judged, if all
+// of them were looked at under other names before, as after an amendment that renames a group or divides it.
+func (s *RuleState) movedHere(r *RuleVerdict) map[string]bool {
+	first, before := r.looked, map[string]bool{}
+	for i := range s.Issued {
+		if s.Issued[i].Group == r.Group {
+			first = s.Issued[i].looked
+			break
+		}
+		for _, l := range s.Issued[i].looked {
+			before[l.Coupon] = true
+		}
+	}
+	moved := map[string]bool{}
+	for _, l := range first {
+		if !before[l.Coupon] {
+			return nil
+		}
+		moved[l.Coupon] = true
+	}
+	return moved
 }
 
 // afterTheFact says why a rule is after the fact.
