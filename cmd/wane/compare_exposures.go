@@ -33,7 +33,7 @@ func transferRate(k int, letter string) listing[transferRow] {
 	return listing[transferRow]{
 		valueColumn("rate_"+letter, func(r transferRow) any { return orNil(study.Num(rate(r).Value)) }).
 			ranked(1, "rate in "+strings.ToUpper(letter), func(r transferRow) string {
-				return plusMinus(study.Measure{Value: study.Num(rate(r).Value), U: study.Num(rate(r).SE)}, 1, "")
+				return estimateWords(*rate(r), 1)
 			}),
 		valueColumn("u_rate_"+letter, func(r transferRow) any { return orNil(study.Num(rate(r).SE)) }),
 		valueColumn("unit_"+letter, func(r transferRow) any { return r.of.Units[k] }),
@@ -171,7 +171,7 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 
 // transferWords are the lines below the table.
 func transferWords(t *desk.Transfer) []string {
-	lines := []string{"rates ± U (k=2); factor: rate in A over that in B, with its 95 % interval by Fieller's theorem"}
+	lines := []string{"rates with their 95 % intervals (Student's t); factor: rate in A over that in B, with its 95 % interval by Fieller's theorem"}
 	if f := t.Common; f.Why == "" {
 		lines = append(lines, fmt.Sprintf("over %s the factor is %s, 95 %% interval %s to %s (geometric mean, t of the "+
 			"coatings); for one more coating it may lie beyond", count(t.InCommon, "coating"),

@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/population"
 	"wane/study/service"
 )
 
@@ -35,7 +36,7 @@ func (o *serviceOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.with.Prices, "prices", "", "with --service, a table of what the coatings cost")
 	f.BoolVar(&o.with.Extrapolate, "extrapolate", false, "with --service, go beyond twice the largest dose, too")
 	for _, name := range []string{"service", "yield", "dose-per-year"} {
-		f.Lookup(name).DefValue = ""
+		f.Lookup(name).DefValue = "0" // help then names none
 	}
 }
 
@@ -48,7 +49,8 @@ func (o *serviceOptions) check(cmd *cobra.Command) error {
 	if !given("service") {
 		for _, name := range serviceFlags {
 			if given(name) {
-				return usagef("add --service 20, or leave it out", "--%s is for --service, which is not given", name)
+				return usagef("add --service YEARS, at most twice as long as coupons were exposed (longer: --extrapolate, too), "+
+					"or leave it out", "--%s is for --service, which is not given", name)
 			}
 		}
 		return nil
@@ -102,11 +104,29 @@ func rangeWords(r service.Range) string {
 	if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
 		return "-"
 	}
-	upper := "without end"
-	if !math.IsInf(r.Upper, 0) {
-		upper = threeDigits(study.Num(r.Upper))
+	if math.IsInf(r.Upper, 0) {
+		return fmt.Sprintf("%s (%s to without end)", threeDigits(study.Num(r.Value)), threeDigits(study.Num(r.Lower)))
 	}
-	return fmt.Sprintf("%s (%s to %s)", threeDigits(study.Num(r.Value)), threeDigits(study.Num(r.Lower)), upper)
+	return withInterval(r.Value, r.Lower, r.Upper)
+}
+
+// withInterval shows a value with its interval, all to the place of the second digit of half the interval.
+func withInterval(value, lower, upper float64) string {
+	if math.IsNaN(value) {
+		return "-"
+	}
+	if !(upper > lower) {
+		return threeDigits(study.Num(value))
+	}
+	places := decimals((upper - lower) / 2)
+	return fmt.Sprintf("%s (%s to %s)", decimal(study.Num(value), places), decimal(study.Num(lower), places),
+		decimal(study.Num(upper), places))
+}
+
+// estimateWords shows an estimate with its 95 % interval, by Student's t.
+func estimateWords(e population.Estimate, factor float64) string {
+	lower, upper := e.Interval(service.Level)
+	return withInterval(factor*e.Value, factor*lower, factor*upper)
 }
 
 // serviceColumns are the columns of a service life.
@@ -121,13 +141,12 @@ var serviceColumns = slices.Concat(
 		valueColumn("n", func(r serviceRow) any { return r.coating.Coupons }).ranked(4, "coupons", nil),
 		valueColumn("gain_pp", func(r serviceRow) any { return orNil(study.Num(r.coating.Level.Value)) }).
 			ranked(3, "gain new / pp", func(r serviceRow) string {
-				return plusMinus(study.Measure{Value: study.Num(r.coating.Level.Value), U: study.Num(r.coating.Level.SE)}, 1, "")
+				return estimateWords(r.coating.Level, 1)
 			}),
 		valueColumn("u_gain_pp", func(r serviceRow) any { return orNil(study.Num(r.coating.Level.SE)) }),
 		valueColumn("rate_pp_year", func(r serviceRow) any { return orNil(study.Num(r.coating.Rate.Value * r.of.DosePerYear)) }).
 			ranked(2, "rate / pp a year", func(r serviceRow) string {
-				e := r.coating.Rate
-				return plusMinus(study.Measure{Value: study.Num(e.Value), U: study.Num(e.SE)}, r.of.DosePerYear, "")
+				return estimateWords(r.coating.Rate, r.of.DosePerYear)
 			}),
 		valueColumn("u_rate_pp_year", func(r serviceRow) any { return orNil(study.Num(r.coating.Rate.SE * r.of.DosePerYear)) }),
 	},
@@ -158,7 +177,7 @@ var serviceColumns = slices.Concat(
 		valueColumn("level", func(serviceRow) any { return service.Level }),
 		valueColumn("method", func(serviceRow) any { return "linear-to-bare" }),
 		valueColumn("extrapolated", func(r serviceRow) any { return r.of.Extrapolated }),
-		valueColumn("why", func(r serviceRow) any { return orEmpty(r.coating.Why) }).ranked(3, "not told", nil).folded(40),
+		valueColumn("why", func(r serviceRow) any { return orEmpty(r.coating.Why) }).ranked(3, "why not", nil).folded(40),
 	})
 
 // runService values coatings over a service life.
@@ -192,8 +211,8 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 		p := pageOf(cmd)
 		people := o.list.format == "table" && len(o.list.named) == 0
 		if people {
-			if err := printLine(p, "%s, %g years at %g kWh per kWp and year: energy more than behind bare glass, with its "+
-				"95 %% interval",
+			if err := printLine(p, "%s, %g years at %g kWh per kWp and year: energy more than behind bare glass; all "+
+				"with 95 %% intervals",
 				study.Shown(s.Exposure), s.Years, s.Yield); err != nil {
 				return err
 			}
@@ -251,9 +270,11 @@ func serviceWords(s *desk.Service) []string {
 			study.Shown(first.Coating),
 			wordList(equal)))
 	case len(s.Coatings) > 1:
-		lines = append(lines, fmt.Sprintf("%s keeps most; no other coating of which it can be told keeps as much, at 95 "+
-			"%% for each pair",
-			study.Shown(first.Coating)))
+		all := "all others keep less"
+		if slices.ContainsFunc(s.Coatings, func(c desk.ServiceCoating) bool { return c.Kept == nil }) {
+			all = "all others that have a value keep less"
+		}
+		lines = append(lines, fmt.Sprintf("%s keeps most; %s; each pair at 95 %%", study.Shown(first.Coating), all))
 	}
 	if priced {
 		lines = append(lines, "cost: of the coating and of all cleanings, in the currency of the table of prices; no "+

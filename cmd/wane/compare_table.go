@@ -149,6 +149,9 @@ func compareTable(p page, columns listing[compareRow], c *difference.Comparison)
 	if _, err := fmt.Fprintf(p, "\n%s\n", compareHead(c)); err != nil {
 		return err
 	}
+	if c.Margin > 0 {
+		columns = append(slices.Clone(columns), equivalenceColumns(c)...)
+	}
 	out := columns.open(p, "table")
 	if err := writePairs(out, c); err != nil {
 		return err
@@ -173,6 +176,25 @@ func compareTable(p page, columns listing[compareRow], c *difference.Comparison)
 		return err
 	}
 	return writeLines(p, compareRemarks(c)...)
+}
+
+// equivalenceColumns say whether pairs are shown to be equivalent, for people.
+func equivalenceColumns(c *difference.Comparison) listing[compareRow] {
+	margin := strconv.FormatFloat(c.Margin, 'g', -1, 64)
+	return listing[compareRow]{
+		cellColumn("equivalent", 1, "within ±"+margin, func(r compareRow) string {
+			switch {
+			case r.pair.Verdict == difference.CannotTell:
+				return "-"
+			case r.pair.Verdict == difference.Equivalent || r.pair.Verdict == difference.DifferentWithin:
+				return "yes"
+			}
+			return "not shown"
+		}),
+		cellColumn("equivalent p", 1, "adjusted p of that", func(r compareRow) string {
+			return difference.Chance(r.pair.PEquivalentAdjusted)
+		}),
+	}
 }
 
 // verdictLines are the sentences of the pairs. Of many pairs those have one that differ, and the others are counted.

@@ -118,11 +118,13 @@ func cleaningRows(cmd *cobra.Command, format string, a *cleaning.Advice) error {
 	out := newRecords(cmd.OutOrStdout(), format, []string{"cleanings", "cleanings_per_year", "soil_kwh_per_kwp_year",
 		"film_kwh_per_kwp_year", "net_kwh_per_kwp_year", "lower", "upper", "below_best_kwh_per_kwp_year", "below_best_lower",
 		"below_best_upper", "level", "best", "best_from_per_year", "best_to_per_year", "pays",
-		"soiling_pp_day", "u_soiling_pp_day", "loss_pp", "u_loss_pp", "gain_pp", "rain_days", "years", "yield_kwh_per_kwp_year"})
+		"soiling_pp_day", "u_soiling_pp_day", "loss_pp", "u_loss_pp", "gain_pp", "rain_days", "years", "yield_kwh_per_kwp_year",
+		"soil_takes_all", "best_is_most_tried"})
 	for _, c := range a.Choices {
 		if err := out.write(c.N, c.PerYear, c.Soil, c.Film, c.Net.Value, c.Net.Lower, c.Net.Upper, c.Below.Value,
 			c.Below.Lower, c.Below.Upper, cleaning.Level, c.IsBest, a.Fewest,
-			a.Most, a.Pays, a.Soiling.Value, a.Soiling.U, a.Loss.Value, a.Loss.U, a.Gain, a.RainDays, a.Years, a.Yield); err != nil {
+			a.Most, a.Pays, a.Soiling.Value, a.Soiling.U, a.Loss.Value, a.Loss.U, a.Gain, a.RainDays, a.Years, a.Yield,
+			c.TakesAll, a.AtEnd); err != nil {
 			return err
 		}
 	}
@@ -143,19 +145,28 @@ func cleaningTable(p page, a *cleaning.Advice) error {
 	}
 	t := foldedTable(p, "  ", "cleanings a year", "in all", "lost to soil", "lost with the film", "more than never",
 		"below the best", "")
+	all := false
 	for _, c := range a.Choices {
-		mark := ""
+		mark, soil := "", fmt.Sprintf("%.1f", c.Soil)
 		if c.IsBest {
 			mark = "best"
 		}
-		if err := t.row(threeDigits(study.Num(c.PerYear)), fmt.Sprint(c.N), fmt.Sprintf("%.1f", c.Soil), fmt.Sprintf("%.1f",
-			c.Film),
+		if c.TakesAll {
+			soil, all = soil+" (all light)", true
+		}
+		if err := t.row(threeDigits(study.Num(c.PerYear)), fmt.Sprint(c.N), soil, fmt.Sprintf("%.1f", c.Film),
 			cleaningRange(c.Net), cleaningRange(c.Below), mark); err != nil {
 			return err
 		}
 	}
 	if err := t.end(); err != nil {
 		return err
+	}
+	if all {
+		if err := printLine(p, "  all light: after %.4g days the soil would take all that is not the gain of the film, %.4g pp; "+
+			"no more than that counts", a.MostSoil()/a.Soiling.Value, a.MostSoil()); err != nil {
+			return err
+		}
 	}
 	if a.RainDays == 0 {
 		if err := writeLine(p, "  without --rain-days the soil grows without end, so never and seldom look worse than "+
@@ -199,6 +210,10 @@ func cleaningVerdict(a *cleaning.Advice) string {
 	switch {
 	case a.Best.N == 0:
 		return "never cleaning gives most energy by these numbers" + between
+	case a.AtEnd:
+		return fmt.Sprintf("no best number was found: one cleaning a day (%s a year) gives most energy of those that were "+
+			"tried%s, and no more than one a day is tried; look at the numbers below, and at what you stated",
+			times(a.Best.PerYear), between)
 	case !a.Pays:
 		return fmt.Sprintf("%s cleanings a year give most energy by these numbers%s; that they give more than never "+
 			"cleaning cannot be told, because soil and loss are not known well enough", times(a.Best.PerYear), between)

@@ -72,29 +72,20 @@ func (o *powerOptions) bind(cmd *cobra.Command) {
 // check refuses flags that say nothing.
 func (o *powerOptions) check(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
-	p := &o.of
-	for flag, list := range map[string][]int{"coupons": p.Coupons, "lots": p.Lots, "pulls": p.Pulls} {
-		if len(list) == 0 || slices.Min(list) < 1 || slices.Max(list) > 10000 {
-			return usagef("write numbers separated by commas, such as --"+flag+" 1,3", "--%s must be numbers from 1 to 10000", flag)
-		}
-	}
-	for flag, x := range map[string]float64{"difference": p.Difference, "margin": p.Margin, "limit": o.limit} {
-		if given(flag) && !(x > 0) || math.IsInf(x, 1) {
-			return usagef("write it in pp, such as --"+flag+" 0.05", "--%s must be above 0, not %g", flag, x)
-		}
-	}
-	if !(p.Chance > 0.05 && p.Chance < 1) || !(p.Test.Level > 0.5 && p.Test.Level < 1) || !(o.share > 0 && o.share < 1) {
-		return usagef("write for example --chance 0.8 --level 0.95 --share 0.8",
-			"--chance lies between 0.05 and 1, --level between 0.5 and 1, --share between 0 and 1")
+	if err := o.checkNumbers(cmd); err != nil {
+		return err
 	}
 	if o.coatings < 2 || o.coatings > 1000 {
 		return usagef("write for example --coatings 3", "--coatings must be 2 or more, not %d", o.coatings)
 	}
 	typed := given("u") || given("coupon-sd") || given("lot-sd")
 	switch {
-	case !o.fromStudy && !given("u"):
-		return usagef("type them in, such as --coupon-sd 0.05 --u 0.02, or take them from a study: --from-study",
+	case !o.fromStudy && !typed:
+		return usagef("type it in, such as --coupon-sd 0.05 --u 0.02, or take it from a study: --from-study",
 			"by how much changes scatter is not known")
+	case !o.fromStudy && !given("u"):
+		return usagef("add it in pp, such as --u 0.02, or take all from a study: --from-study, without --coupon-sd and --lot-sd",
+			"--u is missing, the standard uncertainty of one corrected change of a coupon")
 	case o.fromStudy && typed:
 		return usagef("leave one of them out", "--from-study gives the scatter, and so do --u, --coupon-sd and --lot-sd")
 	case !o.fromStudy && (given("pair") || given("exposure") || given("pull") || given("study")):
@@ -104,6 +95,56 @@ func (o *powerOptions) check(cmd *cobra.Command) error {
 			"--limit is given, and not what the product loses")
 	}
 	return oneOf("loss-law", o.lossLaw, []string{string(power.Normal), string(power.Exponential), string(power.Lognormal)})
+}
+
+// checkNumbers refuses numbers that cannot be.
+func (o *powerOptions) checkNumbers(cmd *cobra.Command) error {
+	given, p := cmd.Flags().Changed, &o.of
+	for _, f := range []struct {
+		flag  string
+		list  []int
+		least int
+		why   string
+	}{
+		{"coupons", p.Coupons, 2, ": one coupon says nothing of how its coating scatters"},
+		{"lots", p.Lots, 1, ""}, {"pulls", p.Pulls, 1, ""},
+	} {
+		if len(f.list) == 0 || slices.Min(f.list) < f.least || slices.Max(f.list) > 10000 {
+			return usagef(fmt.Sprintf("write numbers separated by commas, such as --%s %d,6", f.flag, f.least),
+				"--%s must be numbers from %d to 10000%s", f.flag, f.least, f.why)
+		}
+	}
+	if slices.Max(p.Coupons) < slices.Min(p.Lots) {
+		return usagef(fmt.Sprintf("plan %d coupons or more, or fewer lots", slices.Min(p.Lots)), "there is no such design: "+
+			"%s of each coating cannot come from %s", count(slices.Max(p.Coupons), "coupon"), count(slices.Min(p.Lots), "lot"))
+	}
+	for _, f := range []struct {
+		flag  string
+		value float64
+		zero  bool // may be 0
+	}{
+		{"difference", p.Difference, false}, {"margin", p.Margin, false}, {"limit", o.limit, false},
+		{"coupon-sd", o.spread.Coupon, true}, {"lot-sd", o.spread.Lot, true}, {"u", o.spread.U, true},
+		{"shared-u", p.Test.Shared, true},
+	} {
+		least := "above 0"
+		if f.zero {
+			least = "0 or more"
+		}
+		if ok := f.value > 0 || f.zero && f.value == 0; given(f.flag) && (!ok || math.IsInf(f.value, 0)) {
+			return usagef("write it in pp, such as --"+f.flag+" 0.05", "--%s must be %s, not %g", f.flag, least, f.value)
+		}
+	}
+	for _, f := range []struct {
+		flag                 string
+		value, above, usable float64
+	}{{"chance", p.Chance, 0.05, 0.8}, {"level", p.Test.Level, 0.5, 0.95}, {"share", o.share, 0, 0.8}} {
+		if !(f.value > f.above && f.value < 1) {
+			return usagef(fmt.Sprintf("write for example --%s %g", f.flag, f.usable),
+				"--%s must be above %g and below 1, not %g", f.flag, f.above, f.value)
+		}
+	}
+	return nil
 }
 
 // powered is what was found of one pair of coatings.
@@ -278,7 +319,16 @@ func (o *powerOptions) table(w page, known []power.Components, found []powered, 
 	if err := o.acceptTable(w, accepted); err != nil {
 		return err
 	}
-	return writeLine(w, "\n"+wrapped(o.notes(found), guideWidth))
+	if err := writeLine(w, "\n"+wrapped(o.notes(found), guideWidth)); err != nil {
+		return err
+	}
+	return writeLines(w, powerDesign...)
+}
+
+// powerDesign says which readings the numbers of designs count on.
+var powerDesign = []string{
+	"Read in one session at each pull: all these coupons, 2 controls or more of each coating, a dark blank, a light trap.",
+	"What the session is off is then the same in all and cancels in each contrast; in sessions apart these numbers are too good.",
 }
 
 // grid prints one number of each design.
@@ -365,6 +415,9 @@ func (o *powerOptions) notes(found []powered) string {
 	}
 	if lots {
 		said = append(said, "With three lots or more the unit is the lot.")
+	}
+	if slices.Max(o.of.Lots) > slices.Min(o.of.Coupons) {
+		said = append(said, "A line (-) stands where there are fewer coupons than lots.")
 	}
 	return strings.Join(append(said, "Where losses are skewed, rehearse the plan: wane help planning."), " ")
 }

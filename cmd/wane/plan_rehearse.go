@@ -191,17 +191,44 @@ func rehearsalTable(w page, r *desk.Rehearsal) error {
 	if err := triesTable(w, r); err != nil {
 		return err
 	}
-	return writeLine(w, "\n"+wrapped(rehearsalNotes(r), guideWidth))
+	if err := writeLine(w, "\n"+wrapped(rehearsalNotes(r), guideWidth)); err != nil {
+		return err
+	}
+	return writeLines(w, rehearsedDesign(r.Plan)...)
+}
+
+// rehearsedDesign says which readings the chances of a plan count on.
+func rehearsedDesign(p *scenario.Plan) []string {
+	exposed, controls, blanks := numbersOf(p)
+	read := []string{count(exposed, "exposed coupon"), count(controls, "control"), count(blanks, "dark blank")}
+	if p.Reading.LightTrap {
+		read = append(read, "a light trap")
+	}
+	if p.Apart {
+		return []string{
+			fmt.Sprintf("Read at each pull, each coating in a session of its own: %s.", strings.Join(read, ", ")),
+			"What sessions are off is then in each contrast of coatings; sessions: together reads all in one, where it cancels.",
+		}
+	}
+	return []string{
+		fmt.Sprintf("Read in one session at each pull: %s.", strings.Join(read, ", ")),
+		"What the session is off is then the same in all and cancels in each contrast; in sessions apart these chances are too good.",
+	}
+}
+
+// numbersOf counts the exposed coupons, controls and blanks of a plan.
+func numbersOf(p *scenario.Plan) (exposed, controls, blanks int) {
+	for i := range p.Coatings {
+		exposed, controls = exposed+p.Coatings[i].Coupons, controls+p.Coatings[i].Controls
+	}
+	return exposed, controls, p.Blanks * len(p.Coatings)
 }
 
 // couponsOf counts the coupons of a plan.
 func couponsOf(p *scenario.Plan) string {
-	exposed, controls := 0, 0
-	for i := range p.Coatings {
-		exposed, controls = exposed+p.Coatings[i].Coupons, controls+p.Coatings[i].Controls
-	}
+	exposed, controls, blanks := numbersOf(p)
 	return fmt.Sprintf("%s, %s exposed, %s, %s", count(len(p.Coatings), "coating"), count(exposed, "coupon"),
-		count(controls, "control"), count(p.Blanks*len(p.Coatings), "dark blank"))
+		count(controls, "control"), count(blanks, "dark blank"))
 }
 
 // rehearsedWords say in words what a line counts.

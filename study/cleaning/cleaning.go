@@ -6,10 +6,11 @@
 // Each cleaning takes w off the gain of the film, until none is left:
 //
 //	mean soil = s·(τ/2 - τ²/(6R))     τ <= R; the other way round where τ > R; without rain s·τ/2
+//	            soil stops to grow where it has taken all light that the glass lets through without the film
 //	mean loss of the film = Σ_{k=0}^{N} min(k·w, gain) / (N+1)
 //
 // both in pp of solar transmittance, each of which is worth 1 % of the yield. What is best is found by trying every N
-// up to one cleaning a day. Without rain and while a film is left, it is where both grow alike: N + 1 = √(s·H/w).
+// up to one cleaning a day, where the search ends. Without rain and while a film is left, it is where both grow alike: N + 1 = √(s·H/w).
 //
 // What cleaning costs in money, water and wear of other parts is not in it, nor that a film also ages without it.
 package cleaning
@@ -56,6 +57,7 @@ type Choice struct {
 	Net        Range   // energy more than without any cleaning, kWh per kWp and year
 	Below      Range   // energy less than with the best number
 	IsBest     bool
+	TakesAll   bool // the soil takes all light before it is cleaned off
 }
 
 // Advice is how often to clean.
@@ -68,6 +70,8 @@ type Advice struct {
 	Fewest, Most float64
 	// Pays says that the best number is distinguished from none.
 	Pays bool
+	// AtEnd says that the best number is the largest that was tried: more might be better.
+	AtEnd bool
 }
 
 // InputError says which number cannot be.
@@ -122,7 +126,7 @@ func Best(c Case) (*Advice, error) {
 		}
 		out.Choices = append(out.Choices, choice)
 	}
-	out.Pays = out.Best.Net.Lower > 0
+	out.Pays, out.AtEnd = out.Best.Net.Lower > 0, best == c.most()
 	out.Fewest, out.Most = c.bestRange()
 	return out, nil
 }
@@ -131,7 +135,7 @@ func Best(c Case) (*Advice, error) {
 func (c *Case) choice(n, best int) Choice {
 	worth := c.Yield / 100
 	loss := func(n int, s, w float64) float64 { return worth * (c.soil(n, s) + c.film(n, w)) }
-	out := Choice{N: n, PerYear: float64(n) / c.Years, Soil: loss(n, c.Soiling.Value, 0), Film: loss(n, 0, c.Loss.Value)}
+	out := Choice{N: n, PerYear: float64(n) / c.Years, TakesAll: c.Soiling.Value*c.longest(n) > c.MostSoil(), Soil: loss(n, c.Soiling.Value, 0), Film: loss(n, 0, c.Loss.Value)}
 	out.Net = c.spread(func(s, w float64) float64 { return loss(0, s, w) - loss(n, s, w) })
 	out.Below = c.spread(func(s, w float64) float64 { return loss(n, s, w) - loss(best, s, w) })
 	return out
@@ -155,14 +159,33 @@ func moved(f func(float64) float64, e Estimate) float64 {
 	return (f(hi) - f(lo)) / (hi - lo) * e.U
 }
 
-// soil returns the mean loss by soil, pp.
-func (c *Case) soil(n int, perDay float64) float64 {
-	days := c.Years * DaysPerYear / float64(n+1)
+// MostSoil is what soil takes at most, pp: all that is not the gain of the film.
+func (c *Case) MostSoil() float64 { return 100 - c.Gain }
+
+// between returns the days between cleanings.
+func (c *Case) between(n int) float64 { return c.Years * DaysPerYear / float64(n+1) }
+
+// longest returns for how many days soil grows at most before it is taken off.
+func (c *Case) longest(n int) float64 {
 	if c.RainDays == 0 {
-		return perDay * days / 2
+		return c.between(n)
 	}
-	short, long := min(days, c.RainDays), max(days, c.RainDays)
-	return perDay * (short/2 - short*short/(6*long))
+	return min(c.between(n), c.RainDays)
+}
+
+// soil returns the mean loss by soil, pp: the integral of what is gained each day over the chance that nothing took the
+// soil off for so long, up to where it has taken all light.
+func (c *Case) soil(n int, perDay float64) float64 {
+	days, short := c.between(n), c.longest(n)
+	grows := short
+	if perDay > 0 {
+		grows = min(short, c.MostSoil()/perDay)
+	}
+	if c.RainDays == 0 {
+		return perDay * grows * (1 - grows/(2*short))
+	}
+	long := max(days, c.RainDays)
+	return perDay * grows * (1 - grows/2*(1/short+1/long) + grows*grows/(3*short*long))
 }
 
 // film returns the mean loss of the film, pp.
@@ -174,10 +197,13 @@ func (c *Case) film(n int, each float64) float64 {
 	return (each*whole*(whole+1)/2 + c.Gain*(float64(n)-whole)) / float64(n+1)
 }
 
+// most is the largest number of cleanings that is tried: one a day.
+func (c *Case) most() int { return int(c.Years * DaysPerYear) }
+
 // best returns the number of cleanings with the least loss.
 func (c *Case) best(soiling, loss float64) int {
 	best, least := 0, math.Inf(1)
-	for n := range int(c.Years*DaysPerYear) + 1 {
+	for n := range c.most() + 1 {
 		if total := c.soil(n, soiling) + c.film(n, loss); total < least {
 			best, least = n, total
 		}

@@ -20,7 +20,7 @@ func best(t *testing.T, c cleaning.Case) *cleaning.Advice {
 // Without rain, and while a film is left, s·H/(2(N+1)) + w·N/2 is least where N + 1 is √(s·H/w): of the two whole
 // numbers around it one. The cases are made up.
 func TestBestIsTheClosedForm(t *testing.T) {
-	for _, c := range []struct{ perDay, loss, years float64 }{{0.01, 0.03, 10}, {0.002, 0.03, 25}, {0.05, 0.01, 10},
+	for _, c := range []struct{ perDay, loss, years float64 }{{0.01, 0.03, 10}, {0.002, 0.03, 25}, {0.02, 0.01, 10},
 		{0.0001, 0.05, 20}} {
 		a := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: c.perDay}, Loss: cleaning.Estimate{Value: c.loss},
 			Gain: 10, Years: c.years, Yield: 1000})
@@ -56,6 +56,7 @@ func TestLossesByHand(t *testing.T) {
 	u := 10 * math.Hypot(10./11*18.2625*0.2, 5*0.01)
 	assert.InDelta(t, ten.Net.Value+1.959964*u, ten.Net.Upper, 1e-5)
 	assert.True(t, a.Pays)
+	assert.False(t, a.AtEnd)
 	assert.InDelta(t, a.Best.Net.Value-ten.Net.Value, ten.Below.Value, 1e-9)
 	n := float64(a.Best.N) // from 1/11 to 1/(N+1) of the soil, and (N - 10)/2 cleanings more
 	u = 10 * math.Hypot((1./11-1/(n+1))*18.2625*0.2, (n-10)/2*0.01)
@@ -103,10 +104,42 @@ func TestFilmHasAnEnd(t *testing.T) {
 	// Where nothing is lost by cleaning, one a day is best.
 	a = best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: 0.01}, Gain: 2.9, Years: 1, Yield: 1000})
 	assert.Equal(t, 365, a.Best.N)
+	assert.True(t, a.AtEnd, "no more were tried")
 	// Without soil there is nothing to clean.
 	a = best(t, cleaning.Case{Loss: cleaning.Estimate{Value: 0.01, U: 0.01}, Gain: 2.9, Years: 1, Yield: 1000})
 	assert.Zero(t, a.Best.N)
 	assert.False(t, a.Pays)
+}
+
+// Soil takes no more than the light there is: its mean against drawn ages of the soil, each of which counts as no more
+// than that. By hand: 0.5 pp a day have taken 97.1 pp after 194.2 days; of 365.25 they grow for as long, and lose
+// 97.1·(1 - 194.2/(2·365.25)) in the mean.
+func TestSoilHasAnEnd(t *testing.T) {
+	for _, rain := range []float64{0, 150, 300, 2000} {
+		c := cleaning.Case{Soiling: cleaning.Estimate{Value: 0.5}, Loss: cleaning.Estimate{Value: 5}, Gain: 2.9, RainDays: rain,
+			Years: 10, Yield: 1000}
+		assert.InDelta(t, 97.1, c.MostSoil(), 1e-12)
+		for _, choice := range best(t, c).Choices {
+			rng, sum := rand.New(rand.NewPCG(43, 44)), 0.0
+			days := 10 * 365.25 / float64(choice.N+1)
+			longest := days
+			const n = 200_000
+			for range n {
+				age := days * rng.Float64()
+				if rain > 0 {
+					age = min(age, rain*rng.Float64())
+					longest = min(days, rain)
+				}
+				sum += min(97.1, 0.5*age)
+			}
+			assert.InEpsilon(t, 10*sum/n, choice.Soil, 0.008, "rain every %g days, %d cleanings", rain, choice.N)
+			assert.Equal(t, 0.5*longest > 97.1, choice.TakesAll)
+			assert.LessOrEqual(t, choice.Soil+choice.Film, 1000.0)
+		}
+	}
+	c := best(t, cleaning.Case{Soiling: cleaning.Estimate{Value: 0.5}, Loss: cleaning.Estimate{Value: 5}, Gain: 2.9, Years: 1,
+		Yield: 1000}).Choices[0]
+	assert.InDelta(t, 971*(1-194.2/730.5), c.Soil, 1e-9)
 }
 
 func TestWrongInput(t *testing.T) {

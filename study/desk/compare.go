@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"wane/study"
 	"wane/study/difference"
 	"wane/study/series"
 )
@@ -43,7 +44,11 @@ func (d *Desk) Compare(ctx context.Context, opt CompareOptions) ([]*difference.C
 			together = append(together, other)
 		}
 	}
-	all, err := d.SeriesTogether(ctx, together, SeriesOptions{Workers: opt.Workers, AsOf: opt.AsOf})
+	all, err := d.SeriesTogether(ctx, together, SeriesOptions{Workers: opt.Workers, AsOf: opt.AsOf,
+		Check: func(r *study.Roster) error {
+			_, err := difference.FindExposure(exposuresOfRoster(r), opt.Exposure)
+			return err
+		}})
 	if err != nil {
 		return nil, err
 	}
@@ -61,6 +66,16 @@ func (d *Desk) Compare(ctx context.Context, opt CompareOptions) ([]*difference.C
 		}
 	}
 	return out, nil
+}
+
+// exposuresOfRoster returns the exposure of each exposed coupon.
+func exposuresOfRoster(r *study.Roster) (all []string) {
+	for i := range r.Coupons {
+		if c := &r.Coupons[i]; c.Role == study.Exposed {
+			all = append(all, c.Exposure)
+		}
+	}
+	return all
 }
 
 func compareData(ctx context.Context, data *series.Data, opt CompareOptions) (*difference.Comparison, error) {

@@ -53,7 +53,7 @@ const daysPerYear = 365.25
 // population. It is refused where the life is beyond twice the largest dose, unless it is to be extrapolated.
 func (d *Desk) Service(ctx context.Context, opt ServiceOptions) (*Service, error) {
 	if err := opt.Terms.Check(); err != nil {
-		return nil, &study.Refusal{Fault: err.Error(), Try: "write for example --service 25 --yield 1000", Cause: err}
+		return nil, &study.Refusal{Fault: err.Error(), Try: "write for example --service 2 --yield 1000", Cause: err}
 	}
 	gain, solar, err := d.gainSeries(ctx, &opt)
 	if err != nil {
@@ -93,29 +93,32 @@ func (d *Desk) gainSeries(ctx context.Context, opt *ServiceOptions) (gain, solar
 			return nil, nil, err
 		}
 	}
-	with := SeriesOptions{AsOf: opt.AsOf, Keep: func(c *series.Coupon) bool {
-		return opt.Exposure == "" || c.Exposure == opt.Exposure
-	}}
-	both, err := d.SeriesTogether(ctx, []string{"gain", "solar_T"}, with)
+	both, err := d.SeriesTogether(ctx, []string{"gain", "solar_T"}, SeriesOptions{AsOf: opt.AsOf, Check: opt.findExposure,
+		Keep: func(c *series.Coupon) bool { return c.Exposure == opt.Exposure }})
 	if err != nil {
 		return nil, nil, err
 	}
-	gain, solar = both[0], both[1]
-	var exposures []string
-	for i := range gain.Coupons {
-		if c := &gain.Coupons[i]; c.Role == study.Exposed && !slices.Contains(exposures, c.Exposure) {
-			exposures = append(exposures, c.Exposure)
-		}
+	return both[0], both[1], nil
+}
+
+// findExposure fills the exposure where the exposed coupons have one only, and refuses several.
+func (o *ServiceOptions) findExposure(roster *study.Roster) error {
+	if o.Exposure != "" {
+		return nil
 	}
-	if len(exposures) > 1 {
-		slices.Sort(exposures)
-		return nil, nil, &study.Refusal{Fault: "there are several exposures: " + codesInWords(exposures),
-			Try: "name that which is like the service: --exposure " + exposures[0]}
+	all := exposuresOfRoster(roster)
+	slices.Sort(all)
+	switch all = slices.Compact(all); len(all) {
+	case 0:
+		return &study.Refusal{Fault: "there is nothing to value: the study has no exposed coupons",
+			Try: "enrol a roster whose coupons have the role exposed: wane enrol ROSTER.csv"}
+	case 1:
+		o.Exposure = all[0]
+	default:
+		return &study.Refusal{Fault: "there are several exposures: " + codesInWords(all),
+			Try: "name that which is like the service: --exposure " + all[0]}
 	}
-	if len(exposures) == 1 {
-		opt.Exposure = exposures[0]
-	}
-	return gain, solar, nil
+	return nil
 }
 
 // largestDose returns the largest dose at which an exposed coupon was read.

@@ -72,7 +72,7 @@ func Power(opt *PowerOptions) (rows []PowerRow, err error) {
 func powerUsage(err error) error {
 	var fault *power.Error
 	if errors.As(err, &fault) {
-		return usagef(fault.Try, "there is no chance of %s", fault.Fault)
+		return usagef(fault.Try, "no chance can be computed for %s", fault.Fault)
 	}
 	return err
 }

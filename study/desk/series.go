@@ -17,6 +17,9 @@ type SeriesOptions struct {
 	// Keep says which exposed coupons are wanted; nil: all. Controls are always there.
 	Keep func(*series.Coupon) bool
 
+	// Check looks at the roster before any fit is read; nil: nothing is to be checked.
+	Check func(*study.Roster) error
+
 	AsFound bool  // readings of soiled surfaces, as they were found, instead of those of clean ones
 	Workers int   // coupons whose rows are made at once; 0: one for each core
 	AsOf    int64 // the line of the log as of which the study is looked at; 0: the last one
@@ -51,6 +54,9 @@ func (d *Desk) SeriesTogether(ctx context.Context, quantities []string, opt Seri
 	}
 	err = d.view(ctx, opt.AsOf, func(v *store.View) error {
 		roster, err := v.Roster()
+		if err == nil && opt.Check != nil {
+			err = opt.Check(roster)
+		}
 		if err == nil {
 			all, err = d.series(ctx, v, roster, of, opt)
 		}

@@ -23,18 +23,21 @@ func AtPull(data *series.Data, opt Options) (*Comparison, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := c.allEnded(pull); err != nil {
+		return nil, err
+	}
 	out := c.comparison(data.Quantity.Unit)
 	out.Pull, out.DoseUnit = pull, c.doseUnit
 	for _, name := range c.names {
 		g := c.groupAt(name, pull)
 		if g.Units == 0 {
-			out.LeftOut = append(out.LeftOut, LeftOut{Group: name, Why: fmt.Sprintf("no change at pull %d", pull)})
+			out.LeftOut = append(out.LeftOut, c.leftOutAt(name, pull))
 			continue
 		}
 		out.Groups = append(out.Groups, g)
 	}
 	if err := out.checkGroups(c); err != nil {
-		return nil, err
+		return nil, withReason(err, out.LeftOut)
 	}
 	out.Dose = out.meanDose()
 	out.pair(c.opt.Against)
@@ -51,6 +54,14 @@ func AtPull(data *series.Data, opt Options) (*Comparison, error) {
 	}
 	out.decide(told, out.correlation(vectors), variancesOf(vectors))
 	return out, nil
+}
+
+// leftOutAt says why a group has no change at a pull.
+func (c *choice) leftOutAt(name string, pull int) LeftOut {
+	if ended := c.ended(pull, name); ended != "" {
+		return LeftOut{name, fmt.Sprintf("all its coupons ended before they were read at pull %d: %s", pull, ended), tryOthers}
+	}
+	return LeftOut{Group: name, Why: fmt.Sprintf("no change at pull %d", pull)}
 }
 
 // comparison returns a comparison without groups.
@@ -70,15 +81,22 @@ func (c *Comparison) checkGroups(of *choice) error {
 	}
 	switch {
 	case len(c.Groups) < 2:
-		fault := fmt.Sprintf("a difference at pull %d cannot be told from these data, because fewer than two groups have "+
-			"a change there", c.Pull)
+		what, has := fmt.Sprintf("a difference at pull %d", c.Pull), "a change there"
 		if c.InRate {
-			fault = "a difference in rate cannot be told from these data, because fewer than two groups have a rate"
+			what, has = "a difference in rate", "a rate"
 		}
-		return &study.Refusal{Fault: fault, Try: try}
+		who := "no " + string(c.By)
+		if len(c.Groups) == 1 {
+			who = "only " + study.Shown(c.Groups[0].Name)
+		}
+		return &study.Refusal{Fault: fmt.Sprintf("%s cannot be told from these data, because %s has %s", what, who, has), Try: try}
 	case of.opt.Against != "" && missing(of.opt.Against):
-		return &study.Refusal{Fault: fmt.Sprintf("%s cannot be compared with: it has no change at pull %d",
-			study.Shown(of.opt.Against), c.Pull), Try: try}
+		has := fmt.Sprintf("change at pull %d", c.Pull)
+		if c.InRate {
+			has = "rate"
+		}
+		return &study.Refusal{Fault: fmt.Sprintf("nothing can be compared with %s, because it has no %s",
+			study.Shown(of.opt.Against), has), Try: try}
 	}
 	return nil
 }

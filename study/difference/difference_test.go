@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -266,11 +267,15 @@ func TestRefused(t *testing.T) {
 		assert.Contains(t, r.Try, try)
 	}
 	refused(&series.Data{}, difference.Options{}, "no exposed coupons", "role exposed")
-	refused(made(map[string][]float64{"alpha": {1, 2}}), difference.Options{}, "alpha", "--by lot")
+	d := made(map[string][]float64{"alpha": {1, 2}})
+	refused(d, difference.Options{}, "the only coating", "enrol coupons of another coating in this exposure")
+	d.Coupons[1].Lot = "2"
+	refused(d, difference.Options{}, "the only coating", "compare --by lot, or enrol coupons of another coating")
+	refused(d, difference.Options{By: population.BySupplier}, "the only supplier", "compare --by lot, or enrol")
 	refused(three(), difference.Options{Against: "gama"}, "there is no coating gama", "gamma")
 	refused(three(), difference.Options{Exposure: "rof"}, "exposure rof", "roof")
 	refused(three(), difference.Options{Pull: 7}, "at pull 7", "name another pull")
-	d := made(map[string][]float64{"alpha": {-0.3, -0.4}, "beta": {-0.6, -0.8}})
+	d = made(map[string][]float64{"alpha": {-0.3, -0.4}, "beta": {-0.6, -0.8}})
 	for i := range d.Coupons {
 		if d.Coupons[i].Coating == "beta" {
 			d.Coupons[i].Points[1].Pull = 2
@@ -284,6 +289,46 @@ func TestRefused(t *testing.T) {
 	refused(d, difference.Options{}, "no exposed coupon has a change", "wane fit")
 	d.Coupons[0].Exposure = "rig"
 	refused(d, difference.Options{}, "2 exposures", "--exposure rig")
+}
+
+// Coupons that broke before a pull are named with what ended them, at a pull and in rate; so are those of one group only.
+func TestAllBroken(t *testing.T) {
+	broken := func(coatings ...string) *series.Data {
+		d := three()
+		for i := range d.Coupons {
+			if c := &d.Coupons[i]; slices.Contains(coatings, c.Coating) {
+				c.Ended, c.EndedPull, c.Points = "broken on 2031-05-01", 1, c.Points[:1]
+			}
+		}
+		return d
+	}
+	refused := func(d *series.Data, pull int, words ...string) {
+		t.Helper()
+		_, err := difference.AtPull(d, difference.Options{Pull: pull})
+		if pull < 0 {
+			_, err = difference.InRate(t.Context(), d, difference.Options{})
+		}
+		var r *study.Refusal
+		require.ErrorAs(t, err, &r)
+		for _, w := range words {
+			assert.Contains(t, r.Fault, w)
+		}
+		assert.Contains(t, r.Try, "expose other coupons")
+	}
+	all := broken("alpha", "beta", "gamma")
+	const four = "a1 (broken on 2031-05-01, by pull 1), a2 (broken on 2031-05-01, by pull 1), a3 (broken on 2031-05-01, by pull 1), " +
+		"a4 (broken on 2031-05-01, by pull 1)"
+	for pull, at := range map[int]string{0: "a pull after their baseline", -1: "a pull after their baseline", 2: "pull 2"} {
+		refused(all, pull, "all exposed coupons ended before they were read at "+at+": "+four+", and 11 others")
+	}
+	two := broken("alpha", "beta")
+	refused(two, 0, "only gamma has a change, at pull 1; all coupons of alpha ended before that: "+four)
+	refused(two, 1, "only gamma has a change there; alpha has none, because all its coupons ended before they were read at pull 1: "+four)
+	refused(two, -1, "alpha has none, because all its coupons ended before they were read at a pull after their baseline: "+four)
+	c, err := difference.AtPull(broken("gamma"), difference.Options{})
+	require.NoError(t, err)
+	require.Len(t, c.LeftOut, 1)
+	assert.Contains(t, c.LeftOut[0].Why, "all its coupons ended before they were read at pull 1: g1 (broken on 2031-05-01, by pull 1)")
 }
 
 // Energy against photons: a pair is marked where they disagree.

@@ -46,11 +46,7 @@ func choose(data *series.Data, opt Options) (*choice, error) {
 		return nil, err
 	}
 	if len(c.names) < 2 {
-		return nil, &study.Refusal{
-			Fault: fmt.Sprintf("there is nothing to compare %s with: it is the only %s in exposure %s",
-				study.Shown(c.names[0]), c.opt.By, study.Shown(c.exposure)),
-			Try: "compare --by supplier, --by lot or --by coating, or enrol another one",
-		}
+		return nil, c.onlyOne()
 	}
 	if pairs := len(c.names) * (len(c.names) - 1) / 2; c.opt.Against == "" && pairs > MostPairs {
 		return nil, &study.Refusal{
@@ -60,6 +56,26 @@ func choose(data *series.Data, opt Options) (*choice, error) {
 		}
 	}
 	return c, nil
+}
+
+// onlyOne refuses a comparison of one group. What is tried has two groups or more.
+func (c *choice) onlyOne() error {
+	var tries []string
+	for _, by := range []population.By{population.ByCoating, population.BySupplier, population.ByLot} {
+		names := map[string]bool{}
+		for _, k := range c.of[c.names[0]] {
+			names[nameOf(by, k)] = true
+		}
+		if len(names) > 1 {
+			tries = append(tries, "--by "+string(by))
+		}
+	}
+	try := fmt.Sprintf("enrol coupons of another %s in this exposure", c.opt.By)
+	if len(tries) > 0 {
+		try = fmt.Sprintf("compare %s, or %s", strings.Join(tries, " or "), try)
+	}
+	return &study.Refusal{Fault: fmt.Sprintf("there is nothing to compare %s with: it is the only %s in exposure %s",
+		study.Shown(c.names[0]), c.opt.By, study.Shown(c.exposure)), Try: try}
 }
 
 // MostPairs is the largest number of pairs that are compared together: those of 45 groups.
@@ -90,26 +106,33 @@ func (c *choice) findExposure() error {
 			all = append(all, k.Exposure)
 		}
 	}
+	found, err := FindExposure(all, c.opt.Exposure)
+	c.exposure = found
+	return err
+}
+
+// FindExposure returns the exposure of these that is wanted; empty: the only one. They are those of all exposed coupons,
+// in any order, and may repeat. One that is not there is refused, and so are several where none is named.
+func FindExposure(all []string, wanted string) (string, error) {
+	all = slices.Clone(all)
 	slices.Sort(all)
 	all = slices.Compact(all)
 	switch {
 	case len(all) == 0:
-		return &study.Refusal{Fault: "there is nothing to compare: the study has no exposed coupons",
+		return "", &study.Refusal{Fault: "there is nothing to compare: the study has no exposed coupons",
 			Try: "enrol a roster whose coupons have the role exposed: wane enrol ROSTER.csv"}
-	case c.opt.Exposure == "" && len(all) == 1:
-		c.exposure = all[0]
-		return nil
-	case c.opt.Exposure == "":
-		return &study.Refusal{
+	case wanted == "" && len(all) == 1:
+		return all[0], nil
+	case wanted == "":
+		return "", &study.Refusal{
 			Fault: fmt.Sprintf("the study has %d exposures: %s", len(all), shownList(all)),
 			Try:   fmt.Sprintf("name one: --exposure %s", study.Shown(all[0])),
 		}
-	case !slices.Contains(all, c.opt.Exposure):
-		return &study.Refusal{Fault: fmt.Sprintf("no exposed coupon is in an exposure %s", study.Shown(c.opt.Exposure)),
-			Try: study.DidYouMean(c.opt.Exposure, all, "use one of "+shownList(all))}
+	case !slices.Contains(all, wanted):
+		return "", &study.Refusal{Fault: fmt.Sprintf("no exposed coupon is in an exposure %s", study.Shown(wanted)),
+			Try: study.DidYouMean(wanted, all, "use one of "+shownList(all))}
 	}
-	c.exposure = c.opt.Exposure
-	return nil
+	return wanted, nil
 }
 
 // checkAgainst refuses a reference that is no group.
@@ -179,8 +202,11 @@ func (c *choice) choosePull() (int, error) {
 // noChange refuses a comparison of groups of which at most one has a change.
 func (c *choice) noChange(read []string) error {
 	why := "no exposed coupon has a change"
+	if err := c.allEnded(0); err != nil {
+		return err
+	}
 	if len(read) == 1 {
-		why = "of these groups, only " + read[0]
+		why = "only " + strings.Replace(read[0], "has one at", "has a change, at", 1)
 	}
 	try := "take in a pull after the baseline, and run wane fit"
 	if c.data.Quantity.Measured {
@@ -191,8 +217,59 @@ func (c *choice) noChange(read []string) error {
 		try = "read controls of each coating in the sessions of its coupons; wane results --routes shows the changes " +
 			"without them"
 	}
+	for _, name := range c.names {
+		if ended := c.ended(0, name); ended != "" {
+			why += fmt.Sprintf("; all coupons of %s ended before that: %s", study.Shown(name), ended)
+			try = tryOthers
+			break
+		}
+	}
 	return &study.Refusal{Fault: fmt.Sprintf("a difference of %s cannot be told from these data, because %s",
 		c.data.Quantity.Name, why), Try: try}
+}
+
+// allEnded refuses a comparison of coupons that had all ended before they could be read at a pull; 0: at any pull after
+// their baseline.
+func (c *choice) allEnded(pull int) error {
+	ended := c.ended(pull, c.names...)
+	if ended == "" {
+		return nil
+	}
+	at := "a pull after their baseline"
+	if pull > 0 {
+		at = fmt.Sprintf("pull %d", pull)
+	}
+	return &study.Refusal{Fault: fmt.Sprintf("a difference of %s cannot be told from these data, because all exposed "+
+		"coupons ended before they were read at %s: %s", c.data.Quantity.Name, at, ended), Try: tryOthers}
+}
+
+// tryOthers is what to try where all coupons of a group have ended.
+const tryOthers = "expose other coupons, and read them at their baseline and at a pull after it"
+
+// ended names the coupons of groups with what ended them, where the histories of all had ended before they could be read
+// at a pull; 0: at any pull after their baseline. Empty: one was read, or goes on.
+func (c *choice) ended(pull int, groups ...string) string {
+	const few = 4
+	var words []string
+	for _, name := range groups {
+		for _, k := range c.of[name] {
+			read := slices.ContainsFunc(k.Points, func(p series.Point) bool {
+				return !p.Baseline && p.Pull > k.BaselinePull && (pull == 0 || p.Pull == pull)
+			})
+			if k.Ended == "" || read || pull > 0 && k.EndedPull > pull {
+				return ""
+			}
+			said := study.Shown(k.Coupon) + " (" + k.Ended
+			if k.EndedPull < math.MaxInt && !strings.Contains(k.Ended, "pull") {
+				said += fmt.Sprintf(", by pull %d", k.EndedPull)
+			}
+			words = append(words, said+")")
+		}
+	}
+	if more := len(words) - few; more > 1 {
+		words = append(words[:few], fmt.Sprintf("and %d others", more))
+	}
+	return strings.Join(words, ", ")
 }
 
 // skippedFor reports whether a point of a chosen coupon carries a flag and no change.

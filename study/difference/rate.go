@@ -30,11 +30,14 @@ func InRate(ctx context.Context, data *series.Data, opt Options) (*Comparison, e
 	for i := range p.Groups {
 		g := &p.Groups[i]
 		if math.IsNaN(g.Rate.Value) {
-			out.LeftOut = append(out.LeftOut, LeftOut{c.nameOf(g), g.Rate.Why.Sentence(), g.Rate.Why.Try()})
+			out.LeftOut = append(out.LeftOut, c.leftOutInRate(g))
 			continue
 		}
 		out.Unit, out.DoseUnit = g.RateUnit, g.DoseUnit
 		out.Groups, of = append(out.Groups, c.groupInRate(g)), append(of, i)
+	}
+	if err := c.allEnded(0); err != nil {
+		return nil, err
 	}
 	if err := out.checkGroups(c); err != nil {
 		return nil, withReason(err, out.LeftOut)
@@ -79,17 +82,35 @@ func (c *Comparison) eachItsOwn(told []int) (v simultaneous.Variances) {
 	return v
 }
 
-// withReason adds to a refusal why the first group was left out, and what to try about that.
+// leftOutInRate says why a group has no rate.
+func (c *choice) leftOutInRate(g *population.Group) LeftOut {
+	name := c.nameOf(g)
+	if ended := c.ended(0, name); ended != "" {
+		return LeftOut{name, "all its coupons ended before they were read at a pull after their baseline: " + ended, tryOthers}
+	}
+	return LeftOut{name, g.Rate.Why.Sentence(), g.Rate.Why.Try()}
+}
+
+// withReason adds to a refusal the first reason about which something can be tried, and the groups that it left out.
 func withReason(err error, left []LeftOut) error {
 	var r *study.Refusal
-	if !errors.As(err, &r) || len(left) == 0 {
+	first := slices.IndexFunc(left, func(l LeftOut) bool { return l.Try != "" })
+	if !errors.As(err, &r) || first < 0 {
 		return err
 	}
-	out := *r
-	out.Fault += fmt.Sprintf("; of %s: %s", study.Shown(left[0].Group), left[0].Why)
-	if left[0].Try != "" {
-		out.Try = left[0].Try
+	out, why := *r, left[first]
+	var names []string
+	for _, l := range left {
+		if l.Why == why.Why {
+			names = append(names, l.Group)
+		}
 	}
+	have := "have"
+	if len(names) == 1 {
+		have = "has"
+	}
+	out.Fault += fmt.Sprintf("; %s %s none, because %s", shownList(names), have, why.Why)
+	out.Try = why.Try
 	return &out
 }
 

@@ -73,7 +73,7 @@ func (g *Group) check(byLots bool) error {
 		}
 	}
 	if g.Lots < 1 || g.Coupons < 2 || g.Coupons < g.Lots {
-		return &Error{fmt.Sprintf("%d coupons of %d lots", g.Coupons, g.Lots),
+		return &Error{fmt.Sprintf("designs with coupons: %d, lots: %d", g.Coupons, g.Lots),
 			"plan at least two coupons a coating, and one of each lot: one coupon says nothing of its coating"}
 	}
 	if v, _ := g.mean(byLots); v == 0 {
