@@ -132,8 +132,11 @@ func (o *trendOptions) check(cmd *cobra.Command) (err error) {
 		return usagef("add --threshold, or leave --extrapolate out",
 			"--extrapolate is for lives, but --threshold is not given")
 	}
-	if cmd.Flags().Changed("threshold") && (o.limit == 0 || math.IsNaN(o.limit) || math.IsInf(o.limit, 0)) {
-		return usagef("state how much may be lost: --threshold 0.5", "--threshold takes a number other than 0, not %g", o.limit)
+	if cmd.Flags().Changed("threshold") && o.limit == 0 {
+		return usagef("state how much may be lost: --threshold 0.5", "--threshold must not be 0: nothing is lost then")
+	}
+	if cmd.Flags().Changed("threshold") && (math.IsNaN(o.limit) || math.IsInf(o.limit, 0)) {
+		return usagef("state how much may be lost: --threshold 0.5", "--threshold takes a number, not %g", o.limit)
 	}
 	if o.columns, err = trendColumns().choose(o.list.format, o.list.named); err != nil {
 		return err

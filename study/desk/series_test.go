@@ -11,6 +11,7 @@ import (
 
 	"wane/study"
 	"wane/study/series"
+	"wane/study/service"
 )
 
 // seriesStudy is a made-up study of two exposed coupons and two controls with two spots and three pulls.
@@ -60,6 +61,28 @@ func meansOfRows(rows []study.Result, of func(r *study.Result) (float64, []study
 		}
 	}
 	return m
+}
+
+// What the roster says is refused before anything is gathered: Keep would look at what was.
+func TestSeriesChecksTheRosterFirst(t *testing.T) {
+	f, ctx := newFolder(t), context.Background()
+	f.write("coupons.csv", couponHeader+"E1,exposed,m,K,1,soda-lime,,matched,roof\nE2,exposed,m,L,2,soda-lime,,matched,rig\n")
+	f.write("exposures.csv", exposureHeader+"roof,rack,nowhere,days,2026-01-01\nrig,lamps,nowhere,hours,2026-01-01\n")
+	d := f.startFrom("coupons.csv", "exposures.csv")
+	looked := false
+	with := SeriesOptions{Keep: func(*series.Coupon) bool { looked = true; return true }}
+	_, err := d.Series(ctx, "solar_T", with)
+	require.NoError(t, err)
+	require.True(t, looked)
+	looked = false
+	with.Check = func(r *study.Roster) error { return fmt.Errorf("%d coupons", len(r.Coupons)) }
+	_, err = d.Series(ctx, "solar_T", with)
+	require.ErrorContains(t, err, "2 coupons")
+	assert.False(t, looked)
+	_, err = d.Compare(ctx, CompareOptions{})
+	assert.ErrorContains(t, err, "the study has 2 exposures: rig, roof")
+	_, err = d.Service(ctx, ServiceOptions{Terms: service.Terms{Years: 2, Yield: 1000}})
+	assert.ErrorContains(t, err, "there are several exposures: rig, roof")
 }
 
 // The series of the solar transmittance have the values and the covariances of the rows of results, whose sums of
