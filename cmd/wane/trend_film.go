@@ -102,7 +102,7 @@ func filmColumns() listing[*desk.FilmChange] {
 				nil).folded(20),
 			value("looks_alike", func(c *desk.FilmChange) any { return append([]string{}, x(c).LookAlikes...) }).
 				ranked(3, "looks alike", nil).folded(20),
-			value("not_told", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).ranked(2, "not told", nil).folded(30),
+			value("not_told", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).ranked(2, "why not", nil).folded(30),
 		},
 		recoveredMeasure("by_rinsing_pp", func(r *cause.Recovered) study.Measure { return r.ByRinsing }),
 		recoveredMeasure("by_cleaning_pp", func(r *cause.Recovered) study.Measure { return r.ByCleaning }),
