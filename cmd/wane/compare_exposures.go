@@ -68,6 +68,7 @@ var transferColumns = slices.Concat(
 		transferNumber("df", 2, func(f *transfer.Factor) float64 { return f.DoF }),
 		valueColumn("method", func(transferRow) any { return "fieller" }),
 		valueColumn("why", func(r transferRow) any { return orEmpty(transferWhy(&r)) }).ranked(2, "", nil).folded(40),
+		valueColumn("flags", func(r transferRow) any { return bentFlags(r.coating.Bent[0] || r.coating.Bent[1]) }),
 	})
 
 // transferWhy says why a factor has no interval.
@@ -184,6 +185,17 @@ func transferWords(t *desk.Transfer) []string {
 		lines = append(lines, fmt.Sprintf("one %s of A does what the factor says in units of one %s of B; --days makes "+
 			"both per day",
 			doseOf(t.Units[0]), doseOf(t.Units[1])))
+	}
+	var bent []string
+	for _, c := range t.Coatings {
+		for k, is := range c.Bent {
+			if is {
+				bent = append(bent, study.Shown(c.Coating)+" in "+study.Shown(t.Exposures[k]))
+			}
+		}
+	}
+	if said := bentWords(bent, "a factor of their rates depends on how long they were exposed"); said != "" {
+		lines = append(lines, said)
 	}
 	lines = append(lines, orderWords(t))
 	for _, c := range t.Coatings {

@@ -11,6 +11,7 @@ import (
 	"wane/study/desk"
 	"wane/study/population"
 	"wane/study/service"
+	"wane/study/shape"
 )
 
 const compareServiceLong = `
@@ -178,7 +179,25 @@ var serviceColumns = slices.Concat(
 		valueColumn("method", func(serviceRow) any { return "linear-to-bare" }),
 		valueColumn("extrapolated", func(r serviceRow) any { return r.of.Extrapolated }),
 		valueColumn("why", func(r serviceRow) any { return orEmpty(r.coating.Why) }).ranked(3, "why not", nil).folded(40),
+		valueColumn("flags", func(r serviceRow) any { return bentFlags(r.coating.Bent) }),
 	})
+
+// bentFlags is the flag of a rate of changes that do not lie on a straight line.
+func bentFlags(bent bool) []string {
+	if bent {
+		return []string{shape.FlagScatter}
+	}
+	return []string{}
+}
+
+// bentWords says of whom the changes do not lie on a straight line; empty: of nobody.
+func bentWords(who []string, so string) string {
+	if len(who) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("scatter: the losses of %s so far do not lie on a straight line, so %s (wane trend --shape all)",
+		wordList(who), so)
+}
 
 // runService values coatings over a service life.
 func runService(cmd *cobra.Command, o *compareOptions) error {
@@ -257,8 +276,11 @@ func serviceWords(s *desk.Service) []string {
 	if first.Kept == nil {
 		return append([]string{"which coating keeps most cannot be told from these data: see the last column"}, lines...)
 	}
-	equal, priced := []string{}, false
+	equal, bent, priced := []string{}, []string{}, false
 	for i, c := range s.Coatings {
+		if c.Kept != nil && c.Bent {
+			bent = append(bent, study.Shown(c.Coating))
+		}
 		if c.Kept != nil && i > 0 && c.ToBest.Lower <= 0 {
 			equal = append(equal, study.Shown(c.Coating))
 		}
@@ -275,6 +297,9 @@ func serviceWords(s *desk.Service) []string {
 			all = "all others that have a value keep less"
 		}
 		lines = append(lines, fmt.Sprintf("%s keeps most; %s; each pair at 95 %%", study.Shown(first.Coating), all))
+	}
+	if said := bentWords(bent, "what is kept may be far from this"); said != "" {
+		lines = append(lines, said)
 	}
 	if priced {
 		lines = append(lines, "cost: of the coating and of all cleanings, in the currency of the table of prices; no "+

@@ -19,7 +19,7 @@ const trendLong = `Say how fast a quantity changes, along which shape, and how l
 --by coating, lot or supplier: the rate of each group is that of a mixed model of all groups, with
 coupons, lots and sessions, and pull 0 as a reading with an error. --by coupon: the rate of each
 coupon by generalised least squares of its changes. Beside it stands the slope by ranks
-(theil-sen), which no covariance enters.
+(theil-sen), which no covariance enters; of a group the median over its coupons, without interval.
 
 --shape all fits all shapes to the mean path of each group and lists them by AICc: linear,
 exponential (to a floor), power, two-stage, stretched. A shape needs two pulls more after the

@@ -76,7 +76,7 @@ func quantityWords(name string) string {
 func seriesOfTrend(c *desk.TrendCurve) report.Series {
 	s := report.Series{Name: c.Name, DoseUnit: c.DoseUnit}
 	for _, m := range c.Means {
-		p := report.Point{Dose: m.X, Mean: m.Value, Lo: m.Lower, Hi: m.Upper}
+		p := report.Point{Dose: m.X, Start: m.Baseline, Mean: m.Value, Lo: m.Lower, Hi: m.Upper}
 		for _, coupon := range m.Coupons {
 			p.Coupons = append(p.Coupons, report.CouponChange(coupon))
 		}

@@ -6,6 +6,7 @@ import (
 
 	"wane/study"
 	"wane/study/difference"
+	"wane/study/population"
 	"wane/study/series"
 )
 
@@ -80,7 +81,16 @@ func exposuresOfRoster(r *study.Roster) (all []string) {
 
 func compareData(ctx context.Context, data *series.Data, opt CompareOptions) (*difference.Comparison, error) {
 	if opt.Rate {
-		return difference.InRate(ctx, data, opt.Options)
+		c, err := difference.InRate(ctx, data, opt.Options)
+		if err != nil {
+			return nil, err
+		}
+		bent, err := bentCoupons(data, population.Options{By: opt.By, Days: opt.Days})
+		if err != nil {
+			return nil, err
+		}
+		c.MarkBent(bent)
+		return c, nil
 	}
 	return difference.AtPull(data, opt.Options)
 }

@@ -37,6 +37,7 @@ type Transfer struct {
 type TransferCoating struct {
 	Coating string
 	Groups  [2]population.Group
+	Bent    [2]bool // its changes so far do not lie on a straight line
 	Factor  transfer.Factor
 }
 
@@ -93,6 +94,15 @@ func (d *Desk) Transfer(ctx context.Context, opt TransferOptions) (*Transfer, er
 		return nil, &study.Refusal{Fault: fmt.Sprintf("no coating has coupons with values in both exposures, %s and %s",
 			study.Shown(opt.Exposures[0]), study.Shown(opt.Exposures[1])),
 			Try: "expose coupons of the same coatings in both; one factor holds for the coatings that it was measured with"}
+	}
+	bent, err := bentGroups(data, population.Options{Days: opt.Days})
+	if err != nil {
+		return nil, err
+	}
+	for i := range out.Coatings {
+		for k, e := range opt.Exposures {
+			out.Coatings[i].Bent[k] = bent[[2]string{out.Coatings[i].Coating, e}]
+		}
 	}
 	if !slices.ContainsFunc(pop.Groups, func(g population.Group) bool { return g.Values > 0 }) {
 		return nil, cannotTell("how fast coatings age", population.NoValue)

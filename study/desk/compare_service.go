@@ -40,6 +40,7 @@ type ServiceCoating struct {
 	Kept   *service.Kept // nil: it cannot be told
 	Why    string        // because, in words
 	Try    string        // what to do about it
+	Bent   bool          // its changes so far do not lie on a straight line
 	ToBest service.Range // energy of the best less that of this one, kWh per kWp
 }
 
@@ -70,6 +71,10 @@ func (d *Desk) Service(ctx context.Context, opt ServiceOptions) (*Service, error
 	if err := out.checkDose(&opt); err != nil {
 		return nil, err
 	}
+	bent, err := bentGroups(gain, population.Options{})
+	if err != nil {
+		return nil, err
+	}
 	prices, err := readPrices(opt.Prices, pop)
 	if err != nil {
 		return nil, err
@@ -79,6 +84,7 @@ func (d *Desk) Service(ctx context.Context, opt ServiceOptions) (*Service, error
 		if err != nil {
 			return nil, err
 		}
+		one.Bent = bent[[2]string{g.Coating, g.Exposure}]
 		out.Coatings = append(out.Coatings, one)
 	}
 	out.rank()

@@ -42,6 +42,7 @@ type TrendGroup struct {
 	Path  *shape.Path
 	Why   *study.Refusal  // why there is no path
 	Rate  *shape.Estimate // of the population; nil: of coupons, and where it has none
+	Rated int             // coupons that Rate is of
 	Ranks *shape.Estimate // the slope by ranks; nil: no line is asked for
 	Fits  []shape.Fit     // the best first
 	Lives *shape.Lives
@@ -65,7 +66,7 @@ func (d *Desk) Trend(ctx context.Context, opt TrendOptions) (*Trend, error) {
 	if opt.Pulls != nil {
 		keepPulls(data, opt.Pulls)
 	}
-	t := &Trend{Data: data}
+	t, confounded := &Trend{Data: data}, population.Confounded(data, opt.population())
 	rates, err := ratesOf(ctx, data, &opt)
 	if err != nil {
 		return nil, err
@@ -78,7 +79,7 @@ func (d *Desk) Trend(ctx context.Context, opt TrendOptions) (*Trend, error) {
 	said := false
 	for _, g := range shape.Groups(data, opt.By) {
 		of := TrendGroup{Group: g}
-		if err := of.follow(ctx, data, &opt, rates); err != nil {
+		if err := of.follow(ctx, data, &opt, rates, confounded); err != nil {
 			return nil, err
 		}
 		said = said || of.Why == nil
@@ -131,14 +132,18 @@ type rates struct {
 	group      map[string]int
 }
 
+// population says how the population is grouped that the trend is of; of coupons by their coatings.
+func (o *TrendOptions) population() population.Options {
+	by := map[shape.By]population.By{shape.ByLot: population.ByLot, shape.BySupplier: population.BySupplier}[o.By]
+	return population.Options{By: by, Days: o.In == shape.InDays}
+}
+
 // ratesOf fits the population that the rates of groups are of.
 func ratesOf(ctx context.Context, data *series.Data, opt *TrendOptions) (*rates, error) {
 	if opt.By == shape.ByCoupon || !opt.All && opt.Shape != shape.Linear {
 		return nil, nil
 	}
-	by := map[shape.By]population.By{shape.ByLot: population.ByLot, shape.BySupplier: population.BySupplier,
-		shape.ByCoating: population.ByCoating}[opt.By]
-	p, err := population.Fit(ctx, data, population.Options{By: by, Days: opt.In == shape.InDays})
+	p, err := population.Fit(ctx, data, opt.population())
 	var refusal *study.Refusal
 	if errors.As(err, &refusal) { // each group says what is missing
 		return nil, nil
@@ -153,10 +158,10 @@ func ratesOf(ctx context.Context, data *series.Data, opt *TrendOptions) (*rates,
 	return r, nil
 }
 
-// of returns the rate of the group of some coupons; nil where the population does not have it.
-func (r *rates) of(g *shape.Group, unit string) *shape.Estimate {
+// of returns the rate of the group of some coupons, and of how many it is; nil where the population does not have it.
+func (r *rates) of(g *shape.Group, unit string) (*shape.Estimate, int) {
 	if r == nil {
-		return nil
+		return nil, 0
 	}
 	for _, c := range g.Coupons {
 		at, known := r.group[c.Coupon]
@@ -176,13 +181,14 @@ func (r *rates) of(g *shape.Group, unit string) *shape.Estimate {
 		for _, remark := range of.Remarks {
 			e.Flags = append(e.Flags, string(remark))
 		}
-		return e
+		return e, of.Coupons
 	}
-	return nil
+	return nil, 0
 }
 
 // follow fills what is said of the group.
-func (g *TrendGroup) follow(ctx context.Context, data *series.Data, opt *TrendOptions, rates *rates) error {
+func (g *TrendGroup) follow(ctx context.Context, data *series.Data, opt *TrendOptions, rates *rates,
+	confounded map[string]bool) error {
 	var err error
 	g.Path, err = g.Group.Path(data, opt.By, opt.In)
 	if errors.As(err, &g.Why) {
@@ -190,6 +196,10 @@ func (g *TrendGroup) follow(ctx context.Context, data *series.Data, opt *TrendOp
 	}
 	if err != nil {
 		return err
+	}
+	if slices.ContainsFunc(g.Coupons, func(c *series.Coupon) bool { return confounded[c.Coupon] }) {
+		why := population.SessionIsDose
+		g.Path.Confound(shape.Cannot(why.Sentence(), why.Try()))
 	}
 	if opt.All || opt.Shape == shape.Linear {
 		g.addSlopes(rates)
@@ -203,32 +213,27 @@ func (g *TrendGroup) follow(ctx context.Context, data *series.Data, opt *TrendOp
 	if g.Lives, err = g.Group.Lives(data, opt.Limit, opt.In); err != nil {
 		return err
 	}
+	if g.Path.Unsure() {
+		g.Lives.Flags = append(g.Lives.Flags, shape.FlagSessionIsDose)
+	}
 	g.Laws, err = g.Lives.Laws(opt.Extrapolate)
 	return err
 }
 
 // addSlopes adds the rate by the population, and that by ranks.
 func (g *TrendGroup) addSlopes(rates *rates) {
-	unit := shape.RateUnit(g.Path.Unit, g.Path.XUnit)
-	if g.Rate = rates.of(&g.Group, unit); g.Rate != nil {
+	g.Rate, g.Rated = rates.of(&g.Group, shape.RateUnit(g.Path.Unit, g.Path.XUnit))
+	if g.Rate != nil {
 		for _, flag := range g.Path.Flags {
-			if flag == study.FlagSessionNotTrusted || flag == study.FlagBaselineNotTrusted {
+			if shape.Carried(flag) {
 				g.Rate.Flags = append(g.Rate.Flags, flag)
 			}
 		}
+		if g.Path.Bent() {
+			g.Rate.Flags = append(g.Rate.Flags, shape.FlagScatter)
+		}
 	}
-	x, y := append([]float64{0}, g.Path.X...), append([]float64{0}, g.Path.Y...)
-	e := &shape.Estimate{Parameter: "rate", Unit: unit, U: math.NaN(), DF: math.NaN(), At: math.NaN(), Method: "theil-sen",
-		Flags: slices.Clone(g.Path.Flags)}
-	e.Value, e.Lower, e.Upper = shape.TheilSen(x, y)
-	switch {
-	case !math.IsNaN(e.Lower):
-	case len(x) < shape.LeastTheilSen:
-		e.Flags = append(e.Flags, shape.FlagFewPoints)
-	default:
-		e.Flags = append(e.Flags, shape.FlagConstant)
-	}
-	g.Ranks = e
+	g.Ranks = g.Path.Ranks()
 }
 
 // addFits adds the shapes that are asked for. A straight line alone is that of the population where there is one.

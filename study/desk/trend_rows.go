@@ -43,6 +43,7 @@ func (g *TrendGroup) rows(quantity string) (rows []TrendRow) {
 	}
 	if g.Rate != nil {
 		add(string(shape.Linear), g.Rate, nan, nan)
+		rows[0].N = g.Rated
 	}
 	if g.Ranks != nil && len(g.Fits) != 1 {
 		add(string(shape.Linear), g.Ranks, nan, nan)

@@ -77,6 +77,7 @@ type Group struct {
 	Missing        []Without // that go on, without a value
 	Flags          []string  // of its coupons, those of [pointFlags]
 
+	members []string // codes of its coupons, in rate
 	sample
 }
 

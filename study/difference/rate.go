@@ -147,6 +147,7 @@ func (c *choice) groupInRate(g *population.Group) Group {
 		}
 	}
 	for _, k := range c.of[out.Name] {
+		out.members = append(out.members, k.Coupon)
 		read := slices.ContainsFunc(k.Points, func(p series.Point) bool { return hasChange(&p) })
 		switch {
 		case k.Ended != "" && k.EndedPull <= last:

@@ -32,6 +32,7 @@ const (
 	FlagDrawn        = "permutations-drawn"
 	FlagWeighting    = "weighting-flips"
 	FlagUncorrected  = "not-corrected"
+	FlagBent         = "scatter"
 	mostDoseDistance = 0.01 // of doses that are called equal, as a share of the larger one
 )
 
@@ -57,6 +58,10 @@ func Flags() []study.Term {
 			Remedy: "read controls in each session: wane help corrections"},
 		{Word: FlagDrawn, Meaning: "the permutations are drawn by chance, since there are too many",
 			Limit: "more than 200,000", Remedy: "nothing: their p is good to 0.002"},
+		{Word: FlagBent, Meaning: "the changes of one of the groups so far do not lie on a straight line: its rate is a mean " +
+			"over what became faster or slower",
+			Limit:  "chi-square of the mean path about a line above its 95 % quantile",
+			Remedy: "compare at a pull, and see wane trend --shape all"},
 		{Word: FlagWeighting, Meaning: "the verdict by energy (solar_T) is another one than that by photons (cell_T)",
 			Remedy: "decide which one counts for the modules in question, and name it"},
 	}
@@ -154,6 +159,19 @@ func (c *Comparison) MarkFlips(other *Comparison) (flips bool) {
 		}
 	}
 	return flips
+}
+
+// MarkBent marks the pairs in rate of which one group has one of these coupons: those of groups whose changes do not lie
+// on a straight line, by their codes.
+func (c *Comparison) MarkBent(coupons map[string]bool) {
+	bent := func(g *Group) bool {
+		return slices.ContainsFunc(g.members, func(code string) bool { return coupons[code] })
+	}
+	for i := range c.Pairs {
+		if p := &c.Pairs[i]; bent(&c.Groups[p.A]) || bent(&c.Groups[p.B]) {
+			p.Flags = append(p.Flags, FlagBent)
+		}
+	}
 }
 
 func (p *Pair) isDifferent() bool { return p.Verdict == Different || p.Verdict == DifferentWithin }

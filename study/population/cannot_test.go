@@ -132,6 +132,8 @@ func TestSessionsAndDoses(t *testing.T) {
 	d := keep(large(2, 6, 5, 1, true), exposed)
 	p := fitted(t, d, population.Options{})
 	assert.Zero(t, p.Controls)
+	assert.Len(t, population.Confounded(d, population.Options{}), 12, "all exposed coupons")
+	assert.Empty(t, population.Confounded(large(2, 6, 5, 1, true), population.Options{}), "with controls")
 	for g := range p.Groups {
 		assert.Equal(t, population.SessionIsDose, p.Groups[g].Rate.Why)
 		assert.False(t, math.IsNaN(p.Groups[g].Rate.Value))

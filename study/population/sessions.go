@@ -7,6 +7,7 @@ import (
 
 	"wane/fit/mixed"
 	"wane/study"
+	"wane/study/series"
 )
 
 // addSessions adds what sessions are off, and finds out which sums of rates the data determine if they know nothing of the
@@ -84,6 +85,33 @@ func (d *design) anchor() (spare int) {
 		d.loose = mat.DenseCopyOf(vectors.Slice(0, p, 0, null))
 	}
 	return spare - null
+}
+
+// Confounded returns the exposed coupons of whose group the rate cannot be told from what sessions are off
+// ([SessionIsDose]), by their codes. It fits nothing.
+func Confounded(data *series.Data, opt Options) map[string]bool {
+	d := &design{sample: newSample(data, opt), levelTerm: -1, rateTerm: -1, lotTerm: -1, sessionTerm: -1}
+	d.choose()
+	d.addColumns()
+	if len(d.values) == 0 {
+		return nil
+	}
+	d.anchor()
+	out := map[string]bool{}
+	told := make([]bool, len(d.groups))
+	for g, column := range d.rates {
+		weights := make([]float64, len(d.model.X))
+		if column >= 0 {
+			weights[column] = 1
+		}
+		told[g] = column < 0 || d.determined(weights)
+	}
+	for i, g := range d.members {
+		if g >= 0 && !told[g] {
+			out[data.Coupons[i].Coupon] = true
+		}
+	}
+	return out
 }
 
 // columnsOf returns the coefficients that a value has.

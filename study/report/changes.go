@@ -77,6 +77,7 @@ type At struct{ Dose, Change float64 }
 // Point holds the mean and the coupons of a group at one pull.
 type Point struct {
 	Dose         float64        // in the unit of its series
+	Start        int            // the pull at which the history of its coupons begins: others are not expected here
 	Mean, Lo, Hi float64        // mean over coupons and its 95 % interval; both ends NaN: no interval
 	Coupons      []CouponChange // each coupon once
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -145,6 +146,20 @@ func TestChangesHoldTheTexts(t *testing.T) {
 
 	c.Corrected = false
 	parse(t, c).text(t, "Change of solar transmittance (as measured) / pp")
+}
+
+// A coupon that joined at another pull is not missed at the doses of those that began before, nor they at its own.
+func TestCouponsAreMissedInTheirOwnHistory(t *testing.T) {
+	c := changes(1, 3, 0, 90, 180, 365)
+	late := madeSeries("Late", "days", []float64{275}, 1, 0.3).Points[0]
+	late.Start = 1
+	points := c.Series[0].Points
+	points[0].Coupons = append(points[0].Coupons, report.CouponChange{Coupon: "Late-01"})
+	c.Series[0].Points = slices.Insert(points, 3, late)
+	assert.NotContains(t, string(drawSVG(t, c)), "Coupons without a value")
+
+	c.Series[0].Points[1].Coupons = c.Series[0].Points[1].Coupons[:2]
+	assert.Contains(t, string(drawSVG(t, c)), "Coupons without a value at a dose: Coating 1-03 (90 days).")
 }
 
 // One panel a unit, in the order in which the units come; a coating has one style

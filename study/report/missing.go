@@ -27,30 +27,36 @@ func missingCoupons(series []Series) string {
 	return "Coupons without a value at a dose: " + strings.Join(names, ", ") + more + "."
 }
 
-// missing lists the coupons of a series without a value at some doses, each with these
-// doses.
+// missing lists the coupons of a series without a value at some doses of their history, each with these doses. What
+// changed since the start has no start of its own: a dose of 0 is in all histories.
 func (s *Series) missing() []string {
 	var coupons []string // in the order in which they come first
 	has := map[string]map[float64]bool{}
-	var doses []float64
-	for _, p := range s.Points {
+	starts := map[string]map[int]bool{}
+	var points []*Point
+	for i := range s.Points {
+		p := &s.Points[i]
 		if !usable(p.Dose) || len(p.Coupons) == 0 {
 			continue
 		}
-		doses = append(doses, p.Dose)
+		points = append(points, p)
 		for _, c := range p.Coupons {
 			if has[c.Coupon] == nil {
-				coupons, has[c.Coupon] = append(coupons, c.Coupon), map[float64]bool{}
+				coupons, has[c.Coupon], starts[c.Coupon] = append(coupons, c.Coupon), map[float64]bool{}, map[int]bool{}
 			}
 			has[c.Coupon][p.Dose] = usable(c.Change)
+			if p.Dose != 0 {
+				starts[c.Coupon][p.Start] = true
+			}
 		}
 	}
 	var out []string
 	for _, coupon := range coupons {
 		var without []string
-		for _, dose := range doses {
-			if !has[coupon][dose] {
-				without = append(without, fmt.Sprintf("%g", dose))
+		for _, p := range points {
+			expected := p.Dose == 0 || len(starts[coupon]) == 0 || starts[coupon][p.Start]
+			if expected && !has[coupon][p.Dose] {
+				without = append(without, fmt.Sprintf("%g", p.Dose))
 			}
 		}
 		if len(without) > 0 {

@@ -91,6 +91,25 @@ func (p *Path) Fit(ctx context.Context, s Shape) (*Fit, error) {
 	return f, sol.estimate(ctx, f)
 }
 
+// Bent reports whether the path lies farther from a straight line than its errors and the scatter of its units explain,
+// as [FlagScatter] says. It is false where the errors are not known, or what sessions are off, or there is one pull.
+func (p *Path) Bent() bool {
+	if !p.sessions || p.doses() < 2 {
+		return false
+	}
+	w, err := p.weigh()
+	if err != nil {
+		return false // errors that are stated to be none test nothing
+	}
+	s := solution{p: p, w: w, form: Linear.form()}
+	return isFar(s.linearResult(w.linear(p, Linear, []float64{0})).Cost, float64(len(p.X)-1))
+}
+
+// isFar reports whether chi-square is above its quantile at Level; nu is its degrees of freedom.
+func isFar(chiSquare, nu float64) bool {
+	return nu > 0 && chiSquare > (distuv.ChiSquared{K: nu}).Quantile(Level)
+}
+
 // aicc returns the criterion of the package comment; NaN where there are too few pulls.
 func aicc(chiSquare float64, k, n int, known bool) float64 {
 	criterion := chiSquare

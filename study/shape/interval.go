@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit"
 )
@@ -97,7 +96,7 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) spread {
 	p, v, nan := s.p, s.cov.At(j, j), math.NaN()
 	gain := mat.NewVecDense(len(p.X), mat.Row(nil, j, s.gain))
 	about := math.Sqrt(v * chiSquare / nu)
-	if !p.sessions && nu <= 0 {
+	if p.unsure() != nil || !p.sessions && nu <= 0 {
 		return spread{nan, nan, "least squares, errors of sessions not known", false}
 	}
 	if p.alone {
@@ -109,7 +108,7 @@ func (s *solution) uncertainty(j int, chiSquare, nu float64) spread {
 			return spread{about, nu, "least squares, scatter about the shape", false}
 		case !p.sessions:
 			return spread{max(about, math.Sqrt(v)), nu, "gls, scatter about the shape", false}
-		case nu > 0 && chiSquare > (distuv.ChiSquared{K: nu}).Quantile(Level):
+		case isFar(chiSquare, nu):
 			return spread{about, nu, "gls, scatter about the shape", false}
 		}
 		return spread{math.Sqrt(v), welch(v, p.few(gain)), "gls, errors by the law", false}

@@ -43,6 +43,7 @@ type Lives struct {
 	Crossings []Crossing
 	Skipped   []string // coupons without a change after the baseline
 	Most      float64  // the largest dose
+	Flags     []string // of all lives, beside those of the crossings
 }
 
 // Lives returns when the coupons of the group reached a limit of the change. limit is in the unit of changes: how much
@@ -54,7 +55,7 @@ func (g *Group) Lives(d *series.Data, limit float64, in Axis) (*Lives, error) {
 	if sign == 0 {
 		sign = math.Copysign(1, limit)
 	}
-	l := &Lives{Unit: g.unit(in)}
+	l := &Lives{Unit: g.unit(in), Flags: carriedBy(g.Coupons, in)}
 	for _, c := range g.Coupons {
 		steps, err := stepsOf(c, in)
 		if err != nil {
@@ -156,8 +157,8 @@ func (l *Lives) byLaw(name string, law *lifetime.Law, extrapolate bool) Life {
 	if law == nil {
 		e := nothingOf("", l.Unit)
 		e.Flags = l.flags()
-		e.Why = Cannot("the coupons that reached the limit did so between the same pulls, or too few have: how far lives "+
-			"scatter is not known", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
+		e.Why = Cannot("the pulls do not show how much the lives of its coupons differ: too few coupons have reached the "+
+			"limit, or all of them did between the same two pulls", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
 		of.Parameters = append(of.Parameters, e)
 		return of
 	}
@@ -188,7 +189,7 @@ func (l *Lives) flags() (flags []string) {
 			flags = append(flags, f.flag)
 		}
 	}
-	return flags
+	return append(flags, l.Flags...)
 }
 
 // ofLaw fills in the life of a share by a law.
@@ -277,10 +278,22 @@ func (l *Lives) notReached() Life {
 
 // why says that no coupon has reached the limit.
 func (l *Lives) why() *study.Refusal {
-	who := fmt.Sprintf("none of %d coupons has", len(l.Crossings))
-	if len(l.Crossings) == 1 {
-		who = "the coupon has not"
+	last := 0
+	for i := range l.Crossings {
+		if l.Crossings[i].Last == l.Most {
+			last++
+		}
 	}
-	return Cannot(fmt.Sprintf("%s surely reached the limit by %.4g %s", who, l.Most, l.Unit),
-		"go on exposing, or ask for a limit that is nearer; lower is what they have surely lasted")
+	because := fmt.Sprintf("none of %d coupons has surely reached the limit by %.4g %s", len(l.Crossings), l.Most, l.Unit)
+	switch {
+	case len(l.Crossings) == 1:
+		because = fmt.Sprintf("the coupon has not surely reached the limit by %.4g %s", l.Most, l.Unit)
+	case last == 1:
+		because = fmt.Sprintf("none of %d coupons has surely reached the limit; 1 of them was read up to %.4g %s, the others "+
+			"less long", len(l.Crossings), l.Most, l.Unit)
+	case last < len(l.Crossings):
+		because = fmt.Sprintf("none of %d coupons has surely reached the limit; %d of them were read up to %.4g %s, the others "+
+			"less long", len(l.Crossings), last, l.Most, l.Unit)
+	}
+	return Cannot(because, "go on exposing, or ask for a limit that is nearer")
 }

@@ -155,11 +155,13 @@ func TestNotReachedHasALowerBound(t *testing.T) {
 		assert.True(t, math.IsNaN(e.Value) && math.IsNaN(e.Upper))
 		assert.InDelta(t, c.lower, e.Lower, 0)
 		assert.Contains(t, e.Flags, shape.FlagNotReached)
-		assert.Contains(t, e.Why.Fault, "surely reached the limit by")
+		because := map[int]string{6: "none of 6 coupons has surely reached the limit; 5 of them were read up to 200 days, " +
+			"the others less long", 5: "; 4 of them", 3: "; 2 of them", 1: "the coupon has not surely reached the limit by 100 days"}
+		assert.Contains(t, e.Why.Fault, because[c.coupons])
 	}
 }
 
-// All in one interval: how far lives scatter is not known, and no law has an interval.
+// All in one interval: the pulls do not show how much the lives of its coupons differ, and no law has an interval.
 func TestOneIntervalHasNoLaw(t *testing.T) {
 	m := newMaker()
 	for _, name := range []string{"a", "b", "c"} {
@@ -170,7 +172,7 @@ func TestOneIntervalHasNoLaw(t *testing.T) {
 	for _, law := range laws[:2] {
 		for _, e := range law.Parameters {
 			assert.True(t, math.IsNaN(e.Value) && math.IsNaN(e.Lower) && math.IsNaN(e.Upper), law.Law)
-			assert.Contains(t, e.Why.Fault, "how far lives scatter is not known")
+			assert.Contains(t, e.Why.Fault, "the pulls do not show how much the lives of its coupons differ")
 		}
 	}
 	turnbull := laws[2].Parameters

@@ -13,6 +13,7 @@ import (
 // Mean is the mean change of the units of a group at one pull, over all coupons that have a change there.
 type Mean struct {
 	Pull                int
+	Baseline            int     // the pull of the baseline of its coupons
 	X                   float64 // dose or days, the mean over the coupons
 	Value, Lower, Upper float64 // the ends of the interval at Level are NaN for one unit, and where they do not scatter
 	Lots                bool    // the units are lots, not coupons
@@ -52,7 +53,7 @@ func (g *Group) Means(d *series.Data, by By, in Axis) ([]Mean, error) {
 	}
 	for _, at := range all {
 		p := g.pathAt(d, by, in, steps, []place{at})
-		m := Mean{Pull: at.pull, X: p.X[0], Value: p.Y[0], Lower: math.NaN(), Upper: math.NaN(),
+		m := Mean{Pull: at.pull, Baseline: at.baseline, X: p.X[0], Value: p.Y[0], Lower: math.NaN(), Upper: math.NaN(),
 			Lots: p.Units < p.Coupons}
 		if p.Units > 1 {
 			if u, df := p.between(mat.NewVecDense(1, []float64{1})); u > 0 {

@@ -46,13 +46,16 @@ type Path struct {
 	Skipped     []string // coupons of the group that are not in it
 	Flags       []string
 
-	each     [][]float64 // changes of each unit, k
-	alone    bool        // it is of one coupon, and says nothing of the others of its group
-	sessions bool        // what sessions are off is in the errors, or cancels
-	mean     []*series.Value
-	dof      map[int]float64 // of the effects whose uncertainty few values say
-	law      *mat.SymDense   // covariance of Y by the errors, k by k
-	sumLaws  *mat.SymDense   // sum over the units of that of each
+	by         By
+	coupons    [][]step       // of each coupon, k
+	confounded *study.Refusal // why what sessions are off cannot be told from ageing; nil: it can
+	each       [][]float64    // changes of each unit, k
+	alone      bool           // it is of one coupon, and says nothing of the others of its group
+	sessions   bool           // what sessions are off is in the errors, or cancels
+	mean       []*series.Value
+	dof        map[int]float64 // of the effects whose uncertainty few values say
+	law        *mat.SymDense   // covariance of Y by the errors, k by k
+	sumLaws    *mat.SymDense   // sum over the units of that of each
 }
 
 // place is a pull in the history of the coupons with one baseline.
@@ -82,7 +85,7 @@ func (g *Group) Path(d *series.Data, by By, in Axis) (*Path, error) {
 
 // pathAt returns the path of the group over these pulls, of the coupons that have all of them.
 func (g *Group) pathAt(d *series.Data, by By, in Axis, steps []map[place]step, places []place) *Path {
-	p := &Path{Unit: d.Quantity.Unit, XUnit: g.unit(in), Known: true, dof: d.DoF}
+	p := &Path{Unit: d.Quantity.Unit, XUnit: g.unit(in), Known: true, by: by, dof: d.DoF}
 	var coupons []*series.Coupon
 	var paths [][]step
 	for i, c := range g.Coupons {
@@ -92,12 +95,36 @@ func (g *Group) pathAt(d *series.Data, by By, in Axis, steps []map[place]step, p
 			p.Skipped = append(p.Skipped, c.Coupon)
 		}
 	}
-	p.Coupons = len(coupons)
+	p.Coupons, p.coupons = len(coupons), paths
 	p.addDoses(paths)
 	p.addUnits(by, coupons, paths)
 	p.sessions = p.Known && (!d.Quantity.Measured || d.Route != study.RouteNone)
-	p.addFlags(by, coupons)
+	p.addFlags(by, in, coupons)
 	return p
+}
+
+// Confound says that what sessions are off cannot be told from ageing, and why: a group has no interval, nor a coupon in
+// whose errors the sessions are not.
+func (p *Path) Confound(why *study.Refusal) { p.confounded = why }
+
+// unsure returns why there is no interval since sessions look like ageing; nil: there is one.
+func (p *Path) unsure() *study.Refusal {
+	if p.by == ByCoupon && p.sessions {
+		return nil
+	}
+	return p.confounded
+}
+
+// Unsure reports whether there is no interval since sessions look like ageing ([Path.Confound]).
+func (p *Path) Unsure() bool { return p.unsure() != nil }
+
+// allFlags returns the flags of all that is said of the path.
+func (p *Path) allFlags() []string {
+	flags := slices.Clone(p.Flags)
+	if p.unsure() != nil {
+		flags = append(flags, FlagSessionIsDose)
+	}
+	return flags
 }
 
 // unit returns the unit of the axis.
@@ -304,9 +331,18 @@ func (p *Path) addUnits(by By, coupons []*series.Coupon, paths [][]step) {
 	p.law = covarianceOf(p.mean)
 }
 
-// distrusted returns the flags by which values of coupons are of sessions that are not trusted.
-func distrusted(coupons []*series.Coupon) (flags []string) {
-	for _, flag := range []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted} {
+// carried are the flags of results that what is said of coupons repeats.
+var carried = []string{study.FlagSessionNotTrusted, study.FlagBaselineNotTrusted, study.FlagDoseShort}
+
+// Carried reports whether a flag is one of results.
+func Carried(flag string) bool { return slices.Contains(carried, flag) }
+
+// carriedBy returns the flags of results that the values of coupons have. That of a dose says nothing of days.
+func carriedBy(coupons []*series.Coupon, in Axis) (flags []string) {
+	for _, flag := range carried {
+		if flag == study.FlagDoseShort && in == InDays {
+			continue
+		}
 		if slices.ContainsFunc(coupons, func(c *series.Coupon) bool {
 			return slices.ContainsFunc(c.Points, func(p series.Point) bool { return slices.Contains(p.Flags, flag) })
 		}) {
@@ -317,7 +353,7 @@ func distrusted(coupons []*series.Coupon) (flags []string) {
 }
 
 // addFlags flags what limits the path.
-func (p *Path) addFlags(by By, coupons []*series.Coupon) {
+func (p *Path) addFlags(by By, in Axis, coupons []*series.Coupon) {
 	lots := map[string]bool{}
 	for _, c := range coupons {
 		lots[c.Coating+"\x00"+c.Lot] = true
@@ -335,5 +371,5 @@ func (p *Path) addFlags(by By, coupons []*series.Coupon) {
 	if !p.Known {
 		p.Flags = append(p.Flags, FlagNoErrors)
 	}
-	p.Flags = append(p.Flags, distrusted(coupons)...)
+	p.Flags = append(p.Flags, carriedBy(coupons, in)...)
 }

@@ -184,3 +184,41 @@ func TestTheilSenAgainstSciPy(t *testing.T) {
 	slope, _, _ = shape.TheilSen([]float64{5, 5}, []float64{0, 1})
 	assert.True(t, math.IsNaN(slope))
 }
+
+// The slope by ranks of a group is the median of those of its coupons, by hand, without an interval: Sen's interval of
+// the mean path has no scatter of coupons in it. That of a coupon is Sen's (SciPy above), where its errors are known.
+func TestRanksOfGroups(t *testing.T) {
+	doses := []float64{30, 90, 180, 270, 365}
+	whole := []float64{-0.02, -0.11, -0.16, -0.31, -0.36}
+	scaled := func(by float64) (y []float64) {
+		for _, v := range whole {
+			y = append(y, by*v)
+		}
+		return y
+	}
+	slope, lo, hi := shape.TheilSen(append([]float64{0}, doses...), append([]float64{0}, whole...))
+	m := newMaker()
+	for i, by := range []float64{1, 5, 0.1, 1.2} { // their mean is far from the median
+		m.coupon(string(rune('a'+i)), doses, scaled(by), 0.01, 0.01)
+	}
+	e := pathOf(t, m.d, shape.ByCoating).Ranks()
+	assert.InEpsilon(t, 1.1*slope, e.Value, 1e-9)
+	assert.True(t, math.IsNaN(e.U) && math.IsNaN(e.Lower) && math.IsNaN(e.Upper))
+	assert.Equal(t, "theil-sen, median of coupons", e.Method)
+	assert.Contains(t, e.Flags, shape.FlagMedianOfCoupons)
+	e = pathOf(t, m.d, shape.ByCoupon).Ranks()
+	assert.Equal(t, [3]float64{slope, lo, hi}, [3]float64{e.Value, e.Lower, e.Upper})
+	assert.Equal(t, "theil-sen", e.Method)
+
+	m = newMaker()
+	m.coupon("a", doses, whole, 0.01, 0.01)
+	e = pathOf(t, m.d, shape.ByCoating).Ranks()
+	assert.True(t, math.IsNaN(e.Lower))
+	assert.Contains(t, e.Flags, shape.FlagOneCoupon)
+	m = newMaker()
+	m.coupon("a", doses, whole, math.NaN(), 0)
+	e = pathOf(t, m.d, shape.ByCoupon).Ranks()
+	assert.Equal(t, slope, e.Value)
+	assert.True(t, math.IsNaN(e.Lower))
+	assert.Contains(t, e.Flags, shape.FlagNoErrors)
+}

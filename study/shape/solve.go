@@ -8,7 +8,6 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit"
 )
@@ -201,12 +200,12 @@ func (s *solution) parameters() []float64 {
 
 // estimate fills the parameters of a fit.
 func (s *solution) estimate(ctx context.Context, f *Fit) error {
-	flags := append([]string(nil), s.p.Flags...)
+	flags := s.p.allFlags()
 	nu := float64(f.Pulls - len(s.form.params))
-	if s.p.Known && nu > 0 && f.ChiSquare > (distuv.ChiSquared{K: nu}).Quantile(Level) {
+	if s.p.Known && isFar(f.ChiSquare, nu) {
 		flags = append(flags, FlagScatter)
 	}
-	if !s.p.sessions && nu <= 0 {
+	if !s.p.sessions && nu <= 0 && s.p.unsure() == nil {
 		flags = append(flags, FlagSessionIsDose)
 	}
 	if math.IsNaN(f.AICc) {
@@ -232,6 +231,7 @@ func (s *solution) estimate(ctx context.Context, f *Fit) error {
 			return err
 		}
 		e.Flags = append(append([]string(nil), flags...), e.Flags...)
+		e.Why = s.p.unsure()
 		f.Parameters = append(f.Parameters, e)
 	}
 	s.closeFloor(f)
@@ -244,6 +244,9 @@ func (s *solution) closeFloor(f *Fit) {
 		return
 	}
 	floor := &f.Parameters[0]
+	if math.IsNaN(floor.U) {
+		return // it has no interval
+	}
 	if floor.Value < 0 {
 		floor.Lower = math.NaN()
 	} else {

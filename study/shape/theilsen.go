@@ -11,8 +11,51 @@ import (
 // the probability 2/4! = 0.083, so that no interval by order covers 95 %.
 const LeastTheilSen = 5
 
-// FlagFewPoints marks a slope by ranks of fewer points, which has no interval.
-const FlagFewPoints = "few-points"
+// The flags of slopes by ranks.
+const (
+	FlagFewPoints       = "few-points"        // of fewer points, which has no interval
+	FlagMedianOfCoupons = "median-of-coupons" // the median of the slopes of coupons, which has no interval
+)
+
+// Ranks returns the slope by ranks: of a coupon that of its points, with the baseline; of a group the median of those of
+// its coupons. That of a group has no interval: the ranks of its mean path say nothing of how coupons scatter, and the
+// coupons say nothing of what they share. That of a coupon has none where its errors are not known, or what its sessions
+// are off: ranks take the errors of points to be independent.
+func (p *Path) Ranks() *Estimate {
+	e := nothingOf("rate", RateUnit(p.Unit, p.XUnit))
+	e.Flags = p.allFlags()
+	slopes := make([]float64, 0, len(p.coupons))
+	var lo, hi float64
+	for _, steps := range p.coupons {
+		x, y := []float64{0}, []float64{0}
+		for _, s := range steps {
+			x, y = append(x, s.x), append(y, s.y.Value)
+		}
+		var slope float64
+		slope, lo, hi = TheilSen(x, y)
+		slopes = append(slopes, slope)
+	}
+	slices.Sort(slopes)
+	n := len(slopes)
+	e.Value, e.Method = (slopes[(n-1)/2]+slopes[n/2])/2, "theil-sen"
+	switch {
+	case p.by != ByCoupon:
+		e.Method = "theil-sen, median of coupons"
+		if !p.alone {
+			e.Flags = append(e.Flags, FlagMedianOfCoupons)
+		}
+	case p.unsure() != nil:
+		e.Why = p.unsure()
+	case !p.Known:
+	case len(p.X) < LeastTheilSen-1:
+		e.Flags = append(e.Flags, FlagFewPoints)
+	case math.IsNaN(lo):
+		e.Flags = append(e.Flags, FlagConstant)
+	default:
+		e.Lower, e.Upper = lo, hi
+	}
+	return &e
+}
 
 // TheilSen returns the median of the slopes between all pairs of points with different x, and its interval by the ranks
 // of the slopes, which needs five points or more; else its ends are NaN, as all is without two different x. It takes
