@@ -99,3 +99,21 @@ func TestRatesOfOneCoupon(t *testing.T) {
 	assert.Contains(t, r.Fault, "at one dose")
 	assert.Contains(t, r.Try, "at another pull")
 }
+
+// Pairs are marked of which one of the groups has a coupon whose group is bent.
+func TestMarkBent(t *testing.T) {
+	d := example(t, 6)
+	c, err := difference.InRate(t.Context(), d, difference.Options{})
+	require.NoError(t, err)
+	c.MarkBent(map[string]bool{d.Coupons[0].Coupon: true})
+	marked := 0
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		of := c.Groups[p.A].Coating == d.Coupons[0].Coating || c.Groups[p.B].Coating == d.Coupons[0].Coating
+		assert.Equal(t, of, p.Is(difference.FlagBent))
+		if of {
+			marked++
+		}
+	}
+	assert.Equal(t, 2, marked)
+}

@@ -46,7 +46,11 @@ func (b *Builder) AddMeasured(coupon string, list []study.Measurement) {
 // measuredPoint returns the point of the measurements of a coupon at one pull.
 func (b *Builder) measuredPoint(c *Coupon, pull int, all []*study.Measurement) Point {
 	p := Point{Pull: pull, Baseline: pull == c.BaselinePull, Change: Value{Value: math.NaN()}}
-	p.Dose = float64(b.lives.Of(c.Coupon).DoseAt(pull).Value)
+	dose := b.lives.Of(c.Coupon).DoseAt(pull)
+	p.Dose = float64(dose.Value)
+	if dose.Short && c.Role == study.Exposed {
+		p.Flags = append(p.Flags, study.FlagDoseShort)
+	}
 	b.fillTimes(c, &p)
 	p.Session = fmt.Sprintf("%s, %s", cmp.Or(all[0].Method, "method not stated"), all[0].Date)
 	spots, order := map[string][]*study.Measurement{}, []string{}

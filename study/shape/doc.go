@@ -3,7 +3,8 @@
 //
 // [Groups] puts the exposed coupons of a [series.Data] together, and [Group.Path] makes the path of a group: the mean
 // change since the baseline at each pull, with the covariance of its errors. [Path.Fit] fits a [Shape] to a path,
-// [Path.FitAll] all of them in the order of their criterion. [TheilSen] is the slope that no covariance enters.
+// [Path.FitAll] all of them in the order of their criterion. [Path.Ranks] is the slope that no covariance enters
+// ([TheilSen]), and [Path.Bent] tests whether the path is straight.
 // [Group.Lives] says between which pulls each coupon reached a limit, and [LifetimeOf] how long coupons last.
 //
 // # Changes, not levels
@@ -34,7 +35,8 @@
 // none. That of a coupon is by the profile.
 //
 // Where the law does not know what sessions are off, as of what other instruments measured without a correction, an
-// uncertainty is at least that by the scatter of the path about the shape, and none where there is one pull.
+// uncertainty is at least that by the scatter of the path about the shape, and none where there is one pull. Where these
+// sessions look like ageing ([Path.Confound]) there is none at all.
 //
 // # Which shape
 //

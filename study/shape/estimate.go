@@ -15,7 +15,7 @@ type Estimate struct {
 	DF           float64 // of Student's t; NaN: the normal distribution
 	Method       string
 	Flags        []string
-	Why          *study.Refusal // why Value is NaN
+	Why          *study.Refusal // why Value is NaN, or why it has no interval
 }
 
 // Cannot returns the refusal of a question that the data cannot answer.
