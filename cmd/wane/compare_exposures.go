@@ -172,7 +172,8 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 
 // transferWords are the lines below the table.
 func transferWords(t *desk.Transfer) []string {
-	lines := []string{"rates with their 95 % intervals (Student's t); factor: rate in A over that in B, with its 95 % interval by Fieller's theorem"}
+	lines := []string{"rates with their 95 % intervals (Student's t); factor: rate in A over that in B, " +
+		"with its 95 % interval by Fieller's theorem"}
 	if f := t.Common; f.Why == "" {
 		lines = append(lines, fmt.Sprintf("over %s the factor is %s, 95 %% interval %s to %s (geometric mean, t of the "+
 			"coatings); for one more coating it may lie beyond", count(t.InCommon, "coating"),

@@ -163,8 +163,8 @@ func cleaningTable(p page, a *cleaning.Advice) error {
 		return err
 	}
 	if all {
-		if err := printLine(p, "  all light: after %.4g days the soil would take all that is not the gain of the film, %.4g pp; "+
-			"no more than that counts", a.MostSoil()/a.Soiling.Value, a.MostSoil()); err != nil {
+		if err := printLine(p, "  all light: after %.4g days the soil would take all that is not the gain of the film, "+
+			"%.4g pp; no more than that counts", a.MostSoil()/a.Soiling.Value, a.MostSoil()); err != nil {
 			return err
 		}
 	}

@@ -328,7 +328,8 @@ func (o *powerOptions) table(w page, known []power.Components, found []powered, 
 // powerDesign says which readings the numbers of designs count on.
 var powerDesign = []string{
 	"Read in one session at each pull: all these coupons, 2 controls or more of each coating, a dark blank, a light trap.",
-	"What the session is off is then the same in all and cancels in each contrast; in sessions apart these numbers are too good.",
+	"What the session is off is then the same in all and cancels in each contrast; " +
+		"in sessions apart these numbers are too good.",
 }
 
 // grid prints one number of each design.

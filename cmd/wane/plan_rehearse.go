@@ -212,7 +212,8 @@ func rehearsedDesign(p *scenario.Plan) []string {
 	}
 	return []string{
 		fmt.Sprintf("Read in one session at each pull: %s.", strings.Join(read, ", ")),
-		"What the session is off is then the same in all and cancels in each contrast; in sessions apart these chances are too good.",
+		"What the session is off is then the same in all and cancels in each contrast; " +
+			"in sessions apart these chances are too good.",
 	}
 }
 

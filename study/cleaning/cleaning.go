@@ -10,7 +10,8 @@
 //	mean loss of the film = Σ_{k=0}^{N} min(k·w, gain) / (N+1)
 //
 // both in pp of solar transmittance, each of which is worth 1 % of the yield. What is best is found by trying every N
-// up to one cleaning a day, where the search ends. Without rain and while a film is left, it is where both grow alike: N + 1 = √(s·H/w).
+// up to one cleaning a day, where the search ends. Without rain and while a film is left, it is where both grow alike:
+// N + 1 = √(s·H/w).
 //
 // What cleaning costs in money, water and wear of other parts is not in it, nor that a film also ages without it.
 package cleaning
@@ -135,7 +136,8 @@ func Best(c Case) (*Advice, error) {
 func (c *Case) choice(n, best int) Choice {
 	worth := c.Yield / 100
 	loss := func(n int, s, w float64) float64 { return worth * (c.soil(n, s) + c.film(n, w)) }
-	out := Choice{N: n, PerYear: float64(n) / c.Years, TakesAll: c.Soiling.Value*c.longest(n) > c.MostSoil(), Soil: loss(n, c.Soiling.Value, 0), Film: loss(n, 0, c.Loss.Value)}
+	out := Choice{N: n, PerYear: float64(n) / c.Years, Soil: loss(n, c.Soiling.Value, 0), Film: loss(n, 0, c.Loss.Value),
+		TakesAll: c.Soiling.Value*c.longest(n) > c.MostSoil()}
 	out.Net = c.spread(func(s, w float64) float64 { return loss(0, s, w) - loss(n, s, w) })
 	out.Below = c.spread(func(s, w float64) float64 { return loss(n, s, w) - loss(best, s, w) })
 	return out

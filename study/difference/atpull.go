@@ -89,7 +89,8 @@ func (c *Comparison) checkGroups(of *choice) error {
 		if len(c.Groups) == 1 {
 			who = "only " + study.Shown(c.Groups[0].Name)
 		}
-		return &study.Refusal{Fault: fmt.Sprintf("%s cannot be told from these data, because %s has %s", what, who, has), Try: try}
+		return &study.Refusal{Fault: fmt.Sprintf("%s cannot be told from these data, because %s has %s", what,
+			who, has), Try: try}
 	case of.opt.Against != "" && missing(of.opt.Against):
 		has := fmt.Sprintf("change at pull %d", c.Pull)
 		if c.InRate {

@@ -316,15 +316,17 @@ func TestAllBroken(t *testing.T) {
 		assert.Contains(t, r.Try, "expose other coupons")
 	}
 	all := broken("alpha", "beta", "gamma")
-	const four = "a1 (broken on 2031-05-01, by pull 1), a2 (broken on 2031-05-01, by pull 1), a3 (broken on 2031-05-01, by pull 1), " +
-		"a4 (broken on 2031-05-01, by pull 1)"
+	const four = "a1 (broken on 2031-05-01, by pull 1), a2 (broken on 2031-05-01, by pull 1), " +
+		"a3 (broken on 2031-05-01, by pull 1), a4 (broken on 2031-05-01, by pull 1)"
 	for pull, at := range map[int]string{0: "a pull after their baseline", -1: "a pull after their baseline", 2: "pull 2"} {
 		refused(all, pull, "all exposed coupons ended before they were read at "+at+": "+four+", and 11 others")
 	}
 	two := broken("alpha", "beta")
 	refused(two, 0, "only gamma has a change, at pull 1; all coupons of alpha ended before that: "+four)
-	refused(two, 1, "only gamma has a change there; alpha has none, because all its coupons ended before they were read at pull 1: "+four)
-	refused(two, -1, "alpha has none, because all its coupons ended before they were read at a pull after their baseline: "+four)
+	refused(two, 1, "only gamma has a change there; alpha has none, because all its coupons ended "+
+		"before they were read at pull 1: "+four)
+	refused(two, -1, "alpha has none, because all its coupons ended before they were read at a pull after their "+
+		"baseline: "+four)
 	c, err := difference.AtPull(broken("gamma"), difference.Options{})
 	require.NoError(t, err)
 	require.Len(t, c.LeftOut, 1)
