@@ -13,11 +13,13 @@ import (
 
 // crossedModel has two coatings of twelve coupons in four lots, with an intercept and a slope each that are correlated and of a
 // covariance of their coating, spots inside coupons, six sessions of two kinds crossed with them, errors shared by batch with
-// known sensitivities, others shared by the observations of a coupon and of a lot, and known own variances, beside residuals of three kinds. Some observations
+// known sensitivities, others shared by the observations of a coupon and of a lot, and known own variances, beside residuals of three
+// kinds. Some observations
 // belong to no coupon.
 func crossedModel(seed uint64) *Model {
 	r := rand.New(rand.NewPCG(seed, 1))
-	m := &Model{X: make([][]float64, 3), Terms: []Term{{Name: "coupon", Columns: make([][]float64, 2), Kinds: []int{0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1}}, {Name: "spot"},
+	m := &Model{X: make([][]float64, 3), Terms: []Term{
+		{Name: "coupon", Columns: make([][]float64, 2), Kinds: []int{0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1}}, {Name: "spot"},
 		{Name: "lot"}, {Name: "session", Kinds: []int{0, 1, 1, 0, 1, 0}}, {Name: "batch", Unit: true, Columns: make([][]float64, 1)}}}
 	add := func(coupon, spot, lot, session, coating int, dose float64) {
 		m.Y = append(m.Y, 3*r.NormFloat64()+float64(coating))

@@ -49,7 +49,8 @@ func planOf(t testing.TB, text string) *scenario.Plan {
 }
 
 // A made-up study gives the same series by its exports, the intake, the store and the fits as by its curves, but for the order in
-// which sums are made: the exports have all digits. That holds by both routes, with light traps, second mountings, sessions apart and lost coupons.
+// which sums are made: the exports have all digits. That holds by both routes,
+// with light traps, second mountings, sessions apart and lost coupons.
 func TestRehearsalByFilesAndByCurves(t *testing.T) {
 	q, err := FindQuantity(rehearsedQuantity)
 	require.NoError(t, err)

@@ -29,7 +29,8 @@ func lawful(seed uint64, coupons, pulls int) *series.Data {
 		typical[e], off[e] = r.NormFloat64(), r.NormFloat64()
 	}
 	for i := range coupons {
-		c := series.Coupon{Coupon: string(rune('a' + i)), Role: study.Exposed, Coating: []string{"A", "B"}[i%2], Exposure: "rig", DoseUnit: "cycles"}
+		c := series.Coupon{Coupon: string(rune('a' + i)), Role: study.Exposed, Coating: []string{"A", "B"}[i%2],
+			Exposure: "rig", DoseUnit: "cycles"}
 		if i >= coupons-4 {
 			c.Role = study.Control
 		}

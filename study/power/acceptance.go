@@ -82,7 +82,8 @@ func (r *Rule) check() error {
 	case r.Coupons < 1 || r.Failures < 0 || r.Failures >= r.Coupons:
 		return &Error{fmt.Sprintf("a rule of %d coupons of which %d may fail", r.Coupons, r.Failures),
 			"let fewer fail than there are"}
-	case !(r.U >= 0) || !(r.Shared >= 0) || r.Us == nil && r.Shared > r.U || math.IsInf(r.U, 1) || math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
+	case !(r.U >= 0) || !(r.Shared >= 0) || r.Us == nil && r.Shared > r.U ||
+		math.IsInf(r.U, 1) || math.IsNaN(r.Limit) || math.IsInf(r.Limit, 0):
 		return &Error{fmt.Sprintf("a limit of %g, with u %g of which %g is shared", r.Limit, r.U, r.Shared),
 			"give a limit, and uncertainties of 0 or more, the shared part not above the whole"}
 	}

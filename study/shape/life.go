@@ -158,7 +158,8 @@ func (l *Lives) byLaw(name string, law *lifetime.Law, extrapolate bool) Life {
 		e := nothingOf("", l.Unit)
 		e.Flags = l.flags()
 		e.Why = Cannot("the pulls do not show how much the lives of its coupons differ: too few coupons have reached the "+
-			"limit, or all of them did between the same two pulls", "see Turnbull's estimate; read more often, or go on until more coupons have reached it")
+			"limit, or all of them did between the same two pulls", "see Turnbull's estimate; read more often, "+
+			"or go on until more coupons have reached it")
 		of.Parameters = append(of.Parameters, e)
 		return of
 	}
