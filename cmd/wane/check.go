@@ -87,7 +87,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	if o.placement.asked {
 		return runPlacement(cmd, o)
 	}
-	columns, err := checkColumns.choose(o.list.format, o.list.named)
+	columns, err := checkColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -99,7 +99,7 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 		if o.list.format == "table" && len(o.list.named) == 0 && (len(sessions) > 0 || o.all == 0) {
 			return checkTables(pageOf(cmd), sessions)
 		}
-		out := columns.open(pageOf(cmd), o.list.format)
+		out := openRows(columns, pageOf(cmd), o.list.format)
 		for _, r := range checkRows(sessions) {
 			if err := out.write(r); err != nil {
 				return err
@@ -214,19 +214,19 @@ func standardCell(of func(*desk.StandardCheck) string) func(checkRow) string {
 // checkColumns are the columns of a check. A table shows them in two: what was read
 // (readColumns), and what that says of each session (verdictColumns).
 var checkColumns = listing[checkRow]{
-	sessionColumn("session", func(s *desk.SessionCheck) any { return s.Session.Session }).ranked(1, "", nil).folded(20),
-	sessionColumn("date", func(s *desk.SessionCheck) any { return orEmpty(s.Date) }).ranked(4, "", nil),
-	sessionColumn("instrument", func(s *desk.SessionCheck) any { return orEmpty(s.Instrument) }).ranked(3, "", nil),
+	sessionColumn("session", func(s *desk.SessionCheck) any { return s.Session.Session }).Ranked(1, "", nil).Folded(20),
+	sessionColumn("date", func(s *desk.SessionCheck) any { return orEmpty(s.Date) }).Ranked(4, "", nil),
+	sessionColumn("instrument", func(s *desk.SessionCheck) any { return orEmpty(s.Instrument) }).Ranked(3, "", nil),
 	sessionColumn("operator", func(s *desk.SessionCheck) any { return orEmpty(s.Operator) }),
-	sessionColumn("reference", func(s *desk.SessionCheck) any { return orEmpty(s.Reference) }).ranked(3, "", nil),
+	sessionColumn("reference", func(s *desk.SessionCheck) any { return orEmpty(s.Reference) }).Ranked(3, "", nil),
 	sessionColumn("humidity_percent", func(s *desk.SessionCheck) any { return orNil(s.HumidityPercent) }),
 	sessionColumn("temperature_c", func(s *desk.SessionCheck) any { return orNil(s.TemperatureC) }),
 	sessionColumn("changes", func(s *desk.SessionCheck) any { return orEmpty(changeWords(s.Changes)) }).
-		ranked(2, "changed since the last", nil).folded(16),
-	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).ranked(1, "verdict",
-		nil).painted(),
-	sessionColumn("session_why", func(s *desk.SessionCheck) any { return s.Why }).ranked(1, "why", nil).folded(30),
-	standardColumn("standard", func(c *desk.StandardCheck) any { return c.Standard }).ranked(1, "", nil),
+		Ranked(2, "changed since the last", nil).Folded(16),
+	sessionColumn("session_verdict", func(s *desk.SessionCheck) any { return trustWords(s) }).Ranked(1, "verdict",
+		nil).OfStates(),
+	sessionColumn("session_why", func(s *desk.SessionCheck) any { return s.Why }).Ranked(1, "why", nil).Folded(30),
+	standardColumn("standard", func(c *desk.StandardCheck) any { return c.Standard }).Ranked(1, "", nil),
 	standardColumn("quantity", func(c *desk.StandardCheck) any { return c.Quantity }),
 	standardColumn("wavelength_nm", func(c *desk.StandardCheck) any { return orNil(c.WavelengthNM) }),
 	standardColumn("angle_deg", func(c *desk.StandardCheck) any { return c.AngleDeg }),
@@ -236,26 +236,26 @@ var checkColumns = listing[checkRow]{
 	})),
 	standardColumn("readings", func(c *desk.StandardCheck) any { return c.Readings }),
 	standardColumn("value", func(c *desk.StandardCheck) any { return c.Value }).
-		ranked(1, "", standardCell(func(c *desk.StandardCheck) string { return decimal(study.Num(c.Value), 5) })),
+		Ranked(1, "", standardCell(func(c *desk.StandardCheck) string { return decimal(study.Num(c.Value), 5) })),
 	standardColumn("certificate", func(c *desk.StandardCheck) any { return orEmpty(c.Certificate) }),
 	standardColumn("expires", func(c *desk.StandardCheck) any { return orEmpty(c.Expires) }),
 	standardColumn("certified", func(c *desk.StandardCheck) any { return orNil(c.Certified.Value) }).
-		ranked(5, "", standardCell(func(c *desk.StandardCheck) string { return plusMinus(c.Certified, 1, "") })),
+		Ranked(5, "", standardCell(func(c *desk.StandardCheck) string { return plusMinus(c.Certified, 1, "") })),
 	standardColumn("u_certified", func(c *desk.StandardCheck) any { return orNil(c.Certified.U) }),
 	cellColumn("limits", 1, "", standardCell(func(c *desk.StandardCheck) string { return interval(c.Lower, c.Upper) })),
 	standardColumn("rule", func(c *desk.StandardCheck) any { return orEmpty(c.Rule) }).
-		ranked(6, "by", standardCell(ruleWords)).folded(12),
+		Ranked(6, "by", standardCell(ruleWords)).Folded(12),
 	standardColumn("centre", func(c *desk.StandardCheck) any { return orNil(c.Centre) }),
 	standardColumn("lower", func(c *desk.StandardCheck) any { return orNil(c.Lower) }),
 	standardColumn("upper", func(c *desk.StandardCheck) any { return orNil(c.Upper) }),
 	standardColumn("ewma", func(c *desk.StandardCheck) any { return orNil(c.EWMA) }).
-		ranked(7, "EWMA", standardCell(func(c *desk.StandardCheck) string { return decimal(c.EWMA, 5) })),
+		Ranked(7, "EWMA", standardCell(func(c *desk.StandardCheck) string { return decimal(c.EWMA, 5) })),
 	standardColumn("ewma_lower", func(c *desk.StandardCheck) any { return orNil(c.EWMALower) }),
 	standardColumn("ewma_upper", func(c *desk.StandardCheck) any { return orNil(c.EWMAUpper) }),
 	cellColumn("ewma_limits", 8, "EWMA limits", standardCell(func(c *desk.StandardCheck) string {
 		return interval(c.EWMALower, c.EWMAUpper)
 	})),
-	valueColumn("verdict", func(r checkRow) any { return string(r.verdict()) }).ranked(1, "", nil).painted(),
+	valueColumn("verdict", func(r checkRow) any { return string(r.verdict()) }).Ranked(1, "", nil).OfStates(),
 	standardColumn("why", func(c *desk.StandardCheck) any { return c.Why }),
 	sessionColumn("held", func(s *desk.SessionCheck) any { return s.Held }),
 	standardColumn("provisional", func(c *desk.StandardCheck) any { return c.Provisional }),
@@ -270,9 +270,9 @@ func (r checkRow) verdict() guard.CheckVerdict {
 }
 
 var (
-	readColumns = checkColumns.pick("session", "date", "standard", "setting", "value", "certified", "limits", "rule",
+	readColumns = checkColumns.Pick("session", "date", "standard", "setting", "value", "certified", "limits", "rule",
 		"ewma", "ewma_limits", "verdict")
-	verdictColumns = checkColumns.pick("session", "date", "instrument", "reference", "changes", "session_verdict",
+	verdictColumns = checkColumns.Pick("session", "date", "instrument", "reference", "changes", "session_verdict",
 		"session_why")
 )
 
@@ -281,7 +281,7 @@ func checkTables(p page, sessions []desk.SessionCheck) error {
 	if len(sessions) == 0 {
 		return writeLine(p, "no session yet; enrol sessions and readings of check standards with wane enrol")
 	}
-	read := readColumns.open(p, "table")
+	read := openRows(readColumns, p, "table")
 	rows := 0
 	for _, r := range checkRows(sessions) {
 		if r.standard == nil {
@@ -300,7 +300,7 @@ func checkTables(p page, sessions []desk.SessionCheck) error {
 			return err
 		}
 	}
-	verdicts := verdictColumns.open(p, "table")
+	verdicts := openRows(verdictColumns, p, "table")
 	for i := range sessions {
 		if err := verdicts.write(checkRow{session: &sessions[i]}); err != nil {
 			return err

@@ -71,29 +71,29 @@ func gaugeRows(g *desk.GaugeStudy) (rows []gaugeRow) {
 // gaugeValue is a column of a number of a component.
 func gaugeValue(name string, rank int, of func(*gaugeRow) float64) column[gaugeRow] {
 	return valueColumn(name, func(r gaugeRow) any { return orNil(study.Num(of(&r))) }).
-		ranked(rank, "", func(r gaugeRow) string { return dash(threeDigits(study.Num(of(&r)))) })
+		Ranked(rank, "", func(r gaugeRow) string { return dash(threeDigits(study.Num(of(&r)))) })
 }
 
 // gaugeColumns are the columns of a gauge study.
 var gaugeColumns = listing[gaugeRow]{
-	valueColumn("quantity", func(r gaugeRow) any { return r.of.Name }).ranked(1, "", nil),
-	valueColumn("component", func(r gaugeRow) any { return r.name }).ranked(1, "", nil),
-	valueColumn("unit", func(r gaugeRow) any { return r.of.Unit }).ranked(2, "", nil),
+	valueColumn("quantity", func(r gaugeRow) any { return r.of.Name }).Ranked(1, "", nil),
+	valueColumn("component", func(r gaugeRow) any { return r.name }).Ranked(1, "", nil),
+	valueColumn("unit", func(r gaugeRow) any { return r.of.Unit }).Ranked(2, "", nil),
 	gaugeValue("sd", 1, func(r *gaugeRow) float64 { return r.component.SD }),
 	gaugeValue("lower", 1, func(r *gaugeRow) float64 { return r.component.Lower }),
 	gaugeValue("upper", 1, func(r *gaugeRow) float64 { return r.component.Upper }),
 	valueColumn("level", func(gaugeRow) any { return desk.GaugeLevel }),
 	gaugeValue("df", 2, func(r *gaugeRow) float64 { return r.component.DoF }),
-	valueColumn("groups", func(r gaugeRow) any { return r.component.Groups }).ranked(3, "", nil),
+	valueColumn("groups", func(r gaugeRow) any { return r.component.Groups }).Ranked(3, "", nil),
 	gaugeValue("stated", 2, func(r *gaugeRow) float64 { return float64(r.stated) }),
 	valueColumn("n", func(r gaugeRow) any { return r.of.N }),
 	valueColumn("things", func(r gaugeRow) any { return r.of.Things }),
-	valueColumn("contains", func(r gaugeRow) any { return orEmpty(r.component.With) }).ranked(3, "", nil).folded(24),
-	valueColumn("why", func(r gaugeRow) any { return orEmpty(r.component.Why) }).ranked(2, "", nil).folded(30),
+	valueColumn("contains", func(r gaugeRow) any { return orEmpty(r.component.With) }).Ranked(3, "", nil).Folded(24),
+	valueColumn("why", func(r gaugeRow) any { return orEmpty(r.component.Why) }).Ranked(2, "", nil).Folded(30),
 }
 
 func runGauge(cmd *cobra.Command, o *checkOptions) error {
-	columns, err := gaugeColumns.choose(o.list.format, o.list.named)
+	columns, err := gaugeColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -109,7 +109,7 @@ func runGauge(cmd *cobra.Command, o *checkOptions) error {
 				return err
 			}
 		}
-		out := columns.open(p, o.list.format)
+		out := openRows(columns, p, o.list.format)
 		for _, r := range gaugeRows(g) {
 			if err := out.write(r); err != nil {
 				return err

@@ -90,19 +90,19 @@ var placementColumns = listing[placementRow]{
 	seriesColumn("placements", func(s *desk.PlacementSeries) any { return len(s.Numbers) }),
 	seriesColumn("left_out", func(s *desk.PlacementSeries) any { return len(s.LeftOut) }),
 	seriesColumn("noise_factor", func(s *desk.PlacementSeries) any { return s.NoiseFactor }),
-	estimateColumn("quantity", func(e *desk.PriorEstimate) any { return e.Name }).ranked(1, "", nil),
-	estimateColumn("unit", func(e *desk.PriorEstimate) any { return e.Unit }).ranked(2, "", nil),
-	estimateColumn("n", func(e *desk.PriorEstimate) any { return e.N }).ranked(3, "", nil),
+	estimateColumn("quantity", func(e *desk.PriorEstimate) any { return e.Name }).Ranked(1, "", nil),
+	estimateColumn("unit", func(e *desk.PriorEstimate) any { return e.Unit }).Ranked(2, "", nil),
+	estimateColumn("n", func(e *desk.PriorEstimate) any { return e.N }).Ranked(3, "", nil),
 	estimateColumn("value", func(e *desk.PriorEstimate) any { return orNil(e.Value) }).
-		ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Value })),
+		Ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Value })),
 	estimateColumn("lower", func(e *desk.PriorEstimate) any { return orNil(e.Lower) }).
-		ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Lower })),
+		Ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Lower })),
 	estimateColumn("upper", func(e *desk.PriorEstimate) any { return orNil(e.Upper) }).
-		ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Upper })),
+		Ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Upper })),
 	estimateColumn("level", func(*desk.PriorEstimate) any { return desk.PlacementLevel }),
 	estimateColumn("proposed", func(e *desk.PriorEstimate) any { return orNil(e.Proposed) }).
-		ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Proposed })),
-	estimateColumn("why", func(e *desk.PriorEstimate) any { return e.Why }).ranked(2, "", nil).folded(30),
+		Ranked(1, "", estimateCell(func(e *desk.PriorEstimate) study.Num { return e.Proposed })),
+	estimateColumn("why", func(e *desk.PriorEstimate) any { return e.Why }).Ranked(2, "", nil).Folded(30),
 }
 
 // threeDigits is a number with three significant digits and no exponent; empty if there is none.
@@ -118,7 +118,7 @@ func threeDigits(n study.Num) string {
 }
 
 func runPlacement(cmd *cobra.Command, o *checkOptions) error {
-	columns, err := placementColumns.choose(o.list.format, o.list.named)
+	columns, err := placementColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -132,7 +132,7 @@ func runPlacement(cmd *cobra.Command, o *checkOptions) error {
 		if o.list.format == "table" && len(o.list.named) == 0 {
 			return placementTables(pageOf(cmd), columns, all)
 		}
-		out := columns.open(pageOf(cmd), o.list.format)
+		out := openRows(columns, pageOf(cmd), o.list.format)
 		for i := range all {
 			if err := writeEstimates(out, &all[i]); err != nil {
 				return err
@@ -163,7 +163,7 @@ func placementTables(p page, columns listing[placementRow], all []desk.Placement
 			s.Spot, len(s.Numbers), s.Session.Session, on, numbersInWords(s.AnglesDeg)); err != nil {
 			return err
 		}
-		out := columns.open(p, "table")
+		out := openRows(columns, p, "table")
 		if err := writeEstimates(out, s); err != nil {
 			return err
 		}

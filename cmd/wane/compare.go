@@ -137,7 +137,7 @@ func runCompare(cmd *cobra.Command, o *compareOptions) error {
 	if err := o.check(cmd); err != nil {
 		return err
 	}
-	columns, err := compareColumns.choose(o.list.format, o.list.named)
+	columns, err := compareColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -183,7 +183,7 @@ func (o *compareOptions) print(cmd *cobra.Command, all []*difference.Comparison,
 		}
 		return nil
 	}
-	out := columns.open(p, o.list.format)
+	out := openRows(columns, p, o.list.format)
 	for _, c := range all {
 		if err := writePairs(out, c); err != nil {
 			return err

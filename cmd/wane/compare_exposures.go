@@ -32,12 +32,12 @@ func transferRate(k int, letter string) listing[transferRow] {
 	rate := func(r transferRow) *population.Estimate { return &r.coating.Groups[k].Rate }
 	return listing[transferRow]{
 		valueColumn("rate_"+letter, func(r transferRow) any { return orNil(study.Num(rate(r).Value)) }).
-			ranked(1, "rate in "+strings.ToUpper(letter), func(r transferRow) string {
+			Ranked(1, "rate in "+strings.ToUpper(letter), func(r transferRow) string {
 				return estimateWords(*rate(r), 1)
 			}),
 		valueColumn("u_rate_"+letter, func(r transferRow) any { return orNil(study.Num(rate(r).SE)) }),
 		valueColumn("unit_"+letter, func(r transferRow) any { return r.of.Units[k] }),
-		valueColumn("n_"+letter, func(r transferRow) any { return r.coating.Groups[k].Coupons }).ranked(3, "coupons in "+
+		valueColumn("n_"+letter, func(r transferRow) any { return r.coating.Groups[k].Coupons }).Ranked(3, "coupons in "+
 			strings.ToUpper(letter), nil),
 		valueColumn("lots_"+letter, func(r transferRow) any { return r.coating.Groups[k].Lots }),
 	}
@@ -47,7 +47,7 @@ func transferRate(k int, letter string) listing[transferRow] {
 func transferNumber(name string, rank int, of func(*transfer.Factor) float64) column[transferRow] {
 	c := valueColumn(name, func(r transferRow) any { return orNil(study.Num(of(&r.coating.Factor))) })
 	if rank > 0 {
-		c = c.ranked(rank, "", func(r transferRow) string { return dash(threeDigits(study.Num(of(&r.coating.Factor)))) })
+		c = c.Ranked(rank, "", func(r transferRow) string { return dash(threeDigits(study.Num(of(&r.coating.Factor)))) })
 	}
 	return c
 }
@@ -56,7 +56,7 @@ func transferNumber(name string, rank int, of func(*transfer.Factor) float64) co
 var transferColumns = slices.Concat(
 	listing[transferRow]{
 		valueColumn("quantity", func(r transferRow) any { return r.of.Quantity.Name }),
-		valueColumn("coating", func(r transferRow) any { return r.coating.Coating }).ranked(1, "", nil),
+		valueColumn("coating", func(r transferRow) any { return r.coating.Coating }).Ranked(1, "", nil),
 		valueColumn("exposure_a", func(r transferRow) any { return r.of.Exposures[0] }),
 		valueColumn("exposure_b", func(r transferRow) any { return r.of.Exposures[1] }),
 	}, transferRate(0, "a"), transferRate(1, "b"),
@@ -67,7 +67,7 @@ var transferColumns = slices.Concat(
 		valueColumn("level", func(transferRow) any { return desk.TransferLevel }),
 		transferNumber("df", 2, func(f *transfer.Factor) float64 { return f.DoF }),
 		valueColumn("method", func(transferRow) any { return "fieller" }),
-		valueColumn("why", func(r transferRow) any { return orEmpty(transferWhy(&r)) }).ranked(2, "", nil).folded(40),
+		valueColumn("why", func(r transferRow) any { return orEmpty(transferWhy(&r)) }).Ranked(2, "", nil).Folded(40),
 		valueColumn("flags", func(r transferRow) any { return bentFlags(r.coating.Bent[0] || r.coating.Bent[1]) }),
 	})
 
@@ -135,7 +135,7 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 	if opt.Exposures, err = twoExposures(o.exposures); err != nil {
 		return err
 	}
-	columns, err := transferColumns.choose(o.list.format, o.list.named)
+	columns, err := transferColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -157,7 +157,7 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 				return err
 			}
 		}
-		out := columns.open(p, o.list.format)
+		out := openRows(columns, p, o.list.format)
 		for i := range t.Coatings {
 			if err := out.write(transferRow{t, &t.Coatings[i]}); err != nil {
 				return err

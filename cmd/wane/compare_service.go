@@ -93,7 +93,7 @@ func serviceRange(name string, rank int, head string, of func(*service.Kept) ser
 func rangeColumns(name string, rank int, head string, get func(serviceRow) service.Range) listing[serviceRow] {
 	value := valueColumn(name, func(r serviceRow) any { return orNil(study.Num(get(r).Value)) })
 	if rank > 0 {
-		value = value.ranked(rank, head, func(r serviceRow) string { return rangeWords(get(r)) })
+		value = value.Ranked(rank, head, func(r serviceRow) string { return rangeWords(get(r)) })
 	}
 	return listing[serviceRow]{value,
 		valueColumn(name+"_lower", func(r serviceRow) any { return orNil(study.Num(get(r).Lower)) }),
@@ -133,20 +133,20 @@ func estimateWords(e population.Estimate, factor float64) string {
 // serviceColumns are the columns of a service life.
 var serviceColumns = slices.Concat(
 	listing[serviceRow]{
-		valueColumn("coating", func(r serviceRow) any { return r.coating.Coating }).ranked(1, "", nil),
+		valueColumn("coating", func(r serviceRow) any { return r.coating.Coating }).Ranked(1, "", nil),
 		valueColumn("exposure", func(r serviceRow) any { return r.of.Exposure }),
 		valueColumn("years", func(r serviceRow) any { return r.of.Years }),
 		valueColumn("yield_kwh_per_kwp_year", func(r serviceRow) any { return r.of.Yield }),
 		valueColumn("dose_per_year", func(r serviceRow) any { return r.of.DosePerYear }),
 		valueColumn("dose_unit", func(r serviceRow) any { return r.of.DoseUnit }),
-		valueColumn("n", func(r serviceRow) any { return r.coating.Coupons }).ranked(4, "coupons", nil),
+		valueColumn("n", func(r serviceRow) any { return r.coating.Coupons }).Ranked(4, "coupons", nil),
 		valueColumn("gain_pp", func(r serviceRow) any { return orNil(study.Num(r.coating.Level.Value)) }).
-			ranked(3, "gain new / pp", func(r serviceRow) string {
+			Ranked(3, "gain new / pp", func(r serviceRow) string {
 				return estimateWords(r.coating.Level, 1)
 			}),
 		valueColumn("u_gain_pp", func(r serviceRow) any { return orNil(study.Num(r.coating.Level.SE)) }),
 		valueColumn("rate_pp_year", func(r serviceRow) any { return orNil(study.Num(r.coating.Rate.Value * r.of.DosePerYear)) }).
-			ranked(2, "rate / pp a year", func(r serviceRow) string {
+			Ranked(2, "rate / pp a year", func(r serviceRow) string {
 				return estimateWords(r.coating.Rate, r.of.DosePerYear)
 			}),
 		valueColumn("u_rate_pp_year", func(r serviceRow) any { return orNil(study.Num(r.coating.Rate.SE * r.of.DosePerYear)) }),
@@ -178,7 +178,7 @@ var serviceColumns = slices.Concat(
 		valueColumn("level", func(serviceRow) any { return service.Level }),
 		valueColumn("method", func(serviceRow) any { return "linear-to-bare" }),
 		valueColumn("extrapolated", func(r serviceRow) any { return r.of.Extrapolated }),
-		valueColumn("why", func(r serviceRow) any { return orEmpty(r.coating.Why) }).ranked(3, "why not", nil).folded(40),
+		valueColumn("why", func(r serviceRow) any { return orEmpty(r.coating.Why) }).Ranked(3, "why not", nil).Folded(40),
 		valueColumn("flags", func(r serviceRow) any { return bentFlags(r.coating.Bent) }),
 	})
 
@@ -211,7 +211,7 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 	if err := o.service.check(cmd); err != nil {
 		return err
 	}
-	columns, err := serviceColumns.choose(o.list.format, o.list.named)
+	columns, err := serviceColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -236,7 +236,7 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 				return err
 			}
 		}
-		out := columns.open(p, o.list.format)
+		out := openRows(columns, p, o.list.format)
 		for i := range s.Coatings {
 			if err := out.write(serviceRow{s, &s.Coatings[i], i == 0}); err != nil {
 				return err

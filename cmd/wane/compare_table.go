@@ -35,12 +35,12 @@ func makeCompareColumns() listing[compareRow] {
 	}
 	return listing[row]{
 		value("quantity", func(r row) any { return r.of.Quantity.Name }),
-		value("a", func(r row) any { return r.a().Name }).ranked(1, "", nil).folded(12),
-		value("b", func(r row) any { return r.b().Name }).ranked(1, "", nil).folded(12),
+		value("a", func(r row) any { return r.a().Name }).Ranked(1, "", nil).Folded(12),
+		value("b", func(r row) any { return r.b().Name }).Ranked(1, "", nil).Folded(12),
 		value("pull", func(r row) any { return pullOrNil(r.of) }),
 		num("dose", func(r row) float64 { return r.of.Dose }),
 		value("dose_unit", func(r row) any { return r.of.DoseUnit }),
-		num("difference", func(r row) float64 { return r.pair.Difference }).ranked(1, "a less b", func(r row) string {
+		num("difference", func(r row) float64 { return r.pair.Difference }).Ranked(1, "a less b", func(r row) string {
 			return decimal(study.Num(r.pair.Difference), r.places())
 		}),
 		num("u_difference", func(r row) float64 { return r.pair.U }),
@@ -48,14 +48,14 @@ func makeCompareColumns() listing[compareRow] {
 		num("upper", func(r row) float64 { return r.pair.Upper }),
 		cellColumn("interval", 1, "", row.interval),
 		value("level", func(r row) any { return r.of.Level }),
-		num("df", func(r row) float64 { return r.pair.DoF }).ranked(4, "", func(r row) string {
+		num("df", func(r row) float64 { return r.pair.DoF }).Ranked(4, "", func(r row) string {
 			return decimal(study.Num(r.pair.DoF), 1)
 		}),
-		num("p", func(r row) float64 { return r.pair.P }).ranked(6, "", chance(func(r row) float64 { return r.pair.P })),
-		num("p_adjusted", func(r row) float64 { return r.pair.PAdjusted }).ranked(1, "adjusted p",
+		num("p", func(r row) float64 { return r.pair.P }).Ranked(6, "", chance(func(r row) float64 { return r.pair.P })),
+		num("p_adjusted", func(r row) float64 { return r.pair.PAdjusted }).Ranked(1, "adjusted p",
 			chance(func(r row) float64 { return r.pair.PAdjusted })),
 		value("method", func(r row) any { return orEmpty(r.pair.Method) }),
-		value("unit", func(r row) any { return r.of.Unit }).ranked(2, "", nil),
+		value("unit", func(r row) any { return r.of.Unit }).Ranked(2, "", nil),
 		value("n_a", func(r row) any { return r.a().Coupons }),
 		value("n_b", func(r row) any { return r.b().Coupons }),
 		value("lots_a", func(r row) any { return r.a().Lots }),
@@ -65,7 +65,7 @@ func makeCompareColumns() listing[compareRow] {
 		value("flags", func(r row) any { return r.flags() }),
 		value("exposure", func(r row) any { return r.of.Exposure }),
 		value("by", func(r row) any { return string(r.of.By) }),
-		value("verdict", func(r row) any { return string(r.pair.Verdict) }).ranked(3, "", nil),
+		value("verdict", func(r row) any { return string(r.pair.Verdict) }).Ranked(3, "", nil),
 		value("sentence", func(r row) any { return r.of.Sentence(r.pair) }),
 		value("try", func(r row) any { return r.try() }),
 		num("mean_a", func(r row) float64 { return r.a().Mean }),
@@ -79,10 +79,10 @@ func makeCompareColumns() listing[compareRow] {
 		value("missing_a", func(r row) any { return len(r.a().Missing) }),
 		value("missing_b", func(r row) any { return len(r.b().Missing) }),
 		num("p_holm", func(r row) float64 { return r.pair.PHolm }),
-		num("p_permutation", func(r row) float64 { return r.pair.Permutation.P }).ranked(7, "permutation p",
+		num("p_permutation", func(r row) float64 { return r.pair.Permutation.P }).Ranked(7, "permutation p",
 			func(r row) string { return r.permutation() }),
 		num("p_permutation_least", func(r row) float64 { return r.pair.Permutation.Least }),
-		num("least_detectable", func(r row) float64 { return r.pair.LeastDetectable }).ranked(5, "least detectable",
+		num("least_detectable", func(r row) float64 { return r.pair.LeastDetectable }).Ranked(5, "least detectable",
 			func(r row) string { return decimal(study.Num(r.pair.LeastDetectable), r.places()) }),
 		num("session_share", func(r row) float64 { return r.pair.SessionShare }),
 		value("margin", func(r row) any { return marginOrNil(r.of) }),
@@ -152,7 +152,7 @@ func compareTable(p page, columns listing[compareRow], c *difference.Comparison)
 	if c.Margin > 0 {
 		columns = append(slices.Clone(columns), equivalenceColumns(c)...)
 	}
-	out := columns.open(p, "table")
+	out := openRows(columns, p, "table")
 	if err := writePairs(out, c); err != nil {
 		return err
 	}
@@ -163,7 +163,7 @@ func compareTable(p page, columns listing[compareRow], c *difference.Comparison)
 		return err
 	}
 	groups := comparedGroups(c)
-	list := groups.open(p, "table")
+	list := openRows(groups, p, "table")
 	for i := range c.Groups {
 		if err := list.write(&c.Groups[i]); err != nil {
 			return err
@@ -258,16 +258,16 @@ func comparedGroups(c *difference.Comparison) listing[*difference.Group] {
 		places = max(places, difference.Decimals(c.Pairs[i].U))
 	}
 	cells := listing[*group]{
-		cellColumn(string(c.By), 1, "", func(g *group) string { return study.Shown(g.Name) }).folded(12),
+		cellColumn(string(c.By), 1, "", func(g *group) string { return study.Shown(g.Name) }).Folded(12),
 		cellColumn("mean", 1, what, func(g *group) string { return decimal(study.Num(g.Mean), places) }),
 		cellColumn("sd", 2, "spread", func(g *group) string { return decimal(study.Num(g.SD), places) }),
 		cellColumn("coupons", 1, "", func(g *group) string { return strconv.Itoa(g.Coupons) }),
 		cellColumn("lots", 1, "", func(g *group) string { return strconv.Itoa(g.Lots) }),
 		cellColumn("counted", 2, "the unit is the", func(g *group) string { return string(g.Unit) }),
-		cellColumn("without", 1, lost, func(g *group) string { return dash(g.Lost()) }).folded(16),
+		cellColumn("without", 1, lost, func(g *group) string { return dash(g.Lost()) }).Folded(16),
 	}
 	if c.InRate {
-		cells = slices.DeleteFunc(cells, func(c column[*group]) bool { return c.name == "sd" })
+		cells = slices.DeleteFunc(cells, func(c column[*group]) bool { return c.Name == "sd" })
 	}
 	return cells
 }

@@ -53,13 +53,13 @@ func newDueCommand() *cobra.Command {
 
 // dueColumns are the columns of due. Outside programs rely on names and order.
 var dueColumns = listing[*desk.Task]{
-	valueColumn("task", func(t *desk.Task) any { return string(t.Task) }).ranked(1, "", nil),
-	valueColumn("coupon", func(t *desk.Task) any { return orEmpty(t.Coupon) }).ranked(1, "", nil),
-	valueColumn("exposure", func(t *desk.Task) any { return orEmpty(t.Exposure) }).ranked(3, "", nil),
-	valueColumn("pull", func(t *desk.Task) any { return orNil(t.Pull) }).ranked(1, "", nil),
-	valueColumn("date", func(t *desk.Task) any { return orEmpty(t.Date) }).ranked(2, "", nil),
-	valueColumn("overdue_days", func(t *desk.Task) any { return t.OverdueDays }).ranked(1, "days overdue", nil),
-	valueColumn("what", func(t *desk.Task) any { return t.What }).ranked(1, "", nil).folded(30),
+	valueColumn("task", func(t *desk.Task) any { return string(t.Task) }).Ranked(1, "", nil),
+	valueColumn("coupon", func(t *desk.Task) any { return orEmpty(t.Coupon) }).Ranked(1, "", nil),
+	valueColumn("exposure", func(t *desk.Task) any { return orEmpty(t.Exposure) }).Ranked(3, "", nil),
+	valueColumn("pull", func(t *desk.Task) any { return orNil(t.Pull) }).Ranked(1, "", nil),
+	valueColumn("date", func(t *desk.Task) any { return orEmpty(t.Date) }).Ranked(2, "", nil),
+	valueColumn("overdue_days", func(t *desk.Task) any { return t.OverdueDays }).Ranked(1, "days overdue", nil),
+	valueColumn("what", func(t *desk.Task) any { return t.What }).Ranked(1, "", nil).Folded(30),
 }
 
 func (o *dueOptions) check(cmd *cobra.Command) (day string, err error) {
@@ -86,7 +86,7 @@ func runDue(cmd *cobra.Command, o *dueOptions) error {
 	if err != nil {
 		return err
 	}
-	columns, err := dueColumns.choose(o.list.format, o.list.named)
+	columns, err := dueColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -114,7 +114,7 @@ func runDue(cmd *cobra.Command, o *dueOptions) error {
 		if o.list.format == "table" && len(o.list.named) == 0 {
 			err = dueTable(pageOf(cmd), s, tasks)
 		} else {
-			out := columns.open(pageOf(cmd), o.list.format)
+			out := openRows(columns, pageOf(cmd), o.list.format)
 			for i := range tasks {
 				if err := out.write(&tasks[i]); err != nil {
 					return err

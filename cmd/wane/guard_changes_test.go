@@ -70,7 +70,7 @@ func TestReviewTableHasAReasonOnce(t *testing.T) {
 		return desk.Judged{Number: number, Holds: []study.Hold{hold}}
 	}
 	all := []desk.Judged{held(3, "like B"), held(5, "like C"), held(8, "like B"), {Number: 9}}
-	columns, err := judgedColumns.choose("table", []string{"number", "held_for"})
+	columns, err := judgedColumns.Choose("table", []string{"number", "held_for"})
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, listJudged(page{Writer: &out}, "table", columns, all))

@@ -44,7 +44,7 @@ func tableBeside(
 	cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result], beside *desk.Independent,
 ) error {
 	p := pageOf(cmd)
-	out := columns.open(p, "table")
+	out := openRows(columns, p, "table")
 	rows, without := 0, 0
 	err := d.ResultsBeside(cmd.Context(), o.options(), func(r *study.Result, i *desk.Independent) error {
 		if !i.Thickness.Value.Valid() {

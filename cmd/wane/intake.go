@@ -162,7 +162,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 
 // runReplace puts the readings of known exports where the map says now.
 func (o *intakeOptions) runReplace(cmd *cobra.Command, paths []string, opt desk.IntakeOptions) error {
-	columns, err := movedColumns.choose("table", nil)
+	columns, err := movedColumns.Choose("table", nil)
 	if err != nil {
 		return err
 	}

@@ -63,13 +63,13 @@ type logged struct {
 
 // logColumns are the columns of the history.
 var logColumns = listing[*logged]{
-	valueColumn("number", func(e *logged) any { return json.Number(fmt.Sprint(e.Number)) }).ranked(1, "", nil),
-	valueColumn("at", func(e *logged) any { return e.At }).ranked(3, "", nil),
-	valueColumn("who", func(e *logged) any { return e.Who }).ranked(1, "", nil),
-	valueColumn("verb", func(e *logged) any { return e.Verb }).ranked(1, "", nil),
-	valueColumn("summary", func(e *logged) any { return e.Summary }).ranked(1, "", nil).folded(30),
-	valueColumn("why", func(e *logged) any { return e.Why }).ranked(1, "", nil).folded(20),
-	valueColumn("software", func(e *logged) any { return e.Software }).ranked(4, "", nil).folded(24),
+	valueColumn("number", func(e *logged) any { return json.Number(fmt.Sprint(e.Number)) }).Ranked(1, "", nil),
+	valueColumn("at", func(e *logged) any { return e.At }).Ranked(3, "", nil),
+	valueColumn("who", func(e *logged) any { return e.Who }).Ranked(1, "", nil),
+	valueColumn("verb", func(e *logged) any { return e.Verb }).Ranked(1, "", nil),
+	valueColumn("summary", func(e *logged) any { return e.Summary }).Ranked(1, "", nil).Folded(30),
+	valueColumn("why", func(e *logged) any { return e.Why }).Ranked(1, "", nil).Folded(20),
+	valueColumn("software", func(e *logged) any { return e.Software }).Ranked(4, "", nil).Folded(24),
 }
 
 // deedColumns are the columns that --full adds.
@@ -84,7 +84,7 @@ var deedColumns = listing[*logged]{
 }
 
 // hashColumn is the column that --hashes adds.
-var hashColumn = valueColumn("hash", func(e *logged) any { return hex.EncodeToString(e.Hash[:]) }).ranked(1, "",
+var hashColumn = valueColumn("hash", func(e *logged) any { return hex.EncodeToString(e.Hash[:]) }).Ranked(1, "",
 	nil)
 
 // tables is what is said of each table that the line used.
@@ -101,14 +101,14 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 		return err
 	}
 	all := logColumns[:len(logColumns):len(logColumns)]
-	if isOfDeed := func(name string) bool { return slices.Contains(deedColumns.names(false), name) }; o.full ||
+	if isOfDeed := func(name string) bool { return slices.Contains(deedColumns.Names(false), name) }; o.full ||
 		slices.ContainsFunc(o.list.named, isOfDeed) {
 		all, o.full = append(all, deedColumns...), true
 	}
-	if o.hashes || slices.Contains(o.list.named, hashColumn.name) {
+	if o.hashes || slices.Contains(o.list.named, hashColumn.Name) {
 		all = append(all, hashColumn)
 	}
-	columns, err := all.choose(o.list.format, o.list.named)
+	columns, err := all.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -144,7 +144,7 @@ func (o *logOptions) print(cmd *cobra.Command, d *desk.Desk, columns listing[*lo
 	if o.full && o.list.format == "table" && len(o.list.named) == 0 {
 		return o.write(cmd.Context(), d, func(e *logged) error { return o.printInFull(pageOf(cmd), e) })
 	}
-	out := columns.open(pageOf(cmd), o.list.format)
+	out := openRows(columns, pageOf(cmd), o.list.format)
 	if missed, err = o.write(cmd.Context(), d, out.write); err != nil {
 		return "", err
 	}

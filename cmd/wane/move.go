@@ -111,7 +111,7 @@ func (o *moveOptions) check(cmd *cobra.Command, args []string) (err error) {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
-	if o.columns, err = movedColumns.choose(o.list.format, o.list.named); err != nil {
+	if o.columns, err = movedColumns.Choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	numbers, err := numberSpans(args, "reading", "wane trace COUPON")
@@ -234,19 +234,19 @@ func oneAngle(cmd *cobra.Command, flag, text string) (study.Num, error) {
 
 // movedColumns are the columns of readings that were moved: where they were, and where they are now.
 var movedColumns = listing[*desk.MovedPair]{
-	valueColumn("number", func(p *desk.MovedPair) any { return orZero(p.Old) }).ranked(1, "reading", nil),
+	valueColumn("number", func(p *desk.MovedPair) any { return orZero(p.Old) }).Ranked(1, "reading", nil),
 	cellColumn("was", 1, "", func(p *desk.MovedPair) string {
 		if p.Old == 0 {
 			return "-"
 		}
 		return placeWords(&p.From)
-	}).folded(24),
-	valueColumn("superseded_by", func(p *desk.MovedPair) any { return p.New }).ranked(1, "is now reading", nil),
-	cellColumn("is", 1, "at", func(p *desk.MovedPair) string { return placeWords(&p.To) }).folded(24),
-	cellColumn("other", 1, "and", movedOtherwise).folded(16),
-	valueColumn("export", func(p *desk.MovedPair) any { return p.Export }).ranked(2, "from", func(p *desk.MovedPair) string {
+	}).Folded(24),
+	valueColumn("superseded_by", func(p *desk.MovedPair) any { return p.New }).Ranked(1, "is now reading", nil),
+	cellColumn("is", 1, "at", func(p *desk.MovedPair) string { return placeWords(&p.To) }).Folded(24),
+	cellColumn("other", 1, "and", movedOtherwise).Folded(16),
+	valueColumn("export", func(p *desk.MovedPair) any { return p.Export }).Ranked(2, "from", func(p *desk.MovedPair) string {
 		return fmt.Sprintf("%s column %d", study.Shown(p.Export), p.Column)
-	}).folded(16),
+	}).Folded(16),
 	valueColumn("column", func(p *desk.MovedPair) any { return p.Column }),
 	fromColumn("coupon", func(p *desk.MovedPair) any { return p.From.Coupon }),
 	fromColumn("pull", func(p *desk.MovedPair) any { return p.From.Pull }),
@@ -307,7 +307,7 @@ const mostUnitsNamed = 4
 // reportMoved prints what was moved, or would be, and what that means for fits.
 func reportMoved(cmd *cobra.Command, moved *desk.Moved, format string, columns listing[*desk.MovedPair], preview bool) error {
 	reportGuards(cmd.ErrOrStderr(), &moved.Guards)
-	out := columns.open(pageOf(cmd), format)
+	out := openRows(columns, pageOf(cmd), format)
 	for i := range moved.Readings {
 		if err := out.write(&moved.Readings[i]); err != nil {
 			return err

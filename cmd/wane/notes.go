@@ -55,14 +55,6 @@ func noteLines(notes []desk.Note) (lines []string, more bool) {
 	return lines, more
 }
 
-// firstOf names the first n of all, and counts the rest.
-func firstOf(all []string, n int) string {
-	if rest := len(all) - n; rest > 0 {
-		return fmt.Sprintf("%s and %d more", strings.Join(all[:n], ", "), rest)
-	}
-	return strings.Join(all, ", ")
-}
-
 // printIntakeNotes prints what is worth telling of an intake, what matters most last: notes on
 // files, then on the map and on what was skipped, then what is held.
 func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {

@@ -158,9 +158,9 @@ func sayKept(w io.Writer, kept desk.KeptProfile) error {
 
 // profileColumns are the columns of the list of profiles.
 var profileColumns = listing[*study.Profile]{
-	valueColumn("profile", func(p *study.Profile) any { return p.Name }).ranked(1, "", nil),
-	valueColumn("version", func(p *study.Profile) any { return p.Version }).ranked(1, "", nil),
-	valueColumn("lines", func(p *study.Profile) any { return strings.Count(p.Text, "\n") }).ranked(1, "", nil),
+	valueColumn("profile", func(p *study.Profile) any { return p.Name }).Ranked(1, "", nil),
+	valueColumn("version", func(p *study.Profile) any { return p.Version }).Ranked(1, "", nil),
+	valueColumn("lines", func(p *study.Profile) any { return strings.Count(p.Text, "\n") }).Ranked(1, "", nil),
 }
 
 func newProfileListCommand() *cobra.Command {
@@ -175,7 +175,7 @@ func newProfileListCommand() *cobra.Command {
 			if err := list.check(cmd); err != nil {
 				return err
 			}
-			columns, err := profileColumns.choose(list.format, list.named)
+			columns, err := profileColumns.Choose(list.format, list.named)
 			if err != nil {
 				return err
 			}
@@ -192,7 +192,7 @@ func newProfileListCommand() *cobra.Command {
 				if len(all) == 0 && list.format == "table" {
 					return writeLine(pageOf(cmd), "no profile yet; make one with wane profile draft, keep it with wane profile add")
 				}
-				out := columns.open(pageOf(cmd), list.format)
+				out := openRows(columns, pageOf(cmd), list.format)
 				for i := range all {
 					if len(args) > 0 && !slices.Contains(args, all[i].Name) {
 						continue

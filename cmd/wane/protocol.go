@@ -76,23 +76,23 @@ func (o *studyOptions) knownProtocols(cmd *cobra.Command) (all []desk.KnownProto
 
 // protocolColumns are the columns of the list of protocols.
 var protocolColumns = listing[*desk.KnownProtocol]{
-	valueColumn("protocol", func(p *desk.KnownProtocol) any { return p.Name }).ranked(1, "", nil),
+	valueColumn("protocol", func(p *desk.KnownProtocol) any { return p.Name }).Ranked(1, "", nil),
 	valueColumn("version", func(p *desk.KnownProtocol) any {
 		if p.Version == 0 {
 			return nil
 		}
 		return p.Version
-	}).ranked(4, "", nil),
-	valueColumn("kind", func(p *desk.KnownProtocol) any { return string(p.Kind) }).ranked(3, "", nil),
-	valueColumn("dose_unit", func(p *desk.KnownProtocol) any { return textOrNil(p.DoseUnit) }).ranked(2, "", nil),
-	valueColumn("pulls", func(p *desk.KnownProtocol) any { return dosesWritten(p.Pulls) }).ranked(2, "", nil).folded(12),
+	}).Ranked(4, "", nil),
+	valueColumn("kind", func(p *desk.KnownProtocol) any { return string(p.Kind) }).Ranked(3, "", nil),
+	valueColumn("dose_unit", func(p *desk.KnownProtocol) any { return textOrNil(p.DoseUnit) }).Ranked(2, "", nil),
+	valueColumn("pulls", func(p *desk.KnownProtocol) any { return dosesWritten(p.Pulls) }).Ranked(2, "", nil).Folded(12),
 	valueColumn("dose_per_day", func(p *desk.KnownProtocol) any {
 		if p.DosePerDay == 0 {
 			return nil
 		}
 		return p.DosePerDay
 	}),
-	valueColumn("title", func(p *desk.KnownProtocol) any { return p.Title }).ranked(1, "", nil).folded(24),
+	valueColumn("title", func(p *desk.KnownProtocol) any { return p.Title }).Ranked(1, "", nil).Folded(24),
 	valueColumn("basis", func(p *desk.KnownProtocol) any { return p.Basis }),
 	valueColumn("kept_by", func(p *desk.KnownProtocol) any {
 		if p.Version == 0 {
@@ -101,7 +101,7 @@ var protocolColumns = listing[*desk.KnownProtocol]{
 		return "study"
 	}),
 	valueColumn("followed_by", func(p *desk.KnownProtocol) any { return followerWords(p.FollowedBy) }).
-		ranked(5, "followed by", nil).folded(16),
+		Ranked(5, "followed by", nil).Folded(16),
 }
 
 // textOrNil is a text as a value for programs.
@@ -150,7 +150,7 @@ func newProtocolListCommand() *cobra.Command {
 			if err := list.check(cmd); err != nil {
 				return err
 			}
-			columns, err := protocolColumns.choose(list.format, list.named)
+			columns, err := protocolColumns.Choose(list.format, list.named)
 			if err != nil {
 				return err
 			}
@@ -158,7 +158,7 @@ func newProtocolListCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			out := columns.open(pageOf(cmd), list.format)
+			out := openRows(columns, pageOf(cmd), list.format)
 			for i := range all {
 				if err := out.write(&all[i]); err != nil {
 					return err

@@ -113,7 +113,7 @@ func budgetColumns(owners []study.Owner, unit string) listing[*series.MeanBudget
 	}
 	number := func(name, title string, of func(*series.MeanBudget) float64) {
 		columns = append(columns, valueColumn(name, func(b *series.MeanBudget) any { return orNil(study.Num(of(b))) }).
-			ranked(1, head(title), func(b *series.MeanBudget) string { return decimal(study.Num(of(b)), 4) }))
+			Ranked(1, head(title), func(b *series.MeanBudget) string { return decimal(study.Num(of(b)), 4) }))
 	}
 	for _, owner := range owners {
 		name := string(owner)

@@ -73,7 +73,7 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 	for i := range c.Pairs {
 		rows[i] = compareRow{c, &c.Pairs[i]}
 	}
-	shown := compareColumns.pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict",
+	shown := compareColumns.Pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict",
 		"least_detectable",
 		"p_permutation")
 	caption := what + " in " + exposure + ", pair by pair"
@@ -172,7 +172,7 @@ func trendPart(w *reporter) (document.Part, error) {
 	said := slices.DeleteFunc(pointers(rows), func(r *desk.TrendRow) bool { return math.IsNaN(r.Value) })
 	table, err := tableOf("trend", "Parameters with their 95 % intervals, degrees of freedom and method; shapes by "+
 		"their AICc",
-		columns.pick("group", "exposure", "shape", "parameter", "value", "interval", "df", "n", "method", "aicc_difference",
+		columns.Pick("group", "exposure", "shape", "parameter", "value", "interval", "df", "n", "method", "aicc_difference",
 			"flags"),
 		columns, said)
 	if err != nil {
@@ -227,7 +227,7 @@ func (w *reporter) transferred(pair [2]string, number int) ([]document.Block, er
 	for i := range t.Coatings {
 		rows[i] = transferRow{t, &t.Coatings[i]}
 	}
-	shown := transferColumns.pick("coating", "rate_a", "n_a", "rate_b", "n_b", "factor", "lower", "upper", "df", "why")
+	shown := transferColumns.Pick("coating", "rate_a", "n_a", "rate_b", "n_b", "factor", "lower", "upper", "df", "why")
 	table, err := tableOf(fmt.Sprintf("transfer-%d", number), "How many times faster coatings age in A, with a 95 % "+
 		"interval", shown,
 		transferColumns, rows)

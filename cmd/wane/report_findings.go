@@ -49,7 +49,7 @@ func changesPart(w *reporter) (document.Part, error) {
 // reportedGroups are the columns of groups that a page shows. Exposure and condition, if they are those of all groups,
 // are in words instead.
 func reportedGroups(all listing[*ageing.Group], groups []ageing.Group) (shown listing[*ageing.Group], where string) {
-	names := []string{all[0].name}
+	names := []string{all[0].Name}
 	for _, by := range []struct {
 		name, words string
 		of          func(*ageing.Group) string
@@ -59,14 +59,14 @@ func reportedGroups(all listing[*ageing.Group], groups []ageing.Group) (shown li
 	} {
 		differ := slices.ContainsFunc(groups, func(g ageing.Group) bool { return by.of(&g) != by.of(&groups[0]) })
 		switch {
-		case by.name == all[0].name:
+		case by.name == all[0].Name:
 		case differ:
 			names = append(names, by.name)
 		case len(groups) > 0 && by.of(&groups[0]) != "":
 			where += by.words + by.of(&groups[0])
 		}
 	}
-	shown = all.pick(append(names, "pull", "dose", "coupons", "mean_change_pp", "se", "df", "interval", "mean_gain_kept",
+	shown = all.Pick(append(names, "pull", "dose", "coupons", "mean_change_pp", "se", "df", "interval", "mean_gain_kept",
 		"mean_solid_nm", "spots")...)
 	measured := func(of func(*ageing.Group) string) func(*ageing.Group) string {
 		return func(g *ageing.Group) string {
@@ -77,13 +77,13 @@ func reportedGroups(all listing[*ageing.Group], groups []ageing.Group) (shown li
 		}
 	}
 	for i := range shown {
-		switch shown[i].name {
+		switch shown[i].Name {
 		case "se":
-			shown[i].cell = measured(func(g *ageing.Group) string { return decimal(g.U, 4) })
+			shown[i].Cell = measured(func(g *ageing.Group) string { return decimal(g.U, 4) })
 		case "df":
-			shown[i].cell = measured(func(g *ageing.Group) string { return decimal(g.DoF, 1) })
+			shown[i].Cell = measured(func(g *ageing.Group) string { return decimal(g.DoF, 1) })
 		case "interval":
-			shown[i].cell = measured(shown[i].cell)
+			shown[i].Cell = measured(shown[i].Cell)
 		}
 	}
 	return shown, where

@@ -22,7 +22,7 @@ func correctionsPart(w *reporter) (document.Part, error) {
 		deeds[i] = &logged{Entry: w.of.Deeds[i]}
 	}
 	lines, err := tableOf("corrections", "Lines of the history by which people corrected, moved, judged or decided",
-		logColumns.pick("number", "at", "who", "verb", "summary", "why"), logColumns, deeds)
+		logColumns.Pick("number", "at", "who", "verb", "summary", "why"), logColumns, deeds)
 	if err != nil {
 		return p, err
 	}

@@ -142,11 +142,11 @@ func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (docu
 	if all == nil {
 		all = shown
 	}
-	columns, err := all.choose("csv", nil)
+	columns, err := all.Choose("csv", nil)
 	if err != nil {
 		return t, err
 	}
-	file := columns.open(page{Writer: &out}, "csv")
+	file := openRows(columns, page{Writer: &out}, "csv")
 	for _, row := range rows {
 		if err := file.write(row); err != nil {
 			return t, err
@@ -167,12 +167,12 @@ func tableOf[R any](name, caption string, shown, all listing[R], rows []R) (docu
 		}
 		cells := make([]string, len(shown))
 		for i := range shown {
-			cells[i] = shown[i].words(row)
+			cells[i] = shown[i].Words(row)
 		}
 		t.Rows = append(t.Rows, cells)
 	}
 	for i := range shown {
-		t.Columns = append(t.Columns, columnOf(shown[i].title(), t.Rows, i))
+		t.Columns = append(t.Columns, columnOf(shown[i].Title(), t.Rows, i))
 	}
 	withoutEmpty(&t)
 	return t, nil

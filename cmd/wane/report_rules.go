@@ -38,7 +38,7 @@ func rulesPart(w *reporter) (document.Part, error) {
 	if len(verdicts) == 0 {
 		return p, nil
 	}
-	t, err := tableOf("verdicts", "Every verdict as it was issued", ruleVerdictColumns.pick("rule", "group", "verdict",
+	t, err := tableOf("verdicts", "Every verdict as it was issued", ruleVerdictColumns.Pick("rule", "group", "verdict",
 		"limit", "n",
 		"worst", "mean", "share", "confidence", "after_the_fact", "data_line", "issued_line"), ruleVerdictColumns, verdicts)
 	if err != nil {
@@ -57,7 +57,7 @@ func rulesPart(w *reporter) (document.Part, error) {
 func couponsAgainstLimits(coupons []*judgedCoupon) (document.Table, error) {
 	caption := "Each coupon against its limit, by the data of this report: its loss, its standard uncertainty, and the " +
 		"chance that its true loss is below the limit by its reading alone"
-	shown := judgedCouponColumns.pick("rule", "group", "coupon", "lot", "pull", "session", "loss", "u_loss", "grade",
+	shown := judgedCouponColumns.Pick("rule", "group", "coupon", "lot", "pull", "session", "loss", "u_loss", "grade",
 		"chance_that_it_conforms", "ended", "missing")
 	if len(coupons) <= mostRowsShown/3 {
 		return tableOf("judged-coupons", caption, shown, judgedCouponColumns, coupons)
@@ -100,7 +100,7 @@ func ruleText(r *desk.ReportRule, number int) ([]document.Block, error) {
 var curveColumns = listing[acceptance.CurvePoint]{
 	valueColumn("share_conforming", func(c acceptance.CurvePoint) any { return c.Conforming }),
 	valueColumn("accepted_at_most", func(c acceptance.CurvePoint) any { return c.Accepted }).
-		ranked(1, "at most", func(c acceptance.CurvePoint) string { return fmt.Sprintf("%.4f", c.Accepted) }),
+		Ranked(1, "at most", func(c acceptance.CurvePoint) string { return fmt.Sprintf("%.4f", c.Accepted) }),
 	valueColumn("accepted_read_without_error", func(c acceptance.CurvePoint) any { return c.Certain }).
-		ranked(1, "read without error", func(c acceptance.CurvePoint) string { return fmt.Sprintf("%.4f", c.Certain) }),
+		Ranked(1, "read without error", func(c acceptance.CurvePoint) string { return fmt.Sprintf("%.4f", c.Certain) }),
 }

@@ -86,7 +86,7 @@ func sessionNumbered(sessions []desk.SessionCheck) listing[checkRow] {
 		numbers[&sessions[i]] = i + 1
 	}
 	number := valueColumn("number", func(r checkRow) any { return numbers[r.session] })
-	return append(listing[checkRow]{number}, checkColumns.pick("session", "date", "instrument", "operator", "reference",
+	return append(listing[checkRow]{number}, checkColumns.Pick("session", "date", "instrument", "operator", "reference",
 		"changes",
 		"session_verdict", "session_why")...)
 }
@@ -220,7 +220,7 @@ func standingPart(w *reporter) (document.Part, error) {
 		"judged them; %d set aside by a person, which enter no result; %d that a person judged and that enter results. "+
 		"Each stays in the study, with its reason.", counts[study.Held], counts[study.Aside], counts[study.Counted])))
 	t, err := tableOf("judged-readings", "Readings that are held or were judged",
-		judgedColumns.pick("number", "standing", "coupon", "pull", "spot", "setting", "session", "held_for", "reviewer",
+		judgedColumns.Pick("number", "standing", "coupon", "pull", "spot", "setting", "session", "held_for", "reviewer",
 			"reviewed_at", "why"), judgedColumns, pointers(w.of.Judged))
 	p.Blocks = append(p.Blocks, t)
 	return p, err

@@ -51,14 +51,14 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 	var l listing[*study.Result]
 	for i := range all {
 		c := resultColumn(all, i)
-		if layout, known := columnLayouts[c.name]; known {
-			c.rank, c.head, c.fold = layout.rank, layout.head, layout.fold
+		if layout, known := columnLayouts[c.Name]; known {
+			c.Rank, c.Head, c.Fold = layout.rank, layout.head, layout.fold
 		}
-		switch c.name {
+		switch c.Name {
 		case "state":
-			c = c.painted()
+			c = c.OfStates()
 		case "flags":
-			c.cell = rareFlags
+			c.Cell = rareFlags
 		}
 		l = append(l, c)
 	}
@@ -68,8 +68,8 @@ func resultColumns(beside *desk.Independent) listing[*study.Result] {
 	own := besideColumns(beside)
 	for i := range own {
 		c := resultColumn(own, i)
-		if layout, known := columnLayouts[c.name]; known {
-			c.rank, c.head = layout.rank, layout.head
+		if layout, known := columnLayouts[c.Name]; known {
+			c.Rank, c.Head = layout.rank, layout.head
 		}
 		l = append(l, c)
 	}
@@ -93,11 +93,11 @@ func plannedWords(planned, rows int) string {
 
 // fittedBeside are the columns of the table of --independent.
 func fittedBeside(all listing[*study.Result]) listing[*study.Result] {
-	columns := all.pick("coupon", "role", "coating", "pull", "spot", "condition", "state", "thickness_nm",
+	columns := all.Pick("coupon", "role", "coating", "pull", "spot", "condition", "state", "thickness_nm",
 		"independent_thickness_nm", "independent_method", "thickness_difference_nm", "flags")
 	for i := range columns {
-		if c := &columns[i]; c.name == "thickness_nm" {
-			c.rank, c.head = 1, "fitted / nm"
+		if c := &columns[i]; c.Name == "thickness_nm" {
+			c.Rank, c.Head = 1, "fitted / nm"
 		}
 	}
 	return columns
@@ -118,7 +118,7 @@ func resultColumn(columns []study.Column, i int) column[*study.Result] {
 		if factor == 0 {
 			factor = 1
 		}
-		out.cell = func(r *study.Result) string {
+		out.Cell = func(r *study.Result) string {
 			return plusMinus(study.Measure{Value: c.Num(r), U: u.Num(r)}, factor, "")
 		}
 	}
@@ -134,7 +134,7 @@ func ofResults(l listing[*study.Result], beside *desk.Independent) []study.Colum
 	var chosen []study.Column
 	for i := range l {
 		for _, c := range all {
-			if c.Name == l[i].name {
+			if c.Name == l[i].Name {
 				chosen = append(chosen, c)
 			}
 		}

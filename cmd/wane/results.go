@@ -218,7 +218,7 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 		return o.routesLister(cmd)
 	}
 	if o.by != "" {
-		columns, err := groupColumns(ageing.By(o.by)).choose(o.list.format, o.list.named)
+		columns, err := groupColumns(ageing.By(o.by)).Choose(o.list.format, o.list.named)
 		return func(d *desk.Desk) error { return listGroups(cmd, d, o, columns) }, err
 	}
 	var beside *desk.Independent
@@ -226,7 +226,7 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 		beside = &desk.Independent{}
 	}
 	all := resultColumns(beside)
-	columns, err := all.choose(o.list.format, o.list.named)
+	columns, err := all.Choose(o.list.format, o.list.named)
 	if o.beside && o.list.format == "table" && len(o.list.named) == 0 {
 		columns = fittedBeside(all)
 	}
@@ -252,7 +252,7 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 // resultTable is the listing for people.
 func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*study.Result]) error {
 	p := pageOf(cmd)
-	out := columns.open(p, "table")
+	out := openRows(columns, p, "table")
 	n, lossless, planned := 0, 0, 0
 	err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
 		if n++; r.IsLossless() {
@@ -285,15 +285,8 @@ func resultTable(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns li
 // showUniform reports whether columns are among them that are of the equivalent uniform film.
 func showUniform(columns listing[*study.Result]) bool {
 	return slices.ContainsFunc(columns, func(c column[*study.Result]) bool {
-		return c.name == "thickness_nm" || c.name == "porosity" || c.name == "bare_fraction"
+		return c.Name == "thickness_nm" || c.Name == "porosity" || c.Name == "bare_fraction"
 	})
-}
-
-func dash(s string) string {
-	if s == "" {
-		return "-"
-	}
-	return s
 }
 
 // groupColumns are the columns of groups.
@@ -308,27 +301,27 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 		return func(g *group) string { return decimal(of(g), 3) }
 	}
 	columns := listing[*group]{
-		value(first, func(g *group) any { return g.Group }).ranked(1, string(by), nil).folded(12),
-		value("exposure", func(g *group) any { return g.Exposure }).ranked(4, "", nil),
-		value("condition", func(g *group) any { return orEmpty(g.Condition) }).ranked(5, "", nil),
-		value("pull", func(g *group) any { return g.Pull }).ranked(1, "", nil),
-		value("dose", func(g *group) any { return orNil(g.Dose) }).ranked(2, "", doseWords),
+		value(first, func(g *group) any { return g.Group }).Ranked(1, string(by), nil).Folded(12),
+		value("exposure", func(g *group) any { return g.Exposure }).Ranked(4, "", nil),
+		value("condition", func(g *group) any { return orEmpty(g.Condition) }).Ranked(5, "", nil),
+		value("pull", func(g *group) any { return g.Pull }).Ranked(1, "", nil),
+		value("dose", func(g *group) any { return orNil(g.Dose) }).Ranked(2, "", doseWords),
 		value("dose_unit", func(g *group) any { return g.DoseUnit }),
-		value("coupons", func(g *group) any { return g.Coupons }).ranked(1, "", couponCount),
+		value("coupons", func(g *group) any { return g.Coupons }).Ranked(1, "", couponCount),
 		value("coupons_with_change", func(g *group) any { return g.Changed }),
 		value("change_kind", func(g *group) any { return g.Changes }),
 		value("mean_change_pp", func(g *group) any { return orNil(g.Change) }).
-			ranked(1, "mean change / pp", three(func(g *group) study.Num { return g.Change })),
+			Ranked(1, "mean change / pp", three(func(g *group) study.Num { return g.Change })),
 		value("lo95_change_pp", func(g *group) any { return orNil(g.Lo) }),
 		value("hi95_change_pp", func(g *group) any { return orNil(g.Hi) }),
 		cellColumn("interval", 1, "95 % interval", intervalWords95),
 		value("sd_between_coupons_pp", func(g *group) any { return orNil(g.Spread) }).
-			ranked(6, "spread", three(func(g *group) study.Num { return g.Spread })),
+			Ranked(6, "spread", three(func(g *group) study.Num { return g.Spread })),
 		value("mean_gain_kept", func(g *group) any { return orNil(g.GainKept) }).
-			ranked(2, "gain kept", three(func(g *group) study.Num { return g.GainKept })),
+			Ranked(2, "gain kept", three(func(g *group) study.Num { return g.GainKept })),
 		value("mean_solid_nm", func(g *group) any { return orNil(g.Solid) }).
-			ranked(3, "material left / nm", func(g *group) string { return decimal(g.Solid, 1) }),
-		cellColumn("spots", 1, "", stateWords).folded(12),
+			Ranked(3, "material left / nm", func(g *group) string { return decimal(g.Solid, 1) }),
+		cellColumn("spots", 1, "", stateWords).Folded(12),
 	}
 	for _, s := range study.States() {
 		columns = append(columns, value("spots_"+string(s), func(g *group) any { return g.States[s] }))
@@ -336,9 +329,9 @@ func groupColumns(by ageing.By) listing[*ageing.Group] {
 	return append(columns,
 		value("spots_without_state", func(g *group) any { return g.States[""] }),
 		value("spots_session_not_trusted",
-			func(g *group) any { return g.Flags[study.FlagSessionNotTrusted] }).ranked(7, "not trusted", nil),
+			func(g *group) any { return g.Flags[study.FlagSessionNotTrusted] }).Ranked(7, "not trusted", nil),
 		value("spots_baseline_not_trusted", func(g *group) any { return g.Flags[study.FlagBaselineNotTrusted] }).
-			ranked(8, "baseline not trusted", nil),
+			Ranked(8, "baseline not trusted", nil),
 		value("spots_lossless", func(g *group) any { return g.Clear }),
 		value("lo_dose", func(g *group) any { return orNil(g.LoDose) }),
 		value("hi_dose", func(g *group) any { return orNil(g.HiDose) }),
@@ -396,7 +389,7 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 		return err
 	}
 	p := pageOf(cmd)
-	out := columns.open(p, o.list.format)
+	out := openRows(columns, p, o.list.format)
 	for i := range rows {
 		if err := out.write(&rows[i]); err != nil {
 			return err
@@ -454,20 +447,6 @@ func plannedOf(groups []ageing.Group) string {
 		planned, all = planned+groups[i].Flags[study.FlagDosePlanned], all+groups[i].Spots
 	}
 	return plannedWords(planned, all)
-}
-
-func orNil(n study.Num) any {
-	if !n.Valid() {
-		return nil
-	}
-	return float64(n) + 0 // a zero without a sign
-}
-
-func orEmpty(s string) any {
-	if s == "" {
-		return nil
-	}
-	return s
 }
 
 // distrustedWords says how many rows of groups, a row a spot and pull, were read in sessions that

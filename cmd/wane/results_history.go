@@ -161,15 +161,15 @@ func lifeOfHistory(p page, h *desk.History) error {
 func historyColumns() listing[*study.Result] {
 	all := resultColumns(nil)
 	for i := range all {
-		switch all[i].name {
+		switch all[i].Name {
 		case "date":
-			all[i].rank = 5
+			all[i].Rank = 5
 		case "condition":
-			all[i].rank = 6
+			all[i].Rank = 6
 		case "change_pp":
-			all[i].rank = 2
+			all[i].Rank = 2
 		case "solid_nm":
-			all[i].rank = 4
+			all[i].Rank = 4
 		}
 	}
 	dose := cellColumn("dose", 3, "", func(r *study.Result) string {
@@ -178,15 +178,15 @@ func historyColumns() listing[*study.Result] {
 		}
 		return fmt.Sprintf("%g %s", float64(r.Dose), r.DoseUnit)
 	})
-	columns := all.pick("pull", "date")
+	columns := all.Pick("pull", "date")
 	columns = append(columns, dose)
-	return append(columns, all.pick("spot", "condition", "state", "solar_T", "change_pp", "corrected_change_pp", "solid_nm",
+	return append(columns, all.Pick("spot", "condition", "state", "solar_T", "change_pp", "corrected_change_pp", "solid_nm",
 		"flags")...)
 }
 
 // rowsOfHistory lists the rows of results, and the pulls that have none.
 func (o *resultsOptions) rowsOfHistory(p page, h *desk.History) error {
-	out := historyColumns().open(p, "table")
+	out := openRows(historyColumns(), p, "table")
 	out.table.remedy = "see them in a wider terminal or with --format csv"
 	keep, lossless := o.options().Keep, false
 	for _, r := range h.Rows {

@@ -19,22 +19,22 @@ func routeColumns() listing[*ageing.RouteRow] {
 	value := valueColumn[*row]
 	of := func(r *row) *study.Result { return r.By[0] }
 	l := listing[*row]{
-		value("coupon", func(r *row) any { return of(r).Coupon }).ranked(1, "", nil),
-		value("coating", func(r *row) any { return of(r).Coating }).ranked(4, "", nil),
+		value("coupon", func(r *row) any { return of(r).Coupon }).Ranked(1, "", nil),
+		value("coating", func(r *row) any { return of(r).Coating }).Ranked(4, "", nil),
 		value("lot", func(r *row) any { return orEmpty(of(r).Lot) }),
 		value("exposure", func(r *row) any { return of(r).Exposure }),
-		value("pull", func(r *row) any { return orNil(of(r).Pull) }).ranked(1, "", nil),
+		value("pull", func(r *row) any { return orNil(of(r).Pull) }).Ranked(1, "", nil),
 		value("dose", func(r *row) any { return orNil(of(r).Dose) }),
 		value("dose_unit", func(r *row) any { return orEmpty(of(r).DoseUnit) }),
-		value("spot", func(r *row) any { return of(r).Spot }).ranked(1, "", nil),
-		value("condition", func(r *row) any { return orEmpty(of(r).Condition) }).ranked(6, "", nil),
+		value("spot", func(r *row) any { return of(r).Spot }).Ranked(1, "", nil),
+		value("condition", func(r *row) any { return orEmpty(of(r).Condition) }).Ranked(6, "", nil),
 		value("session", func(r *row) any { return orEmpty(of(r).Session) }),
 	}
 	for _, route := range ageing.AllRoutes() {
 		word := string(route)
 		change := func(r *row) study.Measure { return r.Change(route) }
 		l = append(l, value(word+"_pp", func(r *row) any { return orNil(change(r).Value) }).
-			ranked(1, word+" / pp", func(r *row) string { return plusMinus(change(r), 1, "") }),
+			Ranked(1, word+" / pp", func(r *row) string { return plusMinus(change(r), 1, "") }),
 			value("u_"+word+"_pp", func(r *row) any { return orNil(change(r).U) }))
 		if route != study.RouteNone {
 			l = append(l, value("n_controls_"+word, func(r *row) any { return orNil(r.Of(route).NControls) }))
@@ -45,13 +45,13 @@ func routeColumns() listing[*ageing.RouteRow] {
 	}
 	l = append(l,
 		cellColumn("n_controls", 3, "controls", controlCounts),
-		value("differ", func(r *row) any { return differWords(r) }).ranked(1, "", nil).folded(16),
-		value("missing", func(r *row) any { return missingWords(r) }).ranked(2, "", nil).folded(24))
+		value("differ", func(r *row) any { return differWords(r) }).Ranked(1, "", nil).Folded(16),
+		value("missing", func(r *row) any { return missingWords(r) }).Ranked(2, "", nil).Folded(24))
 	for _, route := range ageing.AllRoutes() {
 		l = append(l, value("flags_"+string(route), func(r *row) any { return append([]string{}, r.Of(route).Flags...) }))
 	}
 	return append(l, value("lossless", func(r *row) any { return losslessCell(of(r)) }),
-		cellColumn("flags", 5, "", routeFlagWords).folded(24))
+		cellColumn("flags", 5, "", routeFlagWords).Folded(24))
 }
 
 // losslessCell says whether solar values take the film as lossless; nil where there are none.
@@ -121,7 +121,7 @@ func routeFlagWords(r *ageing.RouteRow) string {
 // listRoutes prints what each route makes of each change, in any format, and warns of those on which they do not agree.
 func listRoutes(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*ageing.RouteRow]) error {
 	p := pageOf(cmd)
-	out := columns.open(p, o.list.format)
+	out := openRows(columns, p, o.list.format)
 	var rows, differ, lossless int
 	var worst ageing.RouteRow
 	bar := newProgress(cmd, "spots")
@@ -208,6 +208,6 @@ func (o *resultsOptions) checkRoutes(cmd *cobra.Command) error {
 
 // routesLister returns what prints the rows of all routes.
 func (o *resultsOptions) routesLister(cmd *cobra.Command) (func(*desk.Desk) error, error) {
-	columns, err := routeColumns().choose(o.list.format, slices.Clone(o.list.named))
+	columns, err := routeColumns().Choose(o.list.format, slices.Clone(o.list.named))
 	return func(d *desk.Desk) error { return listRoutes(cmd, d, o, columns) }, err
 }

@@ -17,18 +17,18 @@ func soilingColumns() listing[*ageing.Soiling] {
 	of := func(name string, rank int, head string, factor float64, m func(r *row) study.Measure) listing[*row] {
 		return listing[*row]{
 			value(name, func(r *row) any { return orNil(m(r).Value) }).
-				ranked(rank, head, func(r *row) string { return plusMinus(m(r), factor, "") }),
+				Ranked(rank, head, func(r *row) string { return plusMinus(m(r), factor, "") }),
 			value("u_"+name, func(r *row) any { return orNil(m(r).U) })}
 	}
 	l := listing[*row]{
-		value("coupon", func(r *row) any { return r.AsFound.Coupon }).ranked(1, "", nil),
+		value("coupon", func(r *row) any { return r.AsFound.Coupon }).Ranked(1, "", nil),
 		value("role", func(r *row) any { return r.AsFound.Role }),
-		value("coating", func(r *row) any { return orEmpty(r.AsFound.Coating) }).ranked(4, "", nil),
+		value("coating", func(r *row) any { return orEmpty(r.AsFound.Coating) }).Ranked(4, "", nil),
 		value("exposure", func(r *row) any { return orEmpty(r.AsFound.Exposure) }),
-		value("pull", func(r *row) any { return orNil(r.AsFound.Pull) }).ranked(1, "", nil),
+		value("pull", func(r *row) any { return orNil(r.AsFound.Pull) }).Ranked(1, "", nil),
 		value("dose", func(r *row) any { return orNil(r.AsFound.Dose) }),
 		value("dose_unit", func(r *row) any { return orEmpty(r.AsFound.DoseUnit) }),
-		value("spot", func(r *row) any { return r.AsFound.Spot }).ranked(1, "", nil),
+		value("spot", func(r *row) any { return r.AsFound.Spot }).Ranked(1, "", nil),
 		value("session_as_found", func(r *row) any { return orEmpty(r.AsFound.Session) }),
 		value("session_cleaned", func(r *row) any { return orEmpty(r.Cleaned.Session) }),
 	}
@@ -41,13 +41,13 @@ func soilingColumns() listing[*ageing.Soiling] {
 	return append(l,
 		value("lossless", func(r *row) any { return r.Lossless }),
 		value("flags", func(r *row) any { return addOnce(append([]string{}, r.AsFound.Flags...), r.Cleaned.Flags...) }).
-			ranked(3, "", nil).folded(24))
+			Ranked(3, "", nil).Folded(24))
 }
 
 // listSoiling prints the soiling of spots that were read as found and cleaned, in any format.
 func listSoiling(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*ageing.Soiling]) error {
 	p := pageOf(cmd)
-	out := columns.open(p, o.list.format)
+	out := openRows(columns, p, o.list.format)
 	rows, lossless := 0, 0
 	err := d.Soilings(cmd.Context(), o.options().Keep, func(s *ageing.Soiling) error {
 		if rows++; s.Lossless {
@@ -90,6 +90,6 @@ func (o *resultsOptions) checkSoiling(cmd *cobra.Command) error {
 
 // soilingLister returns what prints the soiling of spots.
 func (o *resultsOptions) soilingLister(cmd *cobra.Command) (func(*desk.Desk) error, error) {
-	columns, err := soilingColumns().choose(o.list.format, o.list.named)
+	columns, err := soilingColumns().Choose(o.list.format, o.list.named)
 	return func(d *desk.Desk) error { return listSoiling(cmd, d, o, columns) }, err
 }

@@ -140,7 +140,7 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	if o.columns, err = judgedColumns.choose(o.list.format, o.list.named); err != nil {
+	if o.columns, err = judgedColumns.Choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	numbers, err := numberSpans(args, "reading", "wane review")
@@ -188,30 +188,30 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 
 // judgedColumns are the columns of readings that were held or judged.
 var judgedColumns = listing[*desk.Judged]{
-	valueColumn("number", func(j *desk.Judged) any { return j.Number }).ranked(1, "", nil),
-	valueColumn("standing", func(j *desk.Judged) any { return j.Standing.Words() }).ranked(1, "", nil).painted(),
-	valueColumn("coupon", func(j *desk.Judged) any { return j.Coupon }).ranked(1, "", nil),
-	valueColumn("pull", func(j *desk.Judged) any { return j.Pull }).ranked(1, "", nil),
-	valueColumn("spot", func(j *desk.Judged) any { return j.Spot }).ranked(1, "", nil),
-	valueColumn("condition", func(j *desk.Judged) any { return orEmpty(j.Condition) }).ranked(6, "", nil),
+	valueColumn("number", func(j *desk.Judged) any { return j.Number }).Ranked(1, "", nil),
+	valueColumn("standing", func(j *desk.Judged) any { return j.Standing.Words() }).Ranked(1, "", nil).OfStates(),
+	valueColumn("coupon", func(j *desk.Judged) any { return j.Coupon }).Ranked(1, "", nil),
+	valueColumn("pull", func(j *desk.Judged) any { return j.Pull }).Ranked(1, "", nil),
+	valueColumn("spot", func(j *desk.Judged) any { return j.Spot }).Ranked(1, "", nil),
+	valueColumn("condition", func(j *desk.Judged) any { return orEmpty(j.Condition) }).Ranked(6, "", nil),
 	valueColumn("angle_deg", func(j *desk.Judged) any { return j.AngleDeg }),
 	valueColumn("polarisation", func(j *desk.Judged) any { return j.Polarisation }),
 	cellColumn("setting", 1, "", func(j *desk.Judged) string { return fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation) }),
 	valueColumn("replicate", func(j *desk.Judged) any { return j.Replicate }),
 	valueColumn("session", func(j *desk.Judged) any { return orEmpty(j.Session) }),
 	valueColumn("export", func(j *desk.Judged) any { return j.Export }).
-		ranked(5, "", func(j *desk.Judged) string {
+		Ranked(5, "", func(j *desk.Judged) string {
 			return fmt.Sprintf("%s column %d", study.Shown(j.Export),
 				j.Column)
-		}).folded(16),
+		}).Folded(16),
 	valueColumn("column", func(j *desk.Judged) any { return j.Column }),
 	valueColumn("guards", func(j *desk.Judged) any { return orEmpty(strings.Join(guardsOf(j), " ")) }),
-	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(study.HoldWords(j.Holds)) }).ranked(1, "held for",
-		nil).folded(28),
-	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).ranked(3, "reviewed by",
+	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(study.HoldWords(j.Holds)) }).Ranked(1, "held for",
+		nil).Folded(28),
+	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).Ranked(3, "reviewed by",
 		nil),
 	valueColumn("reviewed_at", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.At) }),
-	valueColumn("why", func(j *desk.Judged) any { return orEmpty(lastReview(j).Why) }).ranked(2, "", nil).folded(16),
+	valueColumn("why", func(j *desk.Judged) any { return orEmpty(lastReview(j).Why) }).Ranked(2, "", nil).Folded(16),
 }
 
 // spotColumns are the columns of the table in which the readings of a spot are one row.
@@ -222,16 +222,16 @@ var spotColumns = listing[[]*desk.Judged]{
 	cellColumn("condition", 6, "", func(of []*desk.Judged) string { return dash(of[0].Condition) }),
 	cellColumn("readings", 1, "", func(of []*desk.Judged) string {
 		return countWords(of, func(j *desk.Judged) []string { return []string{j.Standing.Words()} })
-	}).folded(12),
-	cellColumn("numbers", 1, "", numberWords).folded(16),
+	}).Folded(12),
+	cellColumn("numbers", 1, "", numberWords).Folded(16),
 	cellColumn("guards", 1, "held by guards",
-		func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).folded(16),
+		func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).Folded(16),
 	cellColumn("reviewer", 3, "reviewed by", func(of []*desk.Judged) string {
 		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Line.Who }))
-	}).folded(12),
+	}).Folded(12),
 	cellColumn("why", 2, "", func(of []*desk.Judged) string {
 		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Why }))
-	}).folded(20),
+	}).Folded(20),
 }
 
 func guardsOf(j *desk.Judged) (guards []string) {
@@ -284,7 +284,7 @@ func listSpots(p page, all []desk.Judged) error {
 	if len(all) == 0 {
 		return writeLine(p, "all readings enter results: none is held, none is set aside")
 	}
-	out := spotColumns.open(p, "table")
+	out := openRows(spotColumns, p, "table")
 	out.table.remedy = "a wider terminal shows them"
 	for _, of := range bySpot(all) {
 		if err := out.write(of); err != nil {
@@ -305,7 +305,7 @@ func listJudged(p page, format string, columns listing[*desk.Judged], all []desk
 	if format == "table" {
 		columns = reasonsOnce(columns)
 	}
-	out := columns.open(p, format)
+	out := openRows(columns, p, format)
 	for i := range all {
 		if err := out.write(&all[i]); err != nil {
 			return err
@@ -320,10 +320,10 @@ func reasonsOnce(columns listing[*desk.Judged]) listing[*desk.Judged] {
 	first := map[string]int64{} // reading by its reasons
 	columns = slices.Clone(columns)
 	for i := range columns {
-		if columns[i].name != "held_for" {
+		if columns[i].Name != "held_for" {
 			continue
 		}
-		columns[i].cell = func(j *desk.Judged) string {
+		columns[i].Cell = func(j *desk.Judged) string {
 			reasons := study.HoldWords(j.Holds)
 			if reasons == "" {
 				return dash("")

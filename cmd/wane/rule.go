@@ -97,31 +97,31 @@ type listedRule struct {
 
 // ruleColumns are the columns of the list of rules. Outside programs rely on names and order.
 var ruleColumns = listing[*listedRule]{
-	valueColumn("rule", func(r *listedRule) any { return r.Name }).ranked(1, "", nil),
+	valueColumn("rule", func(r *listedRule) any { return r.Name }).Ranked(1, "", nil),
 	valueColumn("group", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Group }) }).
-		ranked(1, "", nil),
+		Ranked(1, "", nil),
 	valueColumn("verdict", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Verdict }) }).
-		ranked(1, "issued", nil),
+		Ranked(1, "issued", nil),
 	valueColumn("issued_line", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Line }) }).
-		ranked(3, "in line", nil),
+		Ranked(3, "in line", nil),
 	valueColumn("issued_at", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.At }) }),
 	valueColumn("data_line", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.DataLine }) }),
-	valueColumn("changed", func(r *listedRule) any { return textOrNil(r.changed) }).ranked(2, "", nil).folded(24),
+	valueColumn("changed", func(r *listedRule) any { return textOrNil(r.changed) }).Ranked(2, "", nil).Folded(24),
 	valueColumn("added_line", func(r *listedRule) any { return r.Line }),
 	valueColumn("added_at", func(r *listedRule) any { return r.At }).
-		ranked(4, "added", func(r *listedRule) string { return r.Fixed() }),
+		Ranked(4, "added", func(r *listedRule) string { return r.Fixed() }),
 	valueColumn("added_by", func(r *listedRule) any { return textOrNil(r.Who) }),
-	valueColumn("after_the_fact", func(r *listedRule) any { return r.AfterTheFact }).ranked(1, "after the fact", nil),
-	valueColumn("quantity", func(r *listedRule) any { return r.Quantity }).ranked(5, "", nil),
+	valueColumn("after_the_fact", func(r *listedRule) any { return r.AfterTheFact }).Ranked(1, "after the fact", nil),
+	valueColumn("quantity", func(r *listedRule) any { return r.Quantity }).Ranked(5, "", nil),
 	valueColumn("weighting", func(r *listedRule) any { return r.Weighting }),
 	valueColumn("condition", func(r *listedRule) any { return r.Condition }),
-	valueColumn("exposure", func(r *listedRule) any { return r.Exposure }).ranked(6, "", nil),
-	valueColumn("dose", func(r *listedRule) any { return r.Dose }).ranked(7, "", nil),
+	valueColumn("exposure", func(r *listedRule) any { return r.Exposure }).Ranked(6, "", nil),
+	valueColumn("dose", func(r *listedRule) any { return r.Dose }).Ranked(7, "", nil),
 	valueColumn("dose_unit", func(r *listedRule) any { return textOrNil(r.DoseUnit) }),
 	valueColumn("by", func(r *listedRule) any { return r.By }),
-	valueColumn("limit", func(r *listedRule) any { return r.Limit }).ranked(5, "", nil),
-	valueColumn("unit", func(r *listedRule) any { return textOrNil(r.Unit) }).ranked(5, "", nil),
-	valueColumn("n", func(r *listedRule) any { return r.Coupons }).ranked(6, "", nil),
+	valueColumn("limit", func(r *listedRule) any { return r.Limit }).Ranked(5, "", nil),
+	valueColumn("unit", func(r *listedRule) any { return textOrNil(r.Unit) }).Ranked(5, "", nil),
+	valueColumn("n", func(r *listedRule) any { return r.Coupons }).Ranked(6, "", nil),
 	valueColumn("failures", func(r *listedRule) any { return r.Failures }),
 	valueColumn("share", func(r *listedRule) any { return orNil(study.Num(r.Share)) }),
 	valueColumn("confidence", func(r *listedRule) any { return orNil(study.Num(r.Confidence)) }),
@@ -179,7 +179,7 @@ func newRuleListCommand() *cobra.Command {
 			if err := list.check(cmd); err != nil {
 				return err
 			}
-			columns, err := ruleColumns.choose(list.format, list.named)
+			columns, err := ruleColumns.Choose(list.format, list.named)
 			if err != nil {
 				return err
 			}
@@ -192,7 +192,7 @@ func newRuleListCommand() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				out := columns.open(pageOf(cmd), list.format)
+				out := openRows(columns, pageOf(cmd), list.format)
 				for i := range all {
 					for _, row := range listed(&all[i]) {
 						if err := out.write(row); err != nil {

@@ -13,15 +13,15 @@ import (
 
 // ruleVerdictColumns are the columns of verdicts. Outside programs rely on names and order.
 var ruleVerdictColumns = listing[*desk.RuleVerdict]{
-	valueColumn("rule", func(v *desk.RuleVerdict) any { return v.Row.Rule }).ranked(1, "", nil),
-	valueColumn("group", func(v *desk.RuleVerdict) any { return v.Row.Group }).ranked(1, "", nil),
-	valueColumn("verdict", func(v *desk.RuleVerdict) any { return v.Row.Verdict }).ranked(1, "", nil),
-	valueColumn("quantity", func(v *desk.RuleVerdict) any { return v.Row.Quantity }).ranked(5, "", nil),
-	valueColumn("limit", func(v *desk.RuleVerdict) any { return v.Row.Limit }).ranked(3, "",
+	valueColumn("rule", func(v *desk.RuleVerdict) any { return v.Row.Rule }).Ranked(1, "", nil),
+	valueColumn("group", func(v *desk.RuleVerdict) any { return v.Row.Group }).Ranked(1, "", nil),
+	valueColumn("verdict", func(v *desk.RuleVerdict) any { return v.Row.Verdict }).Ranked(1, "", nil),
+	valueColumn("quantity", func(v *desk.RuleVerdict) any { return v.Row.Quantity }).Ranked(5, "", nil),
+	valueColumn("limit", func(v *desk.RuleVerdict) any { return v.Row.Limit }).Ranked(3, "",
 		func(v *desk.RuleVerdict) string {
 			return fmt.Sprintf("%g %s", v.Row.Limit, v.Row.Unit)
 		}),
-	valueColumn("n", func(v *desk.RuleVerdict) any { return v.Row.N }).ranked(2, "", nil),
+	valueColumn("n", func(v *desk.RuleVerdict) any { return v.Row.N }).Ranked(2, "", nil),
 	verdictNumber("worst", 3, func(r *desk.VerdictRow) study.Num { return r.Worst }),
 	verdictNumber("mean", 4, func(r *desk.VerdictRow) study.Num { return r.Mean }),
 	verdictNumber("lower", 0, func(r *desk.VerdictRow) study.Num { return r.Lower }),
@@ -29,8 +29,8 @@ var ruleVerdictColumns = listing[*desk.RuleVerdict]{
 	verdictNumber("share", 4, func(r *desk.VerdictRow) study.Num { return r.Share }),
 	verdictNumber("confidence", 2, func(r *desk.VerdictRow) study.Num { return r.Confidence }),
 	valueColumn("after_the_fact", func(v *desk.RuleVerdict) any { return v.Row.AfterTheFact }).
-		ranked(2, "after the fact", nil),
-	valueColumn("why", func(v *desk.RuleVerdict) any { return v.Row.Why }).ranked(1, "", nil).folded(30),
+		Ranked(2, "after the fact", nil),
+	valueColumn("why", func(v *desk.RuleVerdict) any { return v.Row.Why }).Ranked(1, "", nil).Folded(30),
 	valueColumn("unit", func(v *desk.RuleVerdict) any { return textOrNil(v.Row.Unit) }),
 	valueColumn("weighting", func(v *desk.RuleVerdict) any { return v.Row.Weighting }),
 	valueColumn("exposure", func(v *desk.RuleVerdict) any { return v.Row.Exposure }),
@@ -67,7 +67,7 @@ func verdictNumber(name string, rank int, of func(*desk.VerdictRow) study.Num) c
 	if rank == 0 {
 		return c
 	}
-	return c.ranked(rank, "", func(v *desk.RuleVerdict) string {
+	return c.Ranked(rank, "", func(v *desk.RuleVerdict) string {
 		n := of(&v.Row)
 		if !n.Valid() {
 			return "-"
@@ -87,29 +87,29 @@ type judgedCoupon struct {
 
 // judgedCouponColumns are the columns of rule judge --coupons.
 var judgedCouponColumns = listing[*judgedCoupon]{
-	valueColumn("rule", func(c *judgedCoupon) any { return c.of.Row.Rule }).ranked(2, "", nil),
-	valueColumn("group", func(c *judgedCoupon) any { return c.of.Row.Group }).ranked(1, "", nil),
-	valueColumn("coupon", func(c *judgedCoupon) any { return c.Coupon }).ranked(1, "", nil),
-	valueColumn("lot", func(c *judgedCoupon) any { return textOrNil(c.Lot) }).ranked(3, "", nil),
+	valueColumn("rule", func(c *judgedCoupon) any { return c.of.Row.Rule }).Ranked(2, "", nil),
+	valueColumn("group", func(c *judgedCoupon) any { return c.of.Row.Group }).Ranked(1, "", nil),
+	valueColumn("coupon", func(c *judgedCoupon) any { return c.Coupon }).Ranked(1, "", nil),
+	valueColumn("lot", func(c *judgedCoupon) any { return textOrNil(c.Lot) }).Ranked(3, "", nil),
 	valueColumn("pull", func(c *judgedCoupon) any {
 		if c.Session == "" && c.Grade == "" {
 			return nil
 		}
 		return c.Pull
-	}).ranked(2, "", nil),
-	valueColumn("dose", func(c *judgedCoupon) any { return orNil(study.Num(c.Dose)) }).ranked(3, "", nil),
-	valueColumn("session", func(c *judgedCoupon) any { return textOrNil(c.Session) }).ranked(4, "", nil),
+	}).Ranked(2, "", nil),
+	valueColumn("dose", func(c *judgedCoupon) any { return orNil(study.Num(c.Dose)) }).Ranked(3, "", nil),
+	valueColumn("session", func(c *judgedCoupon) any { return textOrNil(c.Session) }).Ranked(4, "", nil),
 	judgedNumber("loss", func(c *judgedCoupon) float64 { return c.Loss }),
 	judgedNumber("u_loss", func(c *judgedCoupon) float64 { return c.U }),
 	valueColumn("limit", func(c *judgedCoupon) any { return c.of.Row.Limit }),
-	valueColumn("unit", func(c *judgedCoupon) any { return textOrNil(c.of.Row.Unit) }).ranked(3, "", nil),
-	valueColumn("grade", func(c *judgedCoupon) any { return textOrNil(string(c.Grade)) }).ranked(1, "", nil),
+	valueColumn("unit", func(c *judgedCoupon) any { return textOrNil(c.of.Row.Unit) }).Ranked(3, "", nil),
+	valueColumn("grade", func(c *judgedCoupon) any { return textOrNil(string(c.Grade)) }).Ranked(1, "", nil),
 	judgedNumber("chance_that_it_conforms", func(c *judgedCoupon) float64 { return c.Conforms }),
-	valueColumn("ended", func(c *judgedCoupon) any { return textOrNil(c.Ended) }).ranked(3, "", nil),
+	valueColumn("ended", func(c *judgedCoupon) any { return textOrNil(c.Ended) }).Ranked(3, "", nil),
 	valueColumn("counts", func(c *judgedCoupon) any { return !c.Excused }),
-	valueColumn("missing", func(c *judgedCoupon) any { return textOrNil(c.Missing) }).ranked(2, "", nil).folded(24),
+	valueColumn("missing", func(c *judgedCoupon) any { return textOrNil(c.Missing) }).Ranked(2, "", nil).Folded(24),
 	valueColumn("after_the_fact", func(c *judgedCoupon) any { return c.of.Row.AfterTheFact }).
-		ranked(4, "after the fact", nil),
+		Ranked(4, "after the fact", nil),
 }
 
 func judgedNumber(name string, of func(*judgedCoupon) float64) column[*judgedCoupon] {
@@ -118,7 +118,7 @@ func judgedNumber(name string, of func(*judgedCoupon) float64) column[*judgedCou
 		head = "conforms"
 	}
 	return valueColumn(name, func(c *judgedCoupon) any { return orNil(study.Num(of(c))) }).
-		ranked(2, head, func(c *judgedCoupon) string {
+		Ranked(2, head, func(c *judgedCoupon) string {
 			if math.IsNaN(of(c)) {
 				return "-"
 			}
@@ -167,9 +167,9 @@ func (o *ruleJudgeOptions) run(cmd *cobra.Command, names []string) (err error) {
 		return err
 	}
 	if o.couponList {
-		o.couponTable, err = judgedCouponColumns.choose(o.list.format, o.list.named)
+		o.couponTable, err = judgedCouponColumns.Choose(o.list.format, o.list.named)
 	} else {
-		o.verdicts, err = ruleVerdictColumns.choose(o.list.format, o.list.named)
+		o.verdicts, err = ruleVerdictColumns.Choose(o.list.format, o.list.named)
 	}
 	if err != nil {
 		return err
@@ -193,7 +193,7 @@ func (o *ruleJudgeOptions) run(cmd *cobra.Command, names []string) (err error) {
 }
 
 func (o *ruleJudgeOptions) listCoupons(p page, verdicts []*desk.RuleVerdict) error {
-	out := o.couponTable.open(p, o.list.format)
+	out := openRows(o.couponTable, p, o.list.format)
 	for _, v := range verdicts {
 		for i := range v.Coupons {
 			if err := out.write(&judgedCoupon{v, &v.Coupons[i]}); err != nil {
@@ -205,7 +205,7 @@ func (o *ruleJudgeOptions) listCoupons(p page, verdicts []*desk.RuleVerdict) err
 }
 
 func (o *ruleJudgeOptions) listVerdicts(p page, verdicts []*desk.RuleVerdict) error {
-	out := o.verdicts.open(p, o.list.format)
+	out := openRows(o.verdicts, p, o.list.format)
 	for _, v := range verdicts {
 		if err := out.write(v); err != nil {
 			return err

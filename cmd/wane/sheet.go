@@ -238,7 +238,7 @@ func runSheet(cmd *cobra.Command, o *sheetOptions, args []string) error {
 	if err != nil {
 		return err
 	}
-	if o.columns, err = sheetColumns.choose(o.list.format, o.list.named); err != nil {
+	if o.columns, err = sheetColumns.Choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	switch {
@@ -307,7 +307,7 @@ func (o *sheetOptions) writeSheet(cmd *cobra.Command, d *desk.Desk, s *bench.She
 func (o *sheetOptions) ofSheet(cmd *cobra.Command, d *desk.Desk, s *bench.Sheet) error {
 	switch {
 	case o.listing:
-		out := o.columns.open(pageOf(cmd), o.list.format)
+		out := openRows(o.columns, pageOf(cmd), o.list.format)
 		for i := range s.Lines {
 			if err := out.write(sheetRow{s, i}); err != nil {
 				return err
@@ -393,14 +393,14 @@ func (r sheetRow) coupon() study.Coupon { return r.sheet.Coupons[r.line().Code] 
 
 // sheetColumns are the columns of the order of a sheet.
 var sheetColumns = listing[sheetRow]{
-	valueColumn("number", func(r sheetRow) any { return r.at + 1 }).ranked(1, "no.", nil),
-	valueColumn("kind", func(r sheetRow) any { return string(r.line().Kind) }).ranked(2, "", nil),
-	valueColumn("code", func(r sheetRow) any { return textOrNil(r.line().Code) }).ranked(1, "", nil),
-	valueColumn("blind_code", func(r sheetRow) any { return textOrNil(r.line().Blind) }).ranked(1, "blind code", nil),
-	valueColumn("role", func(r sheetRow) any { return textOrNil(string(r.coupon().Role)) }).ranked(3, "", nil),
-	valueColumn("coating", func(r sheetRow) any { return textOrNil(r.coupon().Coating) }).ranked(4, "", nil),
+	valueColumn("number", func(r sheetRow) any { return r.at + 1 }).Ranked(1, "no.", nil),
+	valueColumn("kind", func(r sheetRow) any { return string(r.line().Kind) }).Ranked(2, "", nil),
+	valueColumn("code", func(r sheetRow) any { return textOrNil(r.line().Code) }).Ranked(1, "", nil),
+	valueColumn("blind_code", func(r sheetRow) any { return textOrNil(r.line().Blind) }).Ranked(1, "blind code", nil),
+	valueColumn("role", func(r sheetRow) any { return textOrNil(string(r.coupon().Role)) }).Ranked(3, "", nil),
+	valueColumn("coating", func(r sheetRow) any { return textOrNil(r.coupon().Coating) }).Ranked(4, "", nil),
 	valueColumn("lot", func(r sheetRow) any { return textOrNil(r.coupon().Lot) }),
-	valueColumn("spots", func(r sheetRow) any { return r.line().Spots }).ranked(5, "", nil),
+	valueColumn("spots", func(r sheetRow) any { return r.line().Spots }).Ranked(5, "", nil),
 	valueColumn("seed", func(r sheetRow) any { return r.sheet.Seed }),
 	valueColumn("drawn", func(r sheetRow) any { return r.sheet.Drawn }),
 }

@@ -65,11 +65,11 @@ func attentionWords() (words []string) {
 
 // statusColumns are the columns of status. Outside programs rely on names and order.
 var statusColumns = listing[*desk.CouponPull]{
-	valueColumn("coupon", func(r *desk.CouponPull) any { return r.Coupon }).ranked(1, "", nil),
+	valueColumn("coupon", func(r *desk.CouponPull) any { return r.Coupon }).Ranked(1, "", nil),
 	valueColumn("role", func(r *desk.CouponPull) any { return string(r.Role) }),
-	valueColumn("coating", func(r *desk.CouponPull) any { return orEmpty(r.Coating) }).ranked(4, "", nil),
-	valueColumn("exposure", func(r *desk.CouponPull) any { return orEmpty(r.Exposure) }).ranked(5, "", nil),
-	valueColumn("pull", func(r *desk.CouponPull) any { return r.Pull }).ranked(1, "", nil),
+	valueColumn("coating", func(r *desk.CouponPull) any { return orEmpty(r.Coating) }).Ranked(4, "", nil),
+	valueColumn("exposure", func(r *desk.CouponPull) any { return orEmpty(r.Exposure) }).Ranked(5, "", nil),
+	valueColumn("pull", func(r *desk.CouponPull) any { return r.Pull }).Ranked(1, "", nil),
 	valueColumn("dose", func(r *desk.CouponPull) any { return orNil(r.Dose) }),
 	valueColumn("dose_unit", func(r *desk.CouponPull) any { return orEmpty(r.DoseUnit) }),
 	valueColumn("date", func(r *desk.CouponPull) any { return orEmpty(r.Date) }),
@@ -87,8 +87,8 @@ var statusColumns = listing[*desk.CouponPull]{
 	valueColumn("stale", func(r *desk.CouponPull) any { return r.Stale }),
 	valueColumn("ended", func(r *desk.CouponPull) any { return orEmpty(r.Ended) }),
 	valueColumn("attention", func(r *desk.CouponPull) any { return append([]string{}, r.Attention...) }).
-		ranked(1, "", nil).folded(24),
-	valueColumn("state", func(r *desk.CouponPull) any { return string(r.State) }).ranked(1, "", nil),
+		Ranked(1, "", nil).Folded(24),
+	valueColumn("state", func(r *desk.CouponPull) any { return string(r.State) }).Ranked(1, "", nil),
 }
 
 func runStatus(cmd *cobra.Command, o *statusOptions) error {
@@ -98,7 +98,7 @@ func runStatus(cmd *cobra.Command, o *statusOptions) error {
 	if err := o.filter.check(cmd); err != nil {
 		return err
 	}
-	columns, err := statusColumns.choose(o.list.format, o.list.named)
+	columns, err := statusColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -119,7 +119,7 @@ func runStatus(cmd *cobra.Command, o *statusOptions) error {
 			return err
 		}
 		if o.list.format != "table" || len(o.list.named) > 0 {
-			out := columns.open(pageOf(cmd), o.list.format)
+			out := openRows(columns, pageOf(cmd), o.list.format)
 			for i := range s.Rows {
 				if err := out.write(&s.Rows[i]); err != nil {
 					return err
@@ -312,13 +312,6 @@ func statusGroups(p page, rows []desk.CouponPull) error {
 
 // mostNamed is how many coupons a line names.
 const mostNamed = 6
-
-func orDash(n int) string {
-	if n == 0 {
-		return "-"
-	}
-	return fmt.Sprint(n)
-}
 
 func groupStatus(rows []desk.CouponPull) (groups []*statusGroup) {
 	type key struct {

@@ -2,68 +2,12 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"wane/study"
 )
-
-// coverage turns a standard uncertainty into the expanded one that tables show.
-const coverage = 2
-
-// plusMinus writes value ± U (k=2), U with two significant digits and the value
-// to the same place; "-" for a value that does not apply. factor converts to
-// the unit shown, such as 100 for percent.
-func plusMinus(m study.Measure, factor float64, unit string) string {
-	if !m.Value.Valid() {
-		return "-"
-	}
-	buf := make([]byte, 0, 32)
-	v := factor * float64(m.Value)
-	if !m.U.Valid() {
-		buf = strconv.AppendFloat(buf, v+0, 'g', 6, 64)
-	} else {
-		u := coverage * factor * float64(m.U)
-		places := decimals(u)
-		buf = appendDecimal(buf, v, places)
-		buf = append(buf, " ± "...)
-		buf = appendDecimal(buf, u, places)
-	}
-	if unit != "" {
-		buf = append(append(buf, ' '), unit...)
-	}
-	return string(buf)
-}
-
-// appendDecimal writes v with so many decimal places. What rounds to zero has no sign.
-func appendDecimal(buf []byte, v float64, places int) []byte {
-	start := len(buf)
-	buf = strconv.AppendFloat(buf, v, 'f', places, 64)
-	if buf[start] == '-' && len(bytes.Trim(buf[start:], "-0.")) == 0 {
-		buf = append(buf[:start], buf[start+1:]...)
-	}
-	return buf
-}
-
-// decimal is a number with so many decimal places, "-" if there is none.
-func decimal(n study.Num, places int) string {
-	if !n.Valid() {
-		return "-"
-	}
-	return string(appendDecimal(nil, float64(n), places))
-}
-
-// decimals returns the decimal places that show two significant digits of u.
-func decimals(u float64) int {
-	if !(u > 0) {
-		return 3
-	}
-	exponent := int(math.Floor(math.Log10(u)))
-	return min(max(1-exponent, 0), 6)
-}
 
 // line is one row of the table for people: what, how much, and a remark.
 type line struct{ name, value, remark string }

@@ -80,7 +80,7 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 	if err := o.check(cmd, args); err != nil {
 		return err
 	}
-	columns, err := stepColumns.choose(o.list.format, o.list.named)
+	columns, err := stepColumns.Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -90,7 +90,7 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 		if err != nil {
 			return err
 		}
-		out := columns.open(pageOf(cmd), o.list.format)
+		out := openRows(columns, pageOf(cmd), o.list.format)
 		lossless := false
 		for i := range steps {
 			lossless = lossless || steps[i].Lossless

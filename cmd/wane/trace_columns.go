@@ -11,20 +11,20 @@ import (
 
 // stepColumns are the columns of a trace. What does not apply is null.
 var stepColumns = listing[*step]{
-	cellColumn("what", 1, "", (*step).title).folded(12),
+	cellColumn("what", 1, "", (*step).title).Folded(12),
 	// fit, reading, blank (that readings are taken over), measurement; of a file also file, coupon, result
 	valueColumn("kind", func(s *step) any { return s.Kind }),
 	valueColumn("status", func(s *step) any { return orEmpty(s.Status) }),
-	valueColumn("coupon", func(s *step) any { return orEmpty(s.Coupon) }).ranked(1, "", nil),
+	valueColumn("coupon", func(s *step) any { return orEmpty(s.Coupon) }).Ranked(1, "", nil),
 	valueColumn("pull", func(s *step) any {
 		if !(*desk.TraceStep)(s).OfPull() {
 			return nil
 		}
 		return s.Pull
-	}).ranked(1, "", nil),
+	}).Ranked(1, "", nil),
 	valueColumn("spot", func(s *step) any { return orEmpty(s.Spot) }).
-		ranked(1, "", (*step).place),
-	valueColumn("condition", func(s *step) any { return orEmpty(s.Condition) }).ranked(7, "", nil),
+		Ranked(1, "", (*step).place),
+	valueColumn("condition", func(s *step) any { return orEmpty(s.Condition) }).Ranked(7, "", nil),
 	valueColumn("number", func(s *step) any { return orZero(s.Number) }),
 	valueColumn("angle_deg", func(s *step) any { return orNil(s.AngleDeg) }),
 	valueColumn("polarisation", func(s *step) any { return orEmpty(s.Polarisation) }),
@@ -34,15 +34,15 @@ var stepColumns = listing[*step]{
 	valueColumn("u", func(s *step) any { return orNil(s.Value.U) }),
 	valueColumn("unit", func(s *step) any { return orEmpty(s.ValueUnit) }),
 	valueColumn("method", func(s *step) any { return orEmpty(s.Method) }),
-	cellColumn("says", 1, "", (*step).says).folded(30),
-	cellColumn("from", 1, "", (*step).from).folded(24),
-	valueColumn("session", func(s *step) any { return orEmpty(s.Session) }).ranked(5, "", nil),
-	valueColumn("instrument", func(s *step) any { return orEmpty(s.Instrument) }).ranked(8, "", nil),
+	cellColumn("says", 1, "", (*step).says).Folded(30),
+	cellColumn("from", 1, "", (*step).from).Folded(24),
+	valueColumn("session", func(s *step) any { return orEmpty(s.Session) }).Ranked(5, "", nil),
+	valueColumn("instrument", func(s *step) any { return orEmpty(s.Instrument) }).Ranked(8, "", nil),
 	valueColumn("reference", func(s *step) any { return orEmpty(s.Reference) }).
-		ranked(9, "", (*step).referenceText),
+		Ranked(9, "", (*step).referenceText),
 	valueColumn("file", func(s *step) any { return orEmpty(s.File.Name) }),
 	valueColumn("file_sha256", func(s *step) any { return orEmpty(s.File.SHA256) }).
-		ranked(3, "SHA-256", (*step).sha256Text),
+		Ranked(3, "SHA-256", (*step).sha256Text),
 	valueColumn("file_bytes", func(s *step) any {
 		if s.File.SHA256 == "" {
 			return nil
@@ -54,7 +54,7 @@ var stepColumns = listing[*step]{
 	valueColumn("first_line", func(s *step) any { return orZero(int64(s.FirstLine)) }),
 	valueColumn("last_line", func(s *step) any { return orZero(int64(s.LastLine)) }),
 	valueColumn("stated", func(s *step) any { return orEmpty(s.Stated) }).
-		ranked(10, "read with", (*step).statedText).folded(24),
+		Ranked(10, "read with", (*step).statedText).Folded(24),
 	valueColumn("profile", func(s *step) any { return orEmpty(s.Profile) }),
 	valueColumn("profile_version", func(s *step) any { return orZero(int64(s.ProfileVersion)) }),
 	valueColumn("certificate", func(s *step) any { return orEmpty(s.Certificate) }),
@@ -84,11 +84,11 @@ var stepColumns = listing[*step]{
 	valueColumn("model", func(s *step) any { return orEmpty(s.Model) }),
 	valueColumn("digest", func(s *step) any { return orEmpty(s.Digest) }),
 	valueColumn("superseded_by", func(s *step) any { return orZero(s.SupersededBy) }),
-	valueColumn("log", func(s *step) any { return orZero(s.Log.Number) }).ranked(2, "", (*step).logText),
-	valueColumn("at", func(s *step) any { return orEmpty(s.Log.At) }).ranked(6, "", nil),
-	valueColumn("who", func(s *step) any { return orEmpty(s.Log.Who) }).ranked(4, "by", (*step).by),
+	valueColumn("log", func(s *step) any { return orZero(s.Log.Number) }).Ranked(2, "", (*step).logText),
+	valueColumn("at", func(s *step) any { return orEmpty(s.Log.At) }).Ranked(6, "", nil),
+	valueColumn("who", func(s *step) any { return orEmpty(s.Log.Who) }).Ranked(4, "by", (*step).by),
 	valueColumn("verb", func(s *step) any { return orEmpty(s.Log.Verb) }),
-	valueColumn("software", func(s *step) any { return orEmpty(s.Log.Software) }).ranked(11, "program", nil).folded(24),
+	valueColumn("software", func(s *step) any { return orEmpty(s.Log.Software) }).Ranked(11, "program", nil).Folded(24),
 	valueColumn("geometry", func(s *step) any { return orEmpty(s.Geometry) }),
 	valueColumn("flags", func(s *step) any {
 		if s.Kind != "fit" {

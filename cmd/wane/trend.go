@@ -138,11 +138,11 @@ func (o *trendOptions) check(cmd *cobra.Command) (err error) {
 	if cmd.Flags().Changed("threshold") && (math.IsNaN(o.limit) || math.IsInf(o.limit, 0)) {
 		return usagef("state how much may be lost: --threshold 0.5", "--threshold takes a number, not %g", o.limit)
 	}
-	if o.columns, err = trendColumns().choose(o.list.format, o.list.named); err != nil {
+	if o.columns, err = trendColumns().Choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	if o.list.format == "table" && len(o.list.named) == 0 && o.shape != allShapes { // it says nothing of one shape
-		o.columns = slices.DeleteFunc(o.columns, func(c column[*desk.TrendRow]) bool { return c.name == "aicc_difference" })
+		o.columns = slices.DeleteFunc(o.columns, func(c column[*desk.TrendRow]) bool { return c.Name == "aicc_difference" })
 	}
 	return checkFigure(o.figure)
 }
@@ -200,7 +200,7 @@ func runTrend(cmd *cobra.Command, o *trendOptions) error {
 // print prints the rows, and for people what they are of and what cannot be told.
 func (o *trendOptions) print(cmd *cobra.Command, d *desk.Desk, t *desk.Trend) error {
 	p := pageOf(cmd)
-	out := o.columns.open(p, o.list.format)
+	out := openRows(o.columns, p, o.list.format)
 	rows := t.Rows()
 	extrapolated := false
 	for i := range rows {
@@ -289,21 +289,21 @@ func trendColumns() listing[*desk.TrendRow] {
 		})
 	}
 	return listing[*row]{
-		text("group", func(r *row) string { return r.Group }).ranked(1, "", nil).folded(12),
+		text("group", func(r *row) string { return r.Group }).Ranked(1, "", nil).Folded(12),
 		text("quantity", func(r *row) string { return r.Quantity }),
-		text("shape", func(r *row) string { return r.Shape }).ranked(1, "", nil),
-		text("parameter", func(r *row) string { return r.Parameter }).ranked(1, "", nil),
-		number("value", func(r *row) float64 { return r.Value }).ranked(1, "", valueWords),
+		text("shape", func(r *row) string { return r.Shape }).Ranked(1, "", nil),
+		text("parameter", func(r *row) string { return r.Parameter }).Ranked(1, "", nil),
+		number("value", func(r *row) float64 { return r.Value }).Ranked(1, "", valueWords),
 		number("u", func(r *row) float64 { return r.U }),
 		number("lower", func(r *row) float64 { return r.Lower }),
 		number("upper", func(r *row) float64 { return r.Upper }),
 		cellColumn("interval", 1, "95 % interval", endsWords),
 		number("df", func(r *row) float64 { return r.DF }).
-			ranked(4, "", func(r *row) string { return dash(threeDigits(study.Num(r.DF))) }),
-		counted("n", func(r *row) int { return r.N }, -1).ranked(2, "", nil),
-		text("method", func(r *row) string { return r.Method }).ranked(1, "", nil).folded(14),
-		valueColumn("flags", func(r *row) any { return append([]string{}, r.Flags...) }).ranked(2, "", nil).folded(20),
-		text("exposure", func(r *row) string { return r.Exposure }).ranked(5, "", nil),
+			Ranked(4, "", func(r *row) string { return dash(threeDigits(study.Num(r.DF))) }),
+		counted("n", func(r *row) int { return r.N }, -1).Ranked(2, "", nil),
+		text("method", func(r *row) string { return r.Method }).Ranked(1, "", nil).Folded(14),
+		valueColumn("flags", func(r *row) any { return append([]string{}, r.Flags...) }).Ranked(2, "", nil).Folded(20),
+		text("exposure", func(r *row) string { return r.Exposure }).Ranked(5, "", nil),
 		text("unit", func(r *row) string { return r.Unit }),
 		text("dose_unit", func(r *row) string { return r.DoseUnit }),
 		number("at", func(r *row) float64 { return r.At }),
@@ -311,7 +311,7 @@ func trendColumns() listing[*desk.TrendRow] {
 		counted("reached", func(r *row) int { return r.Reached }, -1),
 		number("aicc", func(r *row) float64 { return r.AICc }),
 		number("aicc_difference", func(r *row) float64 { return r.Difference }).
-			ranked(3, "AICc over the best", func(r *row) string { return dash(threeDigits(study.Num(r.Difference))) }),
+			Ranked(3, "AICc over the best", func(r *row) string { return dash(threeDigits(study.Num(r.Difference))) }),
 		text("why", func(r *row) string {
 			if r.Why == nil {
 				return ""

@@ -57,7 +57,7 @@ func filmMeasure(name string, rank int, head string,
 	of func(*desk.FilmChange) study.Measure) listing[*desk.FilmChange] {
 	value := valueColumn(name, func(c *desk.FilmChange) any { return orNil(of(c).Value) })
 	if rank > 0 {
-		value = value.ranked(rank, head, func(c *desk.FilmChange) string { return plusMinus(of(c), 1, "") })
+		value = value.Ranked(rank, head, func(c *desk.FilmChange) string { return plusMinus(of(c), 1, "") })
 	}
 	return listing[*desk.FilmChange]{value, valueColumn("u_"+name, func(c *desk.FilmChange) any { return orNil(of(c).U) })}
 }
@@ -77,13 +77,13 @@ func filmColumns() listing[*desk.FilmChange] {
 	value := valueColumn[*desk.FilmChange]
 	x := func(c *desk.FilmChange) *cause.Explanation { return c.Explained }
 	l := listing[*desk.FilmChange]{
-		value("coupon", func(c *desk.FilmChange) any { return c.Row.Coupon }).ranked(1, "", nil),
+		value("coupon", func(c *desk.FilmChange) any { return c.Row.Coupon }).Ranked(1, "", nil),
 		value("role", func(c *desk.FilmChange) any { return c.Row.Role }),
-		value("coating", func(c *desk.FilmChange) any { return orEmpty(c.Row.Coating) }).ranked(5, "", nil),
+		value("coating", func(c *desk.FilmChange) any { return orEmpty(c.Row.Coating) }).Ranked(5, "", nil),
 		value("exposure", func(c *desk.FilmChange) any { return orEmpty(c.Row.Exposure) }),
-		value("pull", func(c *desk.FilmChange) any { return orNil(c.Row.Pull) }).ranked(1, "", nil),
-		value("spot", func(c *desk.FilmChange) any { return c.Row.Spot }).ranked(1, "", nil),
-		value("condition", func(c *desk.FilmChange) any { return orEmpty(c.Row.Condition) }).ranked(4, "", nil),
+		value("pull", func(c *desk.FilmChange) any { return orNil(c.Row.Pull) }).Ranked(1, "", nil),
+		value("spot", func(c *desk.FilmChange) any { return c.Row.Spot }).Ranked(1, "", nil),
+		value("condition", func(c *desk.FilmChange) any { return orEmpty(c.Row.Condition) }).Ranked(4, "", nil),
 		value("dose", func(c *desk.FilmChange) any { return orNil(c.Row.Dose) }),
 		value("dose_unit", func(c *desk.FilmChange) any { return orEmpty(c.Row.DoseUnit) }),
 	}
@@ -98,11 +98,11 @@ func filmColumns() listing[*desk.FilmChange] {
 		filmMeasure("index_change", 0, "", func(c *desk.FilmChange) study.Measure { return x(c).Index }),
 		filmMeasure("bare_change", 0, "", func(c *desk.FilmChange) study.Measure { return x(c).Bare }),
 		listing[*desk.FilmChange]{
-			value("found", func(c *desk.FilmChange) any { return append([]string{}, x(c).Findings...) }).ranked(1, "",
-				nil).folded(20),
+			value("found", func(c *desk.FilmChange) any { return append([]string{}, x(c).Findings...) }).Ranked(1, "",
+				nil).Folded(20),
 			value("looks_alike", func(c *desk.FilmChange) any { return append([]string{}, x(c).LookAlikes...) }).
-				ranked(3, "looks alike", nil).folded(20),
-			value("not_told", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).ranked(2, "why not", nil).folded(30),
+				Ranked(3, "looks alike", nil).Folded(20),
+			value("not_told", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).Ranked(2, "why not", nil).Folded(30),
 		},
 		recoveredMeasure("by_rinsing_pp", func(r *cause.Recovered) study.Measure { return r.ByRinsing }),
 		recoveredMeasure("by_cleaning_pp", func(r *cause.Recovered) study.Measure { return r.ByCleaning }),
@@ -127,7 +127,7 @@ func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filte
 	if err := filter.check(cmd); err != nil {
 		return err
 	}
-	columns, err := filmColumns().choose(list.format, list.named)
+	columns, err := filmColumns().Choose(list.format, list.named)
 	if err != nil {
 		return err
 	}
@@ -137,7 +137,7 @@ func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filte
 			return err
 		}
 		p, said := pageOf(cmd), &filmRemarks{}
-		out := columns.open(p, list.format)
+		out := openRows(columns, p, list.format)
 		err := d.FilmChanges(cmd.Context(), coupons, func(c *desk.FilmChange) error {
 			if !filter.of.IsZero() && !sieve.Keep(study.RowOf(c.Row)) {
 				return nil

@@ -40,14 +40,6 @@ func oneOf(flag, value string, words []string) error {
 		"--%s must be one of %s, not %q", flag, strings.Join(known, ", "), value)
 }
 
-// count writes a number of things: 1 curve, 3 curves.
-func count[N int | int64](n N, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
-}
-
 // completeWords offers fixed words to the shell's completion of flags.
 func completeWords(cmd *cobra.Command, flags map[string][]string) {
 	for name, words := range flags {

@@ -1,0 +1,32 @@
+package main
+
+import "wane/study/shown"
+
+// What commands and pages show alike is in the package shown. Here it has short names.
+type (
+	column[R any]  = shown.Column[R]
+	listing[R any] = shown.List[R]
+)
+
+const coverage = shown.Coverage
+
+var (
+	plusMinus     = shown.PlusMinus
+	decimal       = shown.Decimal
+	decimals      = shown.Decimals
+	appendDecimal = shown.AppendDecimal
+	dash          = shown.Dash
+	orDash        = shown.OrDash
+	orNil         = shown.OrNil
+	orEmpty       = shown.OrEmpty
+	firstOf       = shown.FirstOf
+	inWords       = shown.InWords
+)
+
+func valueColumn[R any](name string, value func(R) any) column[R] { return shown.Value(name, value) }
+
+func cellColumn[R any](name string, rank int, head string, cell func(R) string) column[R] {
+	return shown.Cell(name, rank, head, cell)
+}
+
+func count[N int | int64](n N, thing string) string { return shown.Count(n, thing) }
