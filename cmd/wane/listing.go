@@ -41,7 +41,7 @@ func (o *rowsOf[R]) write(row R) error {
 		for i := range o.columns {
 			cells[i] = o.columns[i].Value(row)
 		}
-		return o.records.write(cells...)
+		return o.records.Write(cells...)
 	}
 	cells := make([]string, len(o.columns))
 	for i := range o.columns {
@@ -52,7 +52,7 @@ func (o *rowsOf[R]) write(row R) error {
 
 func (o *rowsOf[R]) end() error {
 	if o.records != nil {
-		return o.records.end()
+		return o.records.Close()
 	}
 	return o.table.end()
 }

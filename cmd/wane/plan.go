@@ -254,11 +254,11 @@ func (o *planOptions) rows(w io.Writer, plans []*evaluate.Plan) error {
 				cells = append(cells, strings.Join(c.Words(&plan.Result), " "))
 			}
 		}
-		if err := out.write(cells...); err != nil {
+		if err := out.Write(cells...); err != nil {
 			return err
 		}
 	}
-	return out.end()
+	return out.Close()
 }
 
 // table prints the outputs as lines and the sets as columns, for a person.

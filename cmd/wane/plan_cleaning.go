@@ -121,14 +121,14 @@ func cleaningRows(cmd *cobra.Command, format string, a *cleaning.Advice) error {
 		"soiling_pp_day", "u_soiling_pp_day", "loss_pp", "u_loss_pp", "gain_pp", "rain_days", "years", "yield_kwh_per_kwp_year",
 		"soil_takes_all", "best_is_most_tried"})
 	for _, c := range a.Choices {
-		if err := out.write(c.N, c.PerYear, c.Soil, c.Film, c.Net.Value, c.Net.Lower, c.Net.Upper, c.Below.Value,
+		if err := out.Write(c.N, c.PerYear, c.Soil, c.Film, c.Net.Value, c.Net.Lower, c.Net.Upper, c.Below.Value,
 			c.Below.Lower, c.Below.Upper, cleaning.Level, c.IsBest, a.Fewest,
 			a.Most, a.Pays, a.Soiling.Value, a.Soiling.U, a.Loss.Value, a.Loss.U, a.Gain, a.RainDays, a.Years, a.Yield,
 			c.TakesAll, a.AtEnd); err != nil {
 			return err
 		}
 	}
-	return out.end()
+	return out.Close()
 }
 
 // cleaningTable prints the advice for people.

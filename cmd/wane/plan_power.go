@@ -252,7 +252,7 @@ func (o *powerOptions) rows(cmd *cobra.Command, format string, found []powered, 
 	for _, f := range found {
 		for i := range f.rows {
 			r := &f.rows[i]
-			if err := out.write("comparison", orEmpty(f.a), orEmpty(f.b), r.Coupons, r.Lots, r.Pulls, unitWord(r), r.SE, r.DoF,
+			if err := out.Write("comparison", orEmpty(f.a), orEmpty(f.b), r.Coupons, r.Lots, r.Pulls, unitWord(r), r.SE, r.DoF,
 				o.of.Test.Level, above0(o.of.Difference), numberCell(r.Different), above0(o.of.Margin), numberCell(r.Equal), o.of.Chance, r.Least,
 				numberCell(r.LeastMargin), nil, nil, nil, nil, nil, nil, nil, nil, nil); err != nil {
 				return err
@@ -261,12 +261,12 @@ func (o *powerOptions) rows(cmd *cobra.Command, format string, found []powered, 
 	}
 	for i := range accepted {
 		r := &accepted[i]
-		if err := out.write("acceptance", nil, nil, r.Coupons, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, o.limit,
+		if err := out.Write("acceptance", nil, nil, r.Coupons, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, o.limit,
 			o.failures, r.Conforming, r.Accept, r.Reject, r.Undecided, o.share, r.Confidence, r.Worst); err != nil {
 			return err
 		}
 	}
-	return out.end()
+	return out.Close()
 }
 
 func unitWord(r *desk.PowerRow) string {

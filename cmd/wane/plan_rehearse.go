@@ -145,19 +145,19 @@ func rehearsalRows(cmd *cobra.Command, format string, r *desk.Rehearsal) error {
 			} else {
 				cells[13], cells[14] = l.rule.Conforming, numberCell(l.rule.U)
 			}
-			if err := out.write(cells...); err != nil {
+			if err := out.Write(cells...); err != nil {
 				return err
 			}
 		}
 	}
 	for i := range r.Tries {
 		t := &r.Tries[i]
-		if err := out.write(r.Plan.Name, "try", string(t.Improvement), nil, nil, t.Studies, nil, nil, nil, nil, nil, nil, nil, nil, nil,
+		if err := out.Write(r.Plan.Name, "try", string(t.Improvement), nil, nil, t.Studies, nil, nil, nil, nil, nil, nil, nil, nil, nil,
 			t.Readings, t.Gain, t.UGain, t.PerReading); err != nil {
 			return err
 		}
 	}
-	return out.end()
+	return out.Close()
 }
 
 // numberCell is a number for a cell, nil if there is none.

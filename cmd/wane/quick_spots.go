@@ -69,7 +69,7 @@ func (p *quickPrinter) print(ctx context.Context, s *desk.QuickSpot, f *desk.Qui
 			if p.o.of.Each {
 				cells = append(cells, p.file)
 			}
-			return p.sections.write(cells...)
+			return p.sections.Write(cells...)
 		})
 	case p.table != nil:
 		return p.tableRow(ctx, s, f)
@@ -131,7 +131,7 @@ func (p *quickPrinter) end() error {
 	case p.rows != nil:
 		return p.rows.end()
 	case p.sections != nil:
-		return p.sections.end()
+		return p.sections.Close()
 	case p.table == nil:
 		return nil
 	}

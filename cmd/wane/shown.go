@@ -6,6 +6,7 @@ import "wane/study/shown"
 type (
 	column[R any]  = shown.Column[R]
 	listing[R any] = shown.List[R]
+	records        = shown.Records
 )
 
 const coverage = shown.Coverage
@@ -21,6 +22,7 @@ var (
 	orEmpty       = shown.OrEmpty
 	firstOf       = shown.FirstOf
 	inWords       = shown.InWords
+	newRecords    = shown.NewRecords
 )
 
 func valueColumn[R any](name string, value func(R) any) column[R] { return shown.Value(name, value) }

@@ -37,9 +37,9 @@ func TestZeroHasNoSign(t *testing.T) {
 func minusZeroRecords(v study.Num) (string, error) {
 	var out bytes.Buffer
 	r := newRecords(&out, "csv", []string{"x"})
-	err := r.write(orNil(v))
+	err := r.Write(orNil(v))
 	if err == nil {
-		err = r.end()
+		err = r.Close()
 	}
 	return out.String(), err
 }
