@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -9,6 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const dueLong = `List what the study is waiting for, what is overdue for longest first: coupons to pull and to
@@ -38,28 +38,17 @@ func newDueCommand() *cobra.Command {
 	o := &dueOptions{}
 	cmd := &cobra.Command{
 		Use: "due", Short: "what to pull, measure, take in, judge and fit next",
-		Long:    dueLong + columnsHelp(dueColumns) + exitCodes,
+		Long:    dueLong + columnsHelp(shown.Tasks()) + exitCodes,
 		Example: "  wane due\n  wane due --date 2031-03-23 --format json\n  wane due --calendar pulls.ics",
 		Args:    exactly(0, "wane due looks at the whole study; --coupon and --pull narrow it"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runDue(cmd, o) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, dueColumns)
+	bindListing(cmd, &o.list, shown.Tasks())
 	o.filter.bind(cmd, &o.study, "tasks", "coupon", "pull")
 	cmd.Flags().StringVar(&o.date, "date", "", "what is due on this day; else today")
 	cmd.Flags().StringVar(&o.calendar, "calendar", "", "write the planned days that are not done into this file, .ics")
 	return cmd
-}
-
-// dueColumns are the columns of due. Outside programs rely on names and order.
-var dueColumns = listing[*desk.Task]{
-	valueColumn("task", func(t *desk.Task) any { return string(t.Task) }).Ranked(1, "", nil),
-	valueColumn("coupon", func(t *desk.Task) any { return orEmpty(t.Coupon) }).Ranked(1, "", nil),
-	valueColumn("exposure", func(t *desk.Task) any { return orEmpty(t.Exposure) }).Ranked(3, "", nil),
-	valueColumn("pull", func(t *desk.Task) any { return orNil(t.Pull) }).Ranked(1, "", nil),
-	valueColumn("date", func(t *desk.Task) any { return orEmpty(t.Date) }).Ranked(2, "", nil),
-	valueColumn("overdue_days", func(t *desk.Task) any { return t.OverdueDays }).Ranked(1, "days overdue", nil),
-	valueColumn("what", func(t *desk.Task) any { return t.What }).Ranked(1, "", nil).Folded(30),
 }
 
 func (o *dueOptions) check(cmd *cobra.Command) (day string, err error) {
@@ -86,7 +75,7 @@ func runDue(cmd *cobra.Command, o *dueOptions) error {
 	if err != nil {
 		return err
 	}
-	columns, err := dueColumns.Choose(o.list.format, o.list.named)
+	columns, err := shown.Tasks().Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -131,18 +120,11 @@ func runDue(cmd *cobra.Command, o *dueOptions) error {
 
 // dueTable prints a row for tasks that are alike, and what comes next.
 func dueTable(p page, s *desk.Status, tasks []desk.Task) error {
-	out := newTable(p, tableColumn{name: "task", rank: 1}, tableColumn{name: "overdue", rank: 1},
-		tableColumn{name: "date", rank: 3}, tableColumn{name: "exposure", rank: 2}, tableColumn{name: "pull", rank: 1},
-		tableColumn{name: "coupons", rank: 1, fold: 24}, tableColumn{name: "what", rank: 1, fold: 24})
-	groups := groupTasks(tasks)
+	out := openRows(shown.TaskGroups(), p, "table")
+	out.table.remedy = tableRemedy
+	groups := shown.GroupTasks(tasks)
 	for i := range groups {
-		g := &groups[i]
-		overdue := "-"
-		if g.OverdueDays > 0 {
-			overdue = count(g.OverdueDays, "day")
-		}
-		if err := out.row(string(g.Task.Task), overdue, dash(g.Date), dash(g.Exposure), decimal(g.Pull, 0),
-			dash(g.names()), g.What); err != nil {
+		if err := out.write(&groups[i]); err != nil {
 			return err
 		}
 	}
@@ -160,59 +142,4 @@ func dueTable(p page, s *desk.Status, tasks []desk.Task) error {
 		}
 	}
 	return nil
-}
-
-// taskGroup is tasks that differ by their coupons alone.
-type taskGroup struct {
-	desk.Task
-	coupons []string
-}
-
-// groupTasks gathers tasks that are alike, in the order in which they come first.
-func groupTasks(tasks []desk.Task) (groups []taskGroup) {
-	known := map[desk.Task]int{}
-	for _, t := range tasks {
-		key, coupon := t, t.Coupon
-		if key.Coupon = ""; !key.Pull.Valid() {
-			key.Pull = -1 // null equals nothing
-		}
-		k, there := known[key]
-		if !there {
-			k = len(groups)
-			known[key] = k
-			groups = append(groups, taskGroup{Task: t})
-		}
-		if coupon != "" {
-			groups[k].coupons = append(groups[k].coupons, coupon)
-		}
-	}
-	return groups
-}
-
-// names names the coupons.
-func (g *taskGroup) names() string {
-	if len(g.coupons) > mostNamed {
-		return fmt.Sprintf("%d: %s", len(g.coupons), firstOf(g.coupons, mostNamed))
-	}
-	return strings.Join(g.coupons, ", ")
-}
-
-// words say what is to be done, in one line.
-func (g *taskGroup) words() string {
-	words := string(g.Task.Task) + ": "
-	if g.Pull.Valid() {
-		words += fmt.Sprintf("pull %d", int(g.Pull))
-		if g.Exposure != "" {
-			words += " of " + g.Exposure
-		}
-		words += ", " + g.names() + ": "
-	}
-	words += g.What
-	switch {
-	case g.OverdueDays > 0:
-		words += fmt.Sprintf(" (%s overdue)", count(g.OverdueDays, "day"))
-	case g.Date != "" && !strings.Contains(g.What, g.Date):
-		words += " (" + g.Date + ")"
-	}
-	return words
 }

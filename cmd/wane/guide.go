@@ -97,6 +97,7 @@ var pagesFor = map[string][]string{
 	"status":   {"keeping"},
 	"due":      {"keeping"},
 	"trace":    {"provenance"},
+	"serve":    {"study-pages"},
 	"export":   {"open-formats", "provenance"},
 	"report":   {"reports"},
 	"log":      {"provenance"},

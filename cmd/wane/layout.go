@@ -53,10 +53,13 @@ type tableWriter struct {
 	kept    []int    // the columns that are shown; nil before the first block
 }
 
+// tableRemedy says how to see the columns that left a table of one kind.
+const tableRemedy = "see them in a wider terminal or with --format csv"
+
 func newTable(p page, columns ...tableColumn) *tableWriter {
 	return &tableWriter{
 		page: p, out: bufio.NewWriter(p), columns: columns,
-		remedy: "see them in a wider terminal or with --format csv",
+		remedy: tableRemedy,
 	}
 }
 

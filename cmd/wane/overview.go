@@ -8,6 +8,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 // overview prints, for wane without a verb, the study of this folder and what is to be done
@@ -25,7 +26,7 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 		if err != nil {
 			return err
 		}
-		next, why := nextVerb(s)
+		next, why := shown.NextVerb(s)
 		o := &s.Overview
 		_, err = fmt.Fprintf(cmd.OutOrStdout(),
 			"study %s: %s, %s read, %d to fit, %s held\nnext: %s (%s)\nall commands: wane --help\n",
@@ -33,22 +34,4 @@ func overview(cmd *cobra.Command, in *studyOptions) error {
 			count(o.Held, "reading"), next, why)
 		return err
 	})
-}
-
-// nextVerb says what is to be done next, by a line that works as it stands, and why.
-func nextVerb(s *desk.Status) (line, why string) {
-	o := &s.Overview
-	switch {
-	case o.Coupons == 0:
-		return "wane help rosters", "no coupon is enrolled: it says what wane enrol takes"
-	case o.Spots == 0:
-		return "wane help map", "nothing is read yet: it says how wane intake takes exports in"
-	case o.Fits.Spots() > 0:
-		return "wane fit", fmt.Sprintf("%s: new, or changed since the last fit", count(o.Fits.Spots(), "spot"))
-	case o.Held > 0:
-		return "wane review", fmt.Sprintf("%s: held by guards until you judge them", count(o.Held, "reading"))
-	case len(s.Tasks) > 0:
-		return "wane due", fmt.Sprintf("%s: to pull, measure, take in or renew", count(len(s.Tasks), "task"))
-	}
-	return "wane results", "everything is evaluated"
 }

@@ -61,6 +61,7 @@ var writingCommands = map[string][]string{
 	"wane protocol add": {"protocol add more.yaml"},
 	"wane rule add":     {"rule add second.yaml"},
 	"wane rule judge":   {"rule judge loss-1"},
+	"wane serve":        {"serve --listen 127.0.0.1:0"},
 	"wane sheet":        {"sheet roof --pull 1 --out other.pdf"},
 }
 

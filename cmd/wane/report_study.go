@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/report/document"
+	"wane/study/shown"
 )
 
 // designPart says what is studied: coatings, lots, coupons, exposures, pulls.
@@ -32,12 +33,12 @@ func designPart(w *reporter) (document.Part, error) {
 		return p, err
 	}
 	pulls, err := tableOf("pulls", "Pulls: how many coupons were read at "+
-		"each", pullColumns, pullColumns, groupStatus(r.Pulls))
+		"each", pullColumns, pullColumns, shown.GroupStatus(r.Pulls))
 	if err != nil {
 		return p, err
 	}
 	coupons, err := tableOf("coupons", count(len(r.Pulls), "row")+" of coupons at their pulls, with what was "+
-		"read:", nil, statusColumns,
+		"read:", nil, shown.Status(),
 		pointers(r.Pulls))
 	p.Blocks = append(p.Blocks, coatings, exposures, pulls, coupons)
 	return p, err
@@ -95,19 +96,19 @@ var exposureColumns = listing[*study.Exposure]{
 	valueColumn("start", func(e *study.Exposure) any { return orEmpty(e.Start) }),
 }
 
-var pullColumns = listing[*statusGroup]{
-	valueColumn("exposure", func(g *statusGroup) any { return orEmpty(g.exposure) }),
-	valueColumn("pull", func(g *statusGroup) any { return g.pull }),
-	valueColumn("date", func(g *statusGroup) any { return orEmpty(g.date) }),
-	valueColumn("coupons", func(g *statusGroup) any { return g.coupons }),
+var pullColumns = listing[*shown.StatusGroup]{
+	valueColumn("exposure", func(g *shown.StatusGroup) any { return orEmpty(g.Exposure) }),
+	valueColumn("pull", func(g *shown.StatusGroup) any { return g.Pull }),
+	valueColumn("date", func(g *shown.StatusGroup) any { return orEmpty(g.Date) }),
+	valueColumn("coupons", func(g *shown.StatusGroup) any { return g.Coupons }),
 	stateColumn(desk.PullRead), stateColumn(desk.PullPartly), stateColumn(desk.PullMissing), stateColumn(desk.PullMissed),
 	stateColumn(desk.PullPlanned), stateColumn(desk.PullEnded),
-	valueColumn("held", func(g *statusGroup) any { return g.held }),
-	valueColumn("to_fit", func(g *statusGroup) any { return g.stale + g.unfit }),
+	valueColumn("held", func(g *shown.StatusGroup) any { return g.Held }),
+	valueColumn("to_fit", func(g *shown.StatusGroup) any { return g.Stale + g.Unfitted }),
 }
 
-func stateColumn(state desk.PullState) column[*statusGroup] {
-	return valueColumn(string(state), func(g *statusGroup) any { return g.states[state] })
+func stateColumn(state desk.PullState) column[*shown.StatusGroup] {
+	return valueColumn(string(state), func(g *shown.StatusGroup) any { return g.States[state] })
 }
 
 // endedPart lists the coupons whose history has ended.

@@ -50,6 +50,7 @@ func newRootCommand() *cobra.Command {
 		newReviewCommand(), newAmendCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(),
 		newRuleCommand(),
 		newMeasureCommand(), newCompareCommand(), newTraceCommand(), newExportCommand(), newReportCommand(),
+		newServeCommand(),
 		newVersionCommand())
 	pointToGuide(root)
 	rewordLibraryHelp(root)

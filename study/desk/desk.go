@@ -145,6 +145,37 @@ func openAs(ctx context.Context, how opener, path string, who Person) (*Desk, er
 	return &Desk{store: s, who: who.Name, now: who.clock()}, nil
 }
 
+// As returns the same desk at which another person works. A name that would not show in full in the log is refused.
+func (d *Desk) As(name string) (*Desk, error) {
+	if err := (Person{Name: name}).Check(); err != nil {
+		return nil, err
+	}
+	other := *d
+	other.who = name
+	return &other, nil
+}
+
+// Who returns the name of who works at the desk.
+func (d *Desk) Who() string { return d.who }
+
+// Name returns the name of the study file, without its folder.
+func (d *Desk) Name() string { return d.store.Name() }
+
+// Head returns the last line of the log: as long as it is the same, so is the study.
+func (d *Desk) Head(ctx context.Context) (head study.Entry, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		last, err := v.LastLine()
+		if err == nil {
+			head, err = v.Line(last)
+		}
+		return err
+	})
+	return head, err
+}
+
+// InPlace fails if the study is not any more where it was opened, as when another file has taken its place.
+func (d *Desk) InPlace() error { return d.store.InPlace() }
+
 // Close closes the study. After that it is one file.
 func (d *Desk) Close() error { return d.store.Close() }
 
@@ -166,4 +197,21 @@ func (d *Desk) at() string { return d.now().UTC().Format(time.RFC3339) }
 
 func (d *Desk) entry(verb, summary string) *study.Entry {
 	return &study.Entry{At: d.at(), Who: d.who, Verb: verb, Summary: summary, Software: Software()}
+}
+
+// mostLines is how many lines of the log [Desk.LinesAfter] returns.
+const mostLines = 200
+
+// LinesAfter returns the lines of the log after one; of many the last ones.
+func (d *Desk) LinesAfter(ctx context.Context, line int64) (lines []study.Entry, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		last, err := v.LastLine()
+		for n := max(line+1, last-mostLines+1, 1); n <= last && err == nil; n++ {
+			var e study.Entry
+			e, err = v.Line(n)
+			lines = append(lines, e)
+		}
+		return err
+	})
+	return lines, err
 }

@@ -46,6 +46,9 @@ func (o opened) inPlace() error {
 	return nil
 }
 
+// InPlace fails if the study is not the file any more that was opened.
+func (s *Store) InPlace() error { return s.about(s.main.inPlace()) }
+
 // inPlace refuses if the study, or its -wal file, is not the file any more that was opened:
 // what is written goes then into a file without a name. It refuses too if the -wal file was cut off.
 func (s *Store) inPlace() error {

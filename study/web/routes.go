@@ -1,0 +1,129 @@
+package web
+
+import (
+	"context"
+	"net/http"
+)
+
+// page makes the answer to a request that changes nothing.
+type page func(*request) (answer, error)
+
+// route is a page or a change, with the pattern of its address.
+type route struct {
+	pattern string
+	make    page
+	most    int64 // bytes of the form of a change; 0: largestForm
+}
+
+// pages lists the pages.
+func (s *Server) pages() []route {
+	return []route{
+		{pattern: "/{$}", make: func(*request) (answer, error) { return &done{To: todayAt}, nil }},
+		{pattern: todayAt, make: s.today},
+		{pattern: guideAt, make: s.topics},
+		{pattern: guideAt + "/{topic}", make: s.topic},
+		{pattern: nameAt, make: s.askName},
+	}
+}
+
+// changes lists what forms do. None runs before the guard has let it.
+func (s *Server) changes() []route {
+	return []route{
+		{pattern: nameAt, make: s.setName},
+	}
+}
+
+// largestForm is how many bytes a form may have that takes no files in.
+const largestForm = 1 << 20
+
+type requestKey struct{}
+
+// routes puts pages and changes behind their patterns.
+func (s *Server) routes() *http.ServeMux {
+	mux := http.NewServeMux()
+	put := func(method string, r route, do func(*request) (answer, error)) {
+		mux.HandleFunc(method+" "+r.pattern, func(w http.ResponseWriter, h *http.Request) {
+			q := h.Context().Value(requestKey{}).(*routed)
+			q.Request = h // which knows the wildcards of the pattern
+			q.answer, q.err = do(q.request)
+		})
+	}
+	for _, r := range s.pages() {
+		put("GET", r, r.make)
+	}
+	for _, r := range s.changes() {
+		put("POST", r, func(q *request) (answer, error) { return s.change(q, r) })
+	}
+	return mux
+}
+
+// routed is a request on its way through the patterns, and what came of it.
+type routed struct {
+	*request
+	w      *counted
+	answer answer
+	err    error
+}
+
+// route finds the page or the change of a request and gives its answer.
+func (s *Server) route(w *counted, q *request) error {
+	if err := s.desk.InPlace(); err != nil {
+		return s.refuse(w, q, http.StatusServiceUnavailable, replaced(err))
+	}
+	var err error
+	if q.head, err = s.desk.Head(q.Context()); err != nil {
+		return s.refuse(w, q, statusOf(err), err)
+	}
+	through := &routed{request: q, w: w}
+	out := &held{}
+	s.mux.ServeHTTP(out, q.WithContext(context.WithValue(q.Context(), requestKey{}, through)))
+	switch {
+	case out.status != 0: // the patterns lead elsewhere, or do not take the method
+		return s.passOn(w, q, out)
+	case through.err != nil:
+		return s.refuse(w, q, statusOf(through.err), through.err)
+	}
+	return s.give(w, q, through.answer)
+}
+
+// change runs a change whose form is in order.
+func (s *Server) change(q *request, r route) (answer, error) {
+	most := r.most
+	if most == 0 {
+		most = largestForm
+	}
+	w := q.Context().Value(requestKey{}).(*routed).w
+	q.Body = http.MaxBytesReader(w, q.Body, most)
+	if err := readForm(q.Request, most); err != nil {
+		return nil, badForm(err)
+	}
+	if q.MultipartForm != nil {
+		defer q.MultipartForm.RemoveAll() // its files were read
+	}
+	if err := q.checkForm(); err != nil {
+		return nil, &status{http.StatusForbidden, err}
+	}
+	if s.opt.ReadOnly {
+		return nil, &status{http.StatusForbidden, readOnly()}
+	}
+	return r.make(q)
+}
+
+// held takes what the patterns say themselves.
+type held struct {
+	header http.Header
+	status int
+}
+
+func (h *held) Header() http.Header {
+	if h.header == nil {
+		h.header = http.Header{}
+	}
+	return h.header
+}
+func (h *held) Write(p []byte) (int, error) { h.WriteHeader(http.StatusOK); return len(p), nil }
+func (h *held) WriteHeader(status int) {
+	if h.status == 0 {
+		h.status = status
+	}
+}

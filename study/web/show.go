@@ -1,0 +1,114 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"path"
+	"strings"
+
+	"wane/study"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+// frame is what a template knows: the page as .Page, and what is around it.
+type frame struct {
+	*view
+	Page any // the data of the view
+
+	Study    string // the name of its file
+	Head     study.Entry
+	Who      string
+	Token    string // of forms; empty: nothing can be changed from here
+	ReadOnly bool
+	Said     string
+	Menu     []entry
+	Files    []fileLink
+	Here     string // the address of the page
+}
+
+// entry is an entry of the menu.
+type entry struct {
+	Name, At string
+	Now      bool
+}
+
+// menu lists the pages that every page leads to.
+func menu(now string) []entry {
+	all := []entry{{Name: "Today", At: todayAt}, {Name: "Coupons", At: couponsAt}, {Name: "Guide", At: guideAt}}
+	for i := range all {
+		all[i].Now = all[i].At == now
+	}
+	return all
+}
+
+// fileLink is a file in which the page can be had.
+type fileLink struct{ Name, At string }
+
+// templates are the pages by their names, each within the layout.
+var templates = readTemplates()
+
+func readTemplates() map[string]*template.Template {
+	functions := template.FuncMap{
+		"say": say, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
+		"count": func(n int, thing string) string { return countWords(n, thing) },
+	}
+	around := template.Must(template.New("layout.html").Funcs(functions).ParseFS(pageFiles, "pages/layout.html",
+		"pages/parts.html"))
+	names, err := fs.Glob(pageFiles, "pages/*.html")
+	if err != nil {
+		panic(err) // the pattern is wrong
+	}
+	all := map[string]*template.Template{}
+	for _, name := range names {
+		base := strings.TrimSuffix(path.Base(name), ".html")
+		if base == "layout" || base == "parts" {
+			continue
+		}
+		all[base] = template.Must(template.Must(around.Clone()).ParseFS(pageFiles, name))
+	}
+	return all
+}
+
+// say writes a name or a text of others: what hides something is quoted, and the direction of its script stays within.
+func say(text string) template.HTML {
+	return template.HTML("<bdi>" + template.HTMLEscapeString(study.Shown(text)) + "</bdi>")
+}
+
+// show writes a view as a page. A browser without a session gets one, so that its forms have a token.
+func (s *Server) show(w *counted, q *request, v *view) error {
+	if q.session == nil && (s.opt.Token == "" && q.Request != nil && q.Method == http.MethodGet) && !isFromElsewhere(q.Request) {
+		s.sessions.begin(w, q, false)
+	}
+	f := &frame{view: v, Page: v.Data, Study: s.desk.Name(), Head: q.head, Who: q.who(), ReadOnly: s.opt.ReadOnly,
+		Menu: menu(v.Nav), Here: q.URL.RequestURI()}
+	if q.session != nil {
+		f.Token = q.session.token
+		f.Said = q.session.takeSaid()
+	}
+	for _, format := range v.formats() {
+		f.Files = append(f.Files, fileLink{strings.ToUpper(format), fileAt(q.path, format, q.URL.RawQuery)})
+	}
+	named := templates[v.Name]
+	if named == nil {
+		return fmt.Errorf("there is no template %q", v.Name)
+	}
+	var out bytes.Buffer
+	if err := named.Execute(&out, f); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	if v.Status != 0 {
+		w.WriteHeader(v.Status)
+	}
+	_, err := w.Write(out.Bytes())
+	if err != nil {
+		return nil // the browser has gone
+	}
+	return nil
+}
