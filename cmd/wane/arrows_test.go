@@ -23,7 +23,7 @@ var arrows = map[string]string{
 	"protocols/fields": "",
 	"study":            "",
 	"study/frame":      "study study/series",
-	"study/shown":      "study study/desk",
+	"study/shown":      "study study/desk study/ageing study/guard",
 	"study/web":        "study study/desk study/shown study/report",
 	"study/store":      "study",
 	"study/table":      "study",

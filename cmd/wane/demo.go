@@ -17,6 +17,7 @@ import (
 	"wane/study/desk/demo"
 	"wane/study/report"
 	"wane/study/report/paper"
+	"wane/study/shown"
 )
 
 const demoLong = `Build a made-up study from made-up exports, do the whole job with it, and print the results
@@ -141,9 +142,9 @@ func demoTable(p page, found, truth []ageing.Group) error {
 		if g.Pull == 0 {
 			continue
 		}
-		err := out.row(g.Group, strconv.Itoa(g.Pull), doseWords(&g), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
+		err := out.row(g.Group, strconv.Itoa(g.Pull), shown.DoseWords(&g), strconv.Itoa(g.Coupons), decimal(g.Change, 3),
 			decimal(g.Lo, 3)+" to "+decimal(g.Hi, 3), decimal(truth[i].Change, 3), decimal(g.GainKept, 3), decimal(g.Solid, 1),
-			stateWords(&g))
+			shown.StateWords(&g))
 		if err != nil {
 			return err
 		}

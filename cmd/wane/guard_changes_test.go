@@ -10,6 +10,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 // A spot is one line, with each reason once and the angles that it is of; a reason at several spots
@@ -70,7 +71,7 @@ func TestReviewTableHasAReasonOnce(t *testing.T) {
 		return desk.Judged{Number: number, Holds: []study.Hold{hold}}
 	}
 	all := []desk.Judged{held(3, "like B"), held(5, "like C"), held(8, "like B"), {Number: 9}}
-	columns, err := judgedColumns.Choose("table", []string{"number", "held_for"})
+	columns, err := shown.Judged().Choose("table", []string{"number", "held_for"})
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, listJudged(page{Writer: &out}, "table", columns, all))

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -13,6 +12,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const logLong = `Print the history of the study, oldest line first: when, who, which command, what it did, the
@@ -39,12 +39,12 @@ type logOptions struct {
 func newLogCommand() *cobra.Command {
 	o := &logOptions{}
 	cmd := &cobra.Command{
-		Use: "log [NUMBER...]", Short: "the study's history", Long: logLong + columnsHelp(logColumns) + exitCodes,
+		Use: "log [NUMBER...]", Short: "the study's history", Long: logLong + columnsHelp(shown.Log()) + exitCodes,
 		Example: "  wane log\n  wane log --verb review --who ada\n  wane log 12 --full\n  wane log --hashes --format csv",
 		RunE:    func(cmd *cobra.Command, args []string) error { return runLog(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, slices.Concat(logColumns, deedColumns, listing[*logged]{hashColumn}))
+	bindListing(cmd, &o.list, slices.Concat(shown.Log(), shown.Deeds(), listing[*shown.Logged]{shown.Hash()}))
 	f := cmd.Flags()
 	f.BoolVar(&o.full, "full", false, "show each line in full, with coupons, exports and tables")
 	f.BoolVar(&o.hashes, "hashes", false, "print the hash of each line too")
@@ -55,58 +55,17 @@ func newLogCommand() *cobra.Command {
 	return cmd
 }
 
-// logged is a line of the history.
-type logged struct {
-	study.Entry
-	desk.Deed // with --full, or if a column of it is named
-}
-
-// logColumns are the columns of the history.
-var logColumns = listing[*logged]{
-	valueColumn("number", func(e *logged) any { return json.Number(fmt.Sprint(e.Number)) }).Ranked(1, "", nil),
-	valueColumn("at", func(e *logged) any { return e.At }).Ranked(3, "", nil),
-	valueColumn("who", func(e *logged) any { return e.Who }).Ranked(1, "", nil),
-	valueColumn("verb", func(e *logged) any { return e.Verb }).Ranked(1, "", nil),
-	valueColumn("summary", func(e *logged) any { return e.Summary }).Ranked(1, "", nil).Folded(30),
-	valueColumn("why", func(e *logged) any { return e.Why }).Ranked(1, "", nil).Folded(20),
-	valueColumn("software", func(e *logged) any { return e.Software }).Ranked(4, "", nil).Folded(24),
-}
-
-// deedColumns are the columns that --full adds.
-var deedColumns = listing[*logged]{
-	valueColumn("coupons", func(e *logged) any { return append([]string{}, e.Coupons...) }),
-	valueColumn("exports", func(e *logged) any { return json.Number(fmt.Sprint(e.Exports)) }),
-	valueColumn("first_export", func(e *logged) any { return orEmpty(e.FirstExport) }),
-	valueColumn("last_export", func(e *logged) any { return orEmpty(e.LastExport) }),
-	valueColumn("tables", func(e *logged) any { return e.tables(func(t *desk.GivenTable) string { return t.Name }) }),
-	valueColumn("tables_sha256", func(e *logged) any { return e.tables(func(t *desk.GivenTable) string { return t.SHA256 }) }),
-	valueColumn("rows", func(e *logged) any { return append([]string{}, e.Rows...) }),
-}
-
-// hashColumn is the column that --hashes adds.
-var hashColumn = valueColumn("hash", func(e *logged) any { return hex.EncodeToString(e.Hash[:]) }).Ranked(1, "",
-	nil)
-
-// tables is what is said of each table that the line used.
-func (e *logged) tables(says func(*desk.GivenTable) string) []string {
-	words := []string{}
-	for i := range e.Tables {
-		words = append(words, says(&e.Tables[i]))
-	}
-	return words
-}
-
 func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
-	all := logColumns[:len(logColumns):len(logColumns)]
-	if isOfDeed := func(name string) bool { return slices.Contains(deedColumns.Names(false), name) }; o.full ||
+	all := shown.Log()
+	if isOfDeed := func(name string) bool { return slices.Contains(shown.Deeds().Names(false), name) }; o.full ||
 		slices.ContainsFunc(o.list.named, isOfDeed) {
-		all, o.full = append(all, deedColumns...), true
+		all, o.full = append(all, shown.Deeds()...), true
 	}
-	if o.hashes || slices.Contains(o.list.named, hashColumn.Name) {
-		all = append(all, hashColumn)
+	if o.hashes || slices.Contains(o.list.named, shown.Hash().Name) {
+		all = append(all, shown.Hash())
 	}
 	columns, err := all.Choose(o.list.format, o.list.named)
 	if err != nil {
@@ -140,9 +99,9 @@ func runLog(cmd *cobra.Command, o *logOptions, args []string) error {
 }
 
 // print prints the lines that are asked for, and returns why there is none.
-func (o *logOptions) print(cmd *cobra.Command, d *desk.Desk, columns listing[*logged]) (missed string, err error) {
+func (o *logOptions) print(cmd *cobra.Command, d *desk.Desk, columns listing[*shown.Logged]) (missed string, err error) {
 	if o.full && o.list.format == "table" && len(o.list.named) == 0 {
-		return o.write(cmd.Context(), d, func(e *logged) error { return o.printInFull(pageOf(cmd), e) })
+		return o.write(cmd.Context(), d, func(e *shown.Logged) error { return o.printInFull(pageOf(cmd), e) })
 	}
 	out := openRows(columns, pageOf(cmd), o.list.format)
 	if missed, err = o.write(cmd.Context(), d, out.write); err != nil {
@@ -152,7 +111,7 @@ func (o *logOptions) print(cmd *cobra.Command, d *desk.Desk, columns listing[*lo
 }
 
 // printInFull prints all that there is to say of a line.
-func (o *logOptions) printInFull(p page, e *logged) error {
+func (o *logOptions) printInFull(p page, e *shown.Logged) error {
 	exports := ""
 	switch e.Exports {
 	case 0:
@@ -161,7 +120,7 @@ func (o *logOptions) printInFull(p page, e *logged) error {
 	default:
 		exports = fmt.Sprintf("%d, the first %s, the last %s", e.Exports, study.Shown(e.FirstExport), study.Shown(e.LastExport))
 	}
-	tables := e.tables(func(t *desk.GivenTable) string {
+	tables := e.TablesOf(func(t *desk.GivenTable) string {
 		return fmt.Sprintf("%s (%s, SHA-256 %s)", study.Shown(t.Name), t.Kind, t.SHA256[:shownDigits])
 	})
 	hash := ""
@@ -192,7 +151,7 @@ func (o *logOptions) printInFull(p page, e *logged) error {
 
 // write writes the lines that are asked for. missed says why there is none; a number that the
 // history does not have, a verb and a name are refused.
-func (o *logOptions) write(ctx context.Context, d *desk.Desk, yield func(*logged) error) (missed string, err error) {
+func (o *logOptions) write(ctx context.Context, d *desk.Desk, yield func(*shown.Logged) error) (missed string, err error) {
 	var verbs, whos []string
 	numbered, kept, last := 0, 0, int64(0)
 	err = d.Deeds(ctx, func(e study.Entry, did func() (*desk.Deed, error)) error {
@@ -205,7 +164,7 @@ func (o *logOptions) write(ctx context.Context, d *desk.Desk, yield func(*logged
 			return nil
 		}
 		kept++
-		line := &logged{Entry: e}
+		line := &shown.Logged{Entry: e}
 		if o.full {
 			deed, err := did()
 			if err != nil {

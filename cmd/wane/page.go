@@ -11,6 +11,7 @@ import (
 
 	"wane/study"
 	"wane/study/guard"
+	"wane/study/shown"
 )
 
 // screen is what is known of the place where a text appears.
@@ -72,8 +73,8 @@ var stateColours = map[string]pretty.Color{
 
 	string(guard.InControl):   pretty.FgGreen,
 	string(guard.OutOfLimits): pretty.FgRed,
-	trusted:                   pretty.FgGreen,
-	notToTrust:                pretty.FgRed,
+	shown.Trusted:             pretty.FgGreen,
+	shown.NotToTrust:          pretty.FgRed,
 
 	string(study.Held):  pretty.FgYellow,
 	study.Aside.Words(): pretty.FgYellow,

@@ -84,7 +84,7 @@ var protocolColumns = listing[*desk.KnownProtocol]{
 		return p.Version
 	}).Ranked(4, "", nil),
 	valueColumn("kind", func(p *desk.KnownProtocol) any { return string(p.Kind) }).Ranked(3, "", nil),
-	valueColumn("dose_unit", func(p *desk.KnownProtocol) any { return textOrNil(p.DoseUnit) }).Ranked(2, "", nil),
+	valueColumn("dose_unit", func(p *desk.KnownProtocol) any { return orEmpty(p.DoseUnit) }).Ranked(2, "", nil),
 	valueColumn("pulls", func(p *desk.KnownProtocol) any { return dosesWritten(p.Pulls) }).Ranked(2, "", nil).Folded(12),
 	valueColumn("dose_per_day", func(p *desk.KnownProtocol) any {
 		if p.DosePerDay == 0 {
@@ -102,14 +102,6 @@ var protocolColumns = listing[*desk.KnownProtocol]{
 	}),
 	valueColumn("followed_by", func(p *desk.KnownProtocol) any { return followerWords(p.FollowedBy) }).
 		Ranked(5, "followed by", nil).Folded(16),
-}
-
-// textOrNil is a text as a value for programs.
-func textOrNil(text string) any {
-	if text == "" {
-		return nil
-	}
-	return text
 }
 
 // dosesWritten writes doses with all their digits.

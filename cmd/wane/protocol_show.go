@@ -164,7 +164,7 @@ func writeProtocolJSON(w io.Writer, p *desk.KnownProtocol) error {
 	}
 	levels := make([]level, len(p.Levels))
 	for i, l := range p.Levels {
-		levels[i] = level{l.What, l.Value, l.Unit, textOrNil(l.Note), l.Source}
+		levels[i] = level{l.What, l.Value, l.Unit, orEmpty(l.Note), l.Source}
 	}
 	orNil := func(x any, is bool) any {
 		if !is {
@@ -189,8 +189,8 @@ func writeProtocolJSON(w io.Writer, p *desk.KnownProtocol) error {
 		InvalidIf  []string  `json:"invalid_if"`
 		Cautions   []string  `json:"cautions"`
 		Precedence string    `json:"precedence"`
-	}{p.Name, orNil(p.Version, p.Version > 0), p.Title, string(p.Kind), p.Purpose, p.Basis, textOrNil(p.DoseUnit),
-		textOrNil(p.Dose), orNil(p.DosePerDay, p.DosePerDay > 0), p.Pulls, levels, p.Steps, p.Records, p.InvalidIf,
+	}{p.Name, orNil(p.Version, p.Version > 0), p.Title, string(p.Kind), p.Purpose, p.Basis, orEmpty(p.DoseUnit),
+		orEmpty(p.Dose), orNil(p.DosePerDay, p.DosePerDay > 0), p.Pulls, levels, p.Steps, p.Records, p.InvalidIf,
 		p.Cautions, protocols.Precedence}
 	encoder := json.NewEncoder(w)
 	encoder.SetEscapeHTML(false)

@@ -11,6 +11,7 @@ import (
 	"wane/study/desk"
 	"wane/study/report"
 	"wane/study/report/document"
+	"wane/study/shown"
 )
 
 // changesPart shows the changes of the groups at each pull.
@@ -28,7 +29,7 @@ func changesPart(w *reporter) (document.Part, error) {
 		}
 		p.Blocks = append(p.Blocks, figure)
 	}
-	all := groupColumns(ageing.By(w.o.by))
+	all := shown.Groups(ageing.By(w.o.by))
 	shown, where := reportedGroups(all, r.Groups)
 	groups, err := tableOf("groups", "Mean change at each pull"+where+" with its 95 % interval (a t interval between "+
 		"coupons), its standard error se and its degrees of freedom df", shown, all, pointers(r.Groups))

@@ -6,6 +6,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/report/document"
+	"wane/study/shown"
 )
 
 // correctionsPart lists what was corrected, moved and withdrawn, by whom and why.
@@ -17,12 +18,12 @@ func correctionsPart(w *reporter) (document.Part, error) {
 	}
 	p.Blocks = append(p.Blocks, document.Text("Nothing is deleted: each row that was corrected stays in the study as it "+
 		"was, and each line of the history has a checksum that covers the lines before it."))
-	deeds := make([]*logged, len(w.of.Deeds))
+	deeds := make([]*shown.Logged, len(w.of.Deeds))
 	for i := range w.of.Deeds {
-		deeds[i] = &logged{Entry: w.of.Deeds[i]}
+		deeds[i] = &shown.Logged{Entry: w.of.Deeds[i]}
 	}
 	lines, err := tableOf("corrections", "Lines of the history by which people corrected, moved, judged or decided",
-		logColumns.Pick("number", "at", "who", "verb", "summary", "why"), logColumns, deeds)
+		shown.Log().Pick("number", "at", "who", "verb", "summary", "why"), shown.Log(), deeds)
 	if err != nil {
 		return p, err
 	}

@@ -8,6 +8,7 @@ import (
 	"wane/study/acceptance"
 	"wane/study/desk"
 	"wane/study/report/document"
+	"wane/study/shown"
 )
 
 // rulesPart says what rules were fixed, what each accepts, and which verdicts were issued.
@@ -38,9 +39,9 @@ func rulesPart(w *reporter) (document.Part, error) {
 	if len(verdicts) == 0 {
 		return p, nil
 	}
-	t, err := tableOf("verdicts", "Every verdict as it was issued", ruleVerdictColumns.Pick("rule", "group", "verdict",
+	t, err := tableOf("verdicts", "Every verdict as it was issued", shown.RuleVerdicts().Pick("rule", "group", "verdict",
 		"limit", "n",
-		"worst", "mean", "share", "confidence", "after_the_fact", "data_line", "issued_line"), ruleVerdictColumns, verdicts)
+		"worst", "mean", "share", "confidence", "after_the_fact", "data_line", "issued_line"), shown.RuleVerdicts(), verdicts)
 	if err != nil {
 		return p, err
 	}

@@ -12,6 +12,7 @@ import (
 	"wane/study/guard"
 	"wane/study/report"
 	"wane/study/report/document"
+	"wane/study/shown"
 )
 
 // sessionsPart shows whether the sessions can be trusted, with their control charts.
@@ -48,8 +49,8 @@ func sessionsPart(w *reporter) (document.Part, error) {
 	}
 	p.Blocks = append(append(p.Blocks, t), figures...)
 	checks, err := tableOf("check-standards", "What was read of check standards: fractions; certified ± U (k = "+
-		"2)", readColumns,
-		checkColumns, checkRows(r.Sessions))
+		"2)", shown.CheckRead(),
+		shown.Check(), shown.CheckedRows(r.Sessions))
 	if err != nil {
 		return p, err
 	}
@@ -72,21 +73,21 @@ func isAre(n int) string {
 }
 
 // onePerSession is a row for each session.
-func onePerSession(sessions []desk.SessionCheck) (rows []checkRow) {
+func onePerSession(sessions []desk.SessionCheck) (rows []shown.Checked) {
 	for i := range sessions {
-		rows = append(rows, checkRow{session: &sessions[i]})
+		rows = append(rows, shown.Checked{Session: &sessions[i]})
 	}
 	return rows
 }
 
 // sessionNumbered are the columns of the verdicts on sessions, with the number that a session has in figures.
-func sessionNumbered(sessions []desk.SessionCheck) listing[checkRow] {
+func sessionNumbered(sessions []desk.SessionCheck) listing[shown.Checked] {
 	numbers := map[*desk.SessionCheck]int{}
 	for i := range sessions {
 		numbers[&sessions[i]] = i + 1
 	}
-	number := valueColumn("number", func(r checkRow) any { return numbers[r.session] })
-	return append(listing[checkRow]{number}, checkColumns.Pick("session", "date", "instrument", "operator", "reference",
+	number := valueColumn("number", func(r shown.Checked) any { return numbers[r.Session] })
+	return append(listing[shown.Checked]{number}, shown.Check().Pick("session", "date", "instrument", "operator", "reference",
 		"changes",
 		"session_verdict", "session_why")...)
 }
@@ -220,8 +221,8 @@ func standingPart(w *reporter) (document.Part, error) {
 		"judged them; %d set aside by a person, which enter no result; %d that a person judged and that enter results. "+
 		"Each stays in the study, with its reason.", counts[study.Held], counts[study.Aside], counts[study.Counted])))
 	t, err := tableOf("judged-readings", "Readings that are held or were judged",
-		judgedColumns.Pick("number", "standing", "coupon", "pull", "spot", "setting", "session", "held_for", "reviewer",
-			"reviewed_at", "why"), judgedColumns, pointers(w.of.Judged))
+		shown.Judged().Pick("number", "standing", "coupon", "pull", "spot", "setting", "session", "held_for", "reviewer",
+			"reviewed_at", "why"), shown.Judged(), pointers(w.of.Judged))
 	p.Blocks = append(p.Blocks, t)
 	return p, err
 }

@@ -2,10 +2,8 @@ package main
 
 import (
 	"fmt"
-	"maps"
 	"runtime"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -14,6 +12,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const resultsLong = `List one row for each coupon, pull and spot: the state, the solar values, the changes
@@ -218,7 +217,7 @@ func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, err
 		return o.routesLister(cmd)
 	}
 	if o.by != "" {
-		columns, err := groupColumns(ageing.By(o.by)).Choose(o.list.format, o.list.named)
+		columns, err := shown.Groups(ageing.By(o.by)).Choose(o.list.format, o.list.named)
 		return func(d *desk.Desk) error { return listGroups(cmd, d, o, columns) }, err
 	}
 	var beside *desk.Independent
@@ -287,99 +286,6 @@ func showUniform(columns listing[*study.Result]) bool {
 	return slices.ContainsFunc(columns, func(c column[*study.Result]) bool {
 		return c.Name == "thickness_nm" || c.Name == "porosity" || c.Name == "bare_fraction"
 	})
-}
-
-// groupColumns are the columns of groups.
-func groupColumns(by ageing.By) listing[*ageing.Group] {
-	first := string(by)
-	if by == ageing.ByExposure {
-		first = "group" // exposure is a column of its own
-	}
-	type group = ageing.Group
-	value := valueColumn[*group]
-	three := func(of func(*group) study.Num) func(*group) string {
-		return func(g *group) string { return decimal(of(g), 3) }
-	}
-	columns := listing[*group]{
-		value(first, func(g *group) any { return g.Group }).Ranked(1, string(by), nil).Folded(12),
-		value("exposure", func(g *group) any { return g.Exposure }).Ranked(4, "", nil),
-		value("condition", func(g *group) any { return orEmpty(g.Condition) }).Ranked(5, "", nil),
-		value("pull", func(g *group) any { return g.Pull }).Ranked(1, "", nil),
-		value("dose", func(g *group) any { return orNil(g.Dose) }).Ranked(2, "", doseWords),
-		value("dose_unit", func(g *group) any { return g.DoseUnit }),
-		value("coupons", func(g *group) any { return g.Coupons }).Ranked(1, "", couponCount),
-		value("coupons_with_change", func(g *group) any { return g.Changed }),
-		value("change_kind", func(g *group) any { return g.Changes }),
-		value("mean_change_pp", func(g *group) any { return orNil(g.Change) }).
-			Ranked(1, "mean change / pp", three(func(g *group) study.Num { return g.Change })),
-		value("lo95_change_pp", func(g *group) any { return orNil(g.Lo) }),
-		value("hi95_change_pp", func(g *group) any { return orNil(g.Hi) }),
-		cellColumn("interval", 1, "95 % interval", intervalWords95),
-		value("sd_between_coupons_pp", func(g *group) any { return orNil(g.Spread) }).
-			Ranked(6, "spread", three(func(g *group) study.Num { return g.Spread })),
-		value("mean_gain_kept", func(g *group) any { return orNil(g.GainKept) }).
-			Ranked(2, "gain kept", three(func(g *group) study.Num { return g.GainKept })),
-		value("mean_solid_nm", func(g *group) any { return orNil(g.Solid) }).
-			Ranked(3, "material left / nm", func(g *group) string { return decimal(g.Solid, 1) }),
-		cellColumn("spots", 1, "", stateWords).Folded(12),
-	}
-	for _, s := range study.States() {
-		columns = append(columns, value("spots_"+string(s), func(g *group) any { return g.States[s] }))
-	}
-	return append(columns,
-		value("spots_without_state", func(g *group) any { return g.States[""] }),
-		value("spots_session_not_trusted",
-			func(g *group) any { return g.Flags[study.FlagSessionNotTrusted] }).Ranked(7, "not trusted", nil),
-		value("spots_baseline_not_trusted", func(g *group) any { return g.Flags[study.FlagBaselineNotTrusted] }).
-			Ranked(8, "baseline not trusted", nil),
-		value("spots_lossless", func(g *group) any { return g.Clear }),
-		value("lo_dose", func(g *group) any { return orNil(g.LoDose) }),
-		value("hi_dose", func(g *group) any { return orNil(g.HiDose) }),
-		value("spots_dose_planned", func(g *group) any { return g.Flags[study.FlagDosePlanned] }),
-		value("n", func(g *group) any { return g.Changed }),
-		value("mean", func(g *group) any { return orNil(g.Change) }),
-		value("se", func(g *group) any { return orNil(g.U) }),
-		value("df", func(g *group) any { return orNil(g.DoF) }),
-		value("lower", func(g *group) any { return orNil(g.Lo) }),
-		value("upper", func(g *group) any { return orNil(g.Hi) }),
-		value("method", intervalMethod),
-		value("ended", func(g *group) any { return len(g.Ended) }),
-		value("flags", func(g *group) any { return flagCounts(g.Flags) }),
-	)
-}
-
-// flagCounts says how many spots of a group have each flag: misfit=3.
-func flagCounts(flags map[string]int) []string {
-	said := []string{}
-	for _, flag := range slices.Sorted(maps.Keys(flags)) {
-		said = append(said, fmt.Sprintf("%s=%d", flag, flags[flag]))
-	}
-	return said
-}
-
-// intervalMethod says how the interval of a group was made.
-func intervalMethod(g *ageing.Group) any {
-	if !g.Lo.Valid() {
-		return nil
-	}
-	return "t-interval-between-coupons"
-}
-
-func doseWords(g *ageing.Group) string {
-	if !g.Dose.Valid() {
-		return "-"
-	}
-	if g.LoDose < g.HiDose {
-		return fmt.Sprintf("%.4g to %.4g %s", float64(g.LoDose), float64(g.HiDose), g.DoseUnit)
-	}
-	return fmt.Sprintf("%.6g %s", float64(g.Dose), g.DoseUnit)
-}
-
-func intervalWords95(g *ageing.Group) string {
-	if !g.Lo.Valid() {
-		return "-"
-	}
-	return fmt.Sprintf("%s to %s", decimal(g.Lo, 3), decimal(g.Hi, 3))
 }
 
 // listGroups prints groups, in any format.
@@ -466,23 +372,4 @@ func distrustedWords(groups []ageing.Group) string {
 			"baseline in one", d.Suspect, d.Spots, d.SuspectBase)
 	}
 	return said + "; see wane check"
-}
-
-// couponCount says how many coupons there are, and of how many of them a change is
-// known if not of all. Those whose history has ended count among all.
-func couponCount(g *ageing.Group) string {
-	all := g.Coupons + len(g.Ended)
-	if g.Changed == all {
-		return strconv.Itoa(all)
-	}
-	return fmt.Sprintf("%d of %d", g.Changed, all)
-}
-
-// stateWords says how many spots of a group are in each state.
-func stateWords(g *ageing.Group) string {
-	var words []string
-	for _, c := range g.CountStates() {
-		words = append(words, fmt.Sprintf("%d %s", c.Spots, dash(string(c.State))))
-	}
-	return strings.Join(words, ", ")
 }

@@ -12,6 +12,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/guard"
+	"wane/study/shown"
 )
 
 const reviewLong = `Decide about readings. Without --release and --aside the command lists the readings that do
@@ -46,13 +47,13 @@ func newReviewCommand() *cobra.Command {
 	o := &reviewOptions{of: desk.Everything()}
 	cmd := &cobra.Command{
 		Use: "review [NUMBER...]", Short: "exclude readings, or include them again, with a reason",
-		Long: reviewLong + columnsHelp(judgedColumns) + exitCodes,
+		Long: reviewLong + columnsHelp(shown.Judged()) + exitCodes,
 		Example: "  wane review\n  wane review 17 18 --release --why 'the blank was soiled, these are right'\n" +
 			"  wane review --coupon A01 --pull 2 --spot 1 --aside --why 'finger mark on the spot'",
 		RunE: func(cmd *cobra.Command, args []string) error { return runReview(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, judgedColumns)
+	bindListing(cmd, &o.list, shown.Judged())
 	f := cmd.Flags()
 	f.BoolVar(&o.explain, "explain", false, "in the table, one row for each reading, with the reason why it is held")
 	f.BoolVar(&o.release, "release", false, "let the readings enter results")
@@ -140,7 +141,7 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	if o.columns, err = judgedColumns.Choose(o.list.format, o.list.named); err != nil {
+	if o.columns, err = shown.Judged().Choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	numbers, err := numberSpans(args, "reading", "wane review")
@@ -186,34 +187,6 @@ func (o *reviewOptions) check(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-// judgedColumns are the columns of readings that were held or judged.
-var judgedColumns = listing[*desk.Judged]{
-	valueColumn("number", func(j *desk.Judged) any { return j.Number }).Ranked(1, "", nil),
-	valueColumn("standing", func(j *desk.Judged) any { return j.Standing.Words() }).Ranked(1, "", nil).OfStates(),
-	valueColumn("coupon", func(j *desk.Judged) any { return j.Coupon }).Ranked(1, "", nil),
-	valueColumn("pull", func(j *desk.Judged) any { return j.Pull }).Ranked(1, "", nil),
-	valueColumn("spot", func(j *desk.Judged) any { return j.Spot }).Ranked(1, "", nil),
-	valueColumn("condition", func(j *desk.Judged) any { return orEmpty(j.Condition) }).Ranked(6, "", nil),
-	valueColumn("angle_deg", func(j *desk.Judged) any { return j.AngleDeg }),
-	valueColumn("polarisation", func(j *desk.Judged) any { return j.Polarisation }),
-	cellColumn("setting", 1, "", func(j *desk.Judged) string { return fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation) }),
-	valueColumn("replicate", func(j *desk.Judged) any { return j.Replicate }),
-	valueColumn("session", func(j *desk.Judged) any { return orEmpty(j.Session) }),
-	valueColumn("export", func(j *desk.Judged) any { return j.Export }).
-		Ranked(5, "", func(j *desk.Judged) string {
-			return fmt.Sprintf("%s column %d", study.Shown(j.Export),
-				j.Column)
-		}).Folded(16),
-	valueColumn("column", func(j *desk.Judged) any { return j.Column }),
-	valueColumn("guards", func(j *desk.Judged) any { return orEmpty(strings.Join(guardsOf(j), " ")) }),
-	valueColumn("held_for", func(j *desk.Judged) any { return orEmpty(study.HoldWords(j.Holds)) }).Ranked(1, "held for",
-		nil).Folded(28),
-	valueColumn("reviewer", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.Who) }).Ranked(3, "reviewed by",
-		nil),
-	valueColumn("reviewed_at", func(j *desk.Judged) any { return orEmpty(lastReview(j).Line.At) }),
-	valueColumn("why", func(j *desk.Judged) any { return orEmpty(lastReview(j).Why) }).Ranked(2, "", nil).Folded(16),
-}
-
 // spotColumns are the columns of the table in which the readings of a spot are one row.
 var spotColumns = listing[[]*desk.Judged]{
 	cellColumn("coupon", 1, "", func(of []*desk.Judged) string { return of[0].Coupon }),
@@ -225,20 +198,13 @@ var spotColumns = listing[[]*desk.Judged]{
 	}).Folded(12),
 	cellColumn("numbers", 1, "", numberWords).Folded(16),
 	cellColumn("guards", 1, "held by guards",
-		func(of []*desk.Judged) string { return dash(countWords(of, guardsOf)) }).Folded(16),
+		func(of []*desk.Judged) string { return dash(countWords(of, shown.GuardsOf)) }).Folded(16),
 	cellColumn("reviewer", 3, "reviewed by", func(of []*desk.Judged) string {
-		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Line.Who }))
+		return dash(eachOf(of, func(j *desk.Judged) string { return shown.LastReview(j).Line.Who }))
 	}).Folded(12),
 	cellColumn("why", 2, "", func(of []*desk.Judged) string {
-		return dash(eachOf(of, func(j *desk.Judged) string { return lastReview(j).Why }))
+		return dash(eachOf(of, func(j *desk.Judged) string { return shown.LastReview(j).Why }))
 	}).Folded(20),
-}
-
-func guardsOf(j *desk.Judged) (guards []string) {
-	for _, h := range j.Holds {
-		guards = append(guards, h.Guard)
-	}
-	return guards
 }
 
 // countWords counts each word of readings, in the order in which they come: "3 held, 1 set aside".
@@ -336,12 +302,4 @@ func reasonsOnce(columns listing[*desk.Judged]) listing[*desk.Judged] {
 		}
 	}
 	return columns
-}
-
-// lastReview returns the last judgement of a reading by a person, an empty one if there is none.
-func lastReview(j *desk.Judged) *desk.JudgedBy {
-	if len(j.Reviews) == 0 {
-		return &desk.JudgedBy{}
-	}
-	return &j.Reviews[len(j.Reviews)-1]
 }

@@ -7,9 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/study"
 	"wane/study/acceptance"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const ruleLong = `A rule of acceptance says, before the data, what a coating may lose: the quantity, the exposure
@@ -88,81 +88,6 @@ func newRuleAddCommand() *cobra.Command {
 	return cmd
 }
 
-// listedRule is a rule with the last verdict on one group; without one, the rule alone.
-type listedRule struct {
-	*desk.RuleState
-	last    *desk.Issued
-	changed string
-}
-
-// ruleColumns are the columns of the list of rules. Outside programs rely on names and order.
-var ruleColumns = listing[*listedRule]{
-	valueColumn("rule", func(r *listedRule) any { return r.Name }).Ranked(1, "", nil),
-	valueColumn("group", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Group }) }).
-		Ranked(1, "", nil),
-	valueColumn("verdict", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Verdict }) }).
-		Ranked(1, "issued", nil),
-	valueColumn("issued_line", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.Line }) }).
-		Ranked(3, "in line", nil),
-	valueColumn("issued_at", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.At }) }),
-	valueColumn("data_line", func(r *listedRule) any { return ofLast(r, func(v *desk.Issued) any { return v.DataLine }) }),
-	valueColumn("changed", func(r *listedRule) any { return textOrNil(r.changed) }).Ranked(2, "", nil).Folded(24),
-	valueColumn("added_line", func(r *listedRule) any { return r.Line }),
-	valueColumn("added_at", func(r *listedRule) any { return r.At }).
-		Ranked(4, "added", func(r *listedRule) string { return r.Fixed() }),
-	valueColumn("added_by", func(r *listedRule) any { return textOrNil(r.Who) }),
-	valueColumn("after_the_fact", func(r *listedRule) any { return r.AfterTheFact }).Ranked(1, "after the fact", nil),
-	valueColumn("quantity", func(r *listedRule) any { return r.Quantity }).Ranked(5, "", nil),
-	valueColumn("weighting", func(r *listedRule) any { return r.Weighting }),
-	valueColumn("condition", func(r *listedRule) any { return r.Condition }),
-	valueColumn("exposure", func(r *listedRule) any { return r.Exposure }).Ranked(6, "", nil),
-	valueColumn("dose", func(r *listedRule) any { return r.Dose }).Ranked(7, "", nil),
-	valueColumn("dose_unit", func(r *listedRule) any { return textOrNil(r.DoseUnit) }),
-	valueColumn("by", func(r *listedRule) any { return r.By }),
-	valueColumn("limit", func(r *listedRule) any { return r.Limit }).Ranked(5, "", nil),
-	valueColumn("unit", func(r *listedRule) any { return textOrNil(r.Unit) }).Ranked(5, "", nil),
-	valueColumn("n", func(r *listedRule) any { return r.Coupons }).Ranked(6, "", nil),
-	valueColumn("failures", func(r *listedRule) any { return r.Failures }),
-	valueColumn("share", func(r *listedRule) any { return orNil(study.Num(r.Share)) }),
-	valueColumn("confidence", func(r *listedRule) any { return orNil(study.Num(r.Confidence)) }),
-	valueColumn("looks", func(r *listedRule) any { return r.Looks }),
-	valueColumn("lost", func(r *listedRule) any {
-		if len(r.Lost) == 0 {
-			return []string{"fail"}
-		}
-		return r.Lost
-	}),
-}
-
-func ofLast(r *listedRule, of func(*desk.Issued) any) any {
-	if r.last == nil {
-		return nil
-	}
-	return of(r.last)
-}
-
-// listed returns a row for each rule and group on which a verdict was issued.
-func listed(s *desk.RuleState) (rows []*listedRule) {
-	at := map[string]*listedRule{}
-	for i := range s.Issued {
-		v := &s.Issued[i]
-		if at[v.Group] == nil {
-			at[v.Group] = &listedRule{RuleState: s}
-			rows = append(rows, at[v.Group])
-		}
-		at[v.Group].last = v
-	}
-	for i := range s.Now {
-		if r := at[s.Now[i].Group]; r != nil {
-			r.changed = s.Now[i].Changed()
-		}
-	}
-	if len(rows) == 0 {
-		rows = append(rows, &listedRule{RuleState: s})
-	}
-	return rows
-}
-
 func newRuleListCommand() *cobra.Command {
 	o := &studyOptions{}
 	var list listOptions
@@ -173,13 +98,13 @@ func newRuleListCommand() *cobra.Command {
 		Long: "List the rules, with the last verdict that was issued on each group. Where a correction, a fit or\n" +
 			"a reading that came since makes the rule say something else now, the column changed says so;\n" +
 			"wane rule judge then issues the verdict of now, and the earlier one stays.\n" +
-			columnsHelp(ruleColumns) + exitCodes,
+			columnsHelp(shown.Rules()) + exitCodes,
 		Args: exactly(0, "see one with wane rule show NAME"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := list.check(cmd); err != nil {
 				return err
 			}
-			columns, err := ruleColumns.Choose(list.format, list.named)
+			columns, err := shown.Rules().Choose(list.format, list.named)
 			if err != nil {
 				return err
 			}
@@ -194,7 +119,7 @@ func newRuleListCommand() *cobra.Command {
 				}
 				out := openRows(columns, pageOf(cmd), list.format)
 				for i := range all {
-					for _, row := range listed(&all[i]) {
+					for _, row := range shown.ListedRules(&all[i]) {
 						if err := out.write(row); err != nil {
 							return err
 						}
@@ -206,7 +131,7 @@ func newRuleListCommand() *cobra.Command {
 	}
 	o.bind(cmd)
 	asOf.bind(cmd)
-	bindListing(cmd, &list, ruleColumns)
+	bindListing(cmd, &list, shown.Rules())
 	return cmd
 }
 

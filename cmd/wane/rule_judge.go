@@ -9,75 +9,8 @@ import (
 	"wane/study"
 	"wane/study/acceptance"
 	"wane/study/desk"
+	"wane/study/shown"
 )
-
-// ruleVerdictColumns are the columns of verdicts. Outside programs rely on names and order.
-var ruleVerdictColumns = listing[*desk.RuleVerdict]{
-	valueColumn("rule", func(v *desk.RuleVerdict) any { return v.Row.Rule }).Ranked(1, "", nil),
-	valueColumn("group", func(v *desk.RuleVerdict) any { return v.Row.Group }).Ranked(1, "", nil),
-	valueColumn("verdict", func(v *desk.RuleVerdict) any { return v.Row.Verdict }).Ranked(1, "", nil),
-	valueColumn("quantity", func(v *desk.RuleVerdict) any { return v.Row.Quantity }).Ranked(5, "", nil),
-	valueColumn("limit", func(v *desk.RuleVerdict) any { return v.Row.Limit }).Ranked(3, "",
-		func(v *desk.RuleVerdict) string {
-			return fmt.Sprintf("%g %s", v.Row.Limit, v.Row.Unit)
-		}),
-	valueColumn("n", func(v *desk.RuleVerdict) any { return v.Row.N }).Ranked(2, "", nil),
-	verdictNumber("worst", 3, func(r *desk.VerdictRow) study.Num { return r.Worst }),
-	verdictNumber("mean", 4, func(r *desk.VerdictRow) study.Num { return r.Mean }),
-	verdictNumber("lower", 0, func(r *desk.VerdictRow) study.Num { return r.Lower }),
-	verdictNumber("upper", 0, func(r *desk.VerdictRow) study.Num { return r.Upper }),
-	verdictNumber("share", 4, func(r *desk.VerdictRow) study.Num { return r.Share }),
-	verdictNumber("confidence", 2, func(r *desk.VerdictRow) study.Num { return r.Confidence }),
-	valueColumn("after_the_fact", func(v *desk.RuleVerdict) any { return v.Row.AfterTheFact }).
-		Ranked(2, "after the fact", nil),
-	valueColumn("why", func(v *desk.RuleVerdict) any { return v.Row.Why }).Ranked(1, "", nil).Folded(30),
-	valueColumn("unit", func(v *desk.RuleVerdict) any { return textOrNil(v.Row.Unit) }),
-	valueColumn("weighting", func(v *desk.RuleVerdict) any { return v.Row.Weighting }),
-	valueColumn("exposure", func(v *desk.RuleVerdict) any { return v.Row.Exposure }),
-	valueColumn("dose", func(v *desk.RuleVerdict) any { return v.Row.Dose }),
-	valueColumn("dose_unit", func(v *desk.RuleVerdict) any { return textOrNil(v.Row.DoseUnit) }),
-	valueColumn("passed", func(v *desk.RuleVerdict) any { return v.Row.Passed }),
-	valueColumn("straddling", func(v *desk.RuleVerdict) any { return v.Row.Straddling }),
-	valueColumn("failed", func(v *desk.RuleVerdict) any { return v.Row.Failed }),
-	valueColumn("lost", func(v *desk.RuleVerdict) any { return v.Row.Lost }),
-	valueColumn("missing", func(v *desk.RuleVerdict) any { return v.Row.Missing }),
-	valueColumn("not_counted", func(v *desk.RuleVerdict) any { return v.Row.NotCounted }),
-	valueColumn("lots", func(v *desk.RuleVerdict) any { return append([]string{}, v.Row.Lots...) }),
-	verdictNumber("df", 0, func(r *desk.VerdictRow) study.Num { return r.MeanDoF }),
-	valueColumn("looks", func(v *desk.RuleVerdict) any { return v.Row.Looks }),
-	valueColumn("void", func(v *desk.RuleVerdict) any { return v.Row.Void }),
-	verdictNumber("u_that_decides", 0, func(r *desk.VerdictRow) study.Num { return r.DecidingU }),
-	valueColumn("new_n", func(v *desk.RuleVerdict) any { return v.Row.NewN }),
-	valueColumn("new_failures", func(v *desk.RuleVerdict) any { return v.Row.NewFailures }),
-	verdictNumber("normal_factor", 0, func(r *desk.VerdictRow) study.Num { return r.NormalFactor }),
-	verdictNumber("normal_bound", 0, func(r *desk.VerdictRow) study.Num { return r.NormalBound }),
-	verdictNumber("normal_quality", 0, func(r *desk.VerdictRow) study.Num { return r.NormalQuality }),
-	verdictNumber("normal_beyond", 0, func(r *desk.VerdictRow) study.Num { return r.NormalBeyond }),
-	verdictNumber("normal_consumer_risk", 0, func(r *desk.VerdictRow) study.Num { return r.NormalConsumer }),
-	verdictNumber("normal_producer_risk", 0, func(r *desk.VerdictRow) study.Num { return r.NormalProducer }),
-	valueColumn("data_line", func(v *desk.RuleVerdict) any { return v.Row.DataLine }),
-	valueColumn("issued_line", func(v *desk.RuleVerdict) any { return v.Last.Line }),
-	valueColumn("rule_added", func(v *desk.RuleVerdict) any { return v.Row.Fixed }),
-	valueColumn("notes", func(v *desk.RuleVerdict) any { return append([]string{}, v.Row.Notes...) }),
-	valueColumn("sentence", func(v *desk.RuleVerdict) any { return v.Row.Sentence }),
-}
-
-func verdictNumber(name string, rank int, of func(*desk.VerdictRow) study.Num) column[*desk.RuleVerdict] {
-	c := valueColumn(name, func(v *desk.RuleVerdict) any { return orNil(of(&v.Row)) })
-	if rank == 0 {
-		return c
-	}
-	return c.Ranked(rank, "", func(v *desk.RuleVerdict) string {
-		n := of(&v.Row)
-		if !n.Valid() {
-			return "-"
-		}
-		if name == "confidence" { // rounded down
-			return fmt.Sprintf("%.3f", math.Floor(1000*float64(n))/1000)
-		}
-		return fmt.Sprintf("%.3g", float64(n))
-	})
-}
 
 // judgedCoupon is a coupon with the verdict that it is a part of.
 type judgedCoupon struct {
@@ -90,7 +23,7 @@ var judgedCouponColumns = listing[*judgedCoupon]{
 	valueColumn("rule", func(c *judgedCoupon) any { return c.of.Row.Rule }).Ranked(2, "", nil),
 	valueColumn("group", func(c *judgedCoupon) any { return c.of.Row.Group }).Ranked(1, "", nil),
 	valueColumn("coupon", func(c *judgedCoupon) any { return c.Coupon }).Ranked(1, "", nil),
-	valueColumn("lot", func(c *judgedCoupon) any { return textOrNil(c.Lot) }).Ranked(3, "", nil),
+	valueColumn("lot", func(c *judgedCoupon) any { return orEmpty(c.Lot) }).Ranked(3, "", nil),
 	valueColumn("pull", func(c *judgedCoupon) any {
 		if c.Session == "" && c.Grade == "" {
 			return nil
@@ -98,16 +31,16 @@ var judgedCouponColumns = listing[*judgedCoupon]{
 		return c.Pull
 	}).Ranked(2, "", nil),
 	valueColumn("dose", func(c *judgedCoupon) any { return orNil(study.Num(c.Dose)) }).Ranked(3, "", nil),
-	valueColumn("session", func(c *judgedCoupon) any { return textOrNil(c.Session) }).Ranked(4, "", nil),
+	valueColumn("session", func(c *judgedCoupon) any { return orEmpty(c.Session) }).Ranked(4, "", nil),
 	judgedNumber("loss", func(c *judgedCoupon) float64 { return c.Loss }),
 	judgedNumber("u_loss", func(c *judgedCoupon) float64 { return c.U }),
 	valueColumn("limit", func(c *judgedCoupon) any { return c.of.Row.Limit }),
-	valueColumn("unit", func(c *judgedCoupon) any { return textOrNil(c.of.Row.Unit) }).Ranked(3, "", nil),
-	valueColumn("grade", func(c *judgedCoupon) any { return textOrNil(string(c.Grade)) }).Ranked(1, "", nil),
+	valueColumn("unit", func(c *judgedCoupon) any { return orEmpty(c.of.Row.Unit) }).Ranked(3, "", nil),
+	valueColumn("grade", func(c *judgedCoupon) any { return orEmpty(string(c.Grade)) }).Ranked(1, "", nil),
 	judgedNumber("chance_that_it_conforms", func(c *judgedCoupon) float64 { return c.Conforms }),
-	valueColumn("ended", func(c *judgedCoupon) any { return textOrNil(c.Ended) }).Ranked(3, "", nil),
+	valueColumn("ended", func(c *judgedCoupon) any { return orEmpty(c.Ended) }).Ranked(3, "", nil),
 	valueColumn("counts", func(c *judgedCoupon) any { return !c.Excused }),
-	valueColumn("missing", func(c *judgedCoupon) any { return textOrNil(c.Missing) }).Ranked(2, "", nil).Folded(24),
+	valueColumn("missing", func(c *judgedCoupon) any { return orEmpty(c.Missing) }).Ranked(2, "", nil).Folded(24),
 	valueColumn("after_the_fact", func(c *judgedCoupon) any { return c.of.Row.AfterTheFact }).
 		Ranked(4, "after the fact", nil),
 }
@@ -152,11 +85,11 @@ func newRuleJudgeCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "judge [NAME...]", Short: "judge coupons by the rules, and keep the verdicts",
 		Example: "  wane rule judge\n  wane rule judge loss-1 --format json\n  wane rule judge loss-1 --coupons",
-		Long:    ruleJudgeLong + columnsHelp(ruleVerdictColumns) + exitCodes,
+		Long:    ruleJudgeLong + columnsHelp(shown.RuleVerdicts()) + exitCodes,
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, ruleVerdictColumns)
+	bindListing(cmd, &o.list, shown.RuleVerdicts())
 	cmd.Flags().BoolVar(&o.couponList, "coupons", false, "list the coupons that were judged, not the verdicts")
 	completeRules(cmd, &o.study, 100)
 	return cmd
@@ -169,7 +102,7 @@ func (o *ruleJudgeOptions) run(cmd *cobra.Command, names []string) (err error) {
 	if o.couponList {
 		o.couponTable, err = judgedCouponColumns.Choose(o.list.format, o.list.named)
 	} else {
-		o.verdicts, err = ruleVerdictColumns.Choose(o.list.format, o.list.named)
+		o.verdicts, err = shown.RuleVerdicts().Choose(o.list.format, o.list.named)
 	}
 	if err != nil {
 		return err

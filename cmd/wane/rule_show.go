@@ -135,7 +135,7 @@ func writeRuleJSON(w io.Writer, s *desk.RuleState) error {
 		Text         string   `json:"text"`
 		Curve        []point  `json:"characteristic"`
 		Verdicts     []issued `json:"verdicts"`
-	}{s.Name, s.Line, s.At, textOrNil(s.Who), s.AfterTheFact, s.Text, []point{}, []issued{}}
+	}{s.Name, s.Line, s.At, orEmpty(s.Who), s.AfterTheFact, s.Text, []point{}, []issued{}}
 	for _, c := range s.Curve(shownShares) {
 		object.Curve = append(object.Curve, point{c.Conforming, c.Accepted, c.Certain})
 	}
