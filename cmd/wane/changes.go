@@ -30,14 +30,10 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 	if said := distrustedWords(groups); said != "" {
 		f.Caption = append(f.Caption, said+".")
 	}
-	mode, err := d.Mode()
-	if err != nil {
+	if f.Stamp, err = d.Stamp(cmd.Context(), o.moment.Line); err != nil {
 		return err
 	}
-	if err := writeFigure(o.figure, f, mode); err != nil {
-		return err
-	}
-	return noteWritten(cmd, o.figure)
+	return drawFigure(cmd, d, o.figure, f)
 }
 
 // seriesOf hands curves to a figure.

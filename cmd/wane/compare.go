@@ -73,7 +73,7 @@ func (o *compareOptions) bind(cmd *cobra.Command) {
 	f.Float64Var(&o.with.Margin, "margin", 0, "are they equivalent within this margin, in the unit of the difference")
 	f.Float64Var(&o.with.Level, "level", 0.95, "the level of confidence of all intervals together")
 	f.StringVar(&o.with.Exposure, "exposure", "", "the exposure, where there are several")
-	f.StringVar(&o.figure, "figure", "", "draw the differences with their intervals into this file, .svg or .png")
+	f.StringVar(&o.figure, "figure", "", "draw the differences with their intervals into this file, .svg, .png or .pdf")
 	bindExposures(cmd, &o.exposures)
 	o.service.bind(cmd)
 	o.asOf.bind(cmd)
@@ -152,7 +152,7 @@ func runCompare(cmd *cobra.Command, o *compareOptions) error {
 			return err
 		}
 		if o.figure != "" {
-			if err := drawDifferences(cmd, d, o.figure, all[0]); err != nil {
+			if err := drawDifferences(cmd, d, o, all[0]); err != nil {
 				return err
 			}
 		}

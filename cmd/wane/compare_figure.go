@@ -13,15 +13,12 @@ import (
 )
 
 // drawDifferences draws a comparison into a file.
-func drawDifferences(cmd *cobra.Command, d *desk.Desk, path string, c *difference.Comparison) error {
-	mode, err := d.Mode()
-	if err != nil {
+func drawDifferences(cmd *cobra.Command, d *desk.Desk, o *compareOptions, c *difference.Comparison) (err error) {
+	f := figureOfDifferences(c)
+	if f.Stamp, err = d.Stamp(cmd.Context(), o.with.AsOf); err != nil {
 		return err
 	}
-	if err := writeFigure(path, figureOfDifferences(c), mode); err != nil {
-		return err
-	}
-	return noteWritten(cmd, path)
+	return drawFigure(cmd, d, o.figure, f)
 }
 
 // figureOfDifferences returns the figure of a comparison.

@@ -14,7 +14,7 @@ import (
 
 // figure is what report draws.
 type figure interface {
-	// Write draws it in the format "svg" or "png".
+	// Write draws it in one of the formats of report.
 	Write(w io.Writer, format string) error
 }
 
@@ -24,7 +24,7 @@ func checkFigure(path string) error {
 		return nil
 	}
 	if _, err := report.FormatOf(path); err != nil {
-		return usagef("name it .svg or .png", "--figure %s: %w", path, err)
+		return usagef("name it .svg, .png or .pdf", "--figure %s: %w", path, err)
 	}
 	return nil
 }
@@ -32,6 +32,18 @@ func checkFigure(path string) error {
 // noteWritten says on stderr that a figure was written: the listing is on stdout.
 func noteWritten(cmd *cobra.Command, path string) error {
 	return printLine(cmd.ErrOrStderr(), "note wrote %s", study.Shown(path))
+}
+
+// drawFigure writes a figure of a study, which gets the permissions of the study, and says so.
+func drawFigure(cmd *cobra.Command, d *desk.Desk, path string, f figure) error {
+	mode, err := d.Mode()
+	if err != nil {
+		return err
+	}
+	if err := writeFigure(path, f, mode); err != nil {
+		return err
+	}
+	return noteWritten(cmd, path)
 }
 
 // writeFigure draws f into the file named path, whose ending is the format, with the

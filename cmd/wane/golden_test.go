@@ -41,6 +41,10 @@ var goldenMasks = []struct {
 }{
 	{regexp.MustCompile(`\b20\d\d-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
 	{regexp.MustCompile(`\bwane [^"\n]*, go1[.\d]+`), "PROGRAM"},
+	// The foot of a figure has the day and the hash of the log, and its letters need outlines: those of the font.
+	{regexp.MustCompile(`(?s)\nn = .*?</desc>`), "\nFOOT</desc>"},
+	{regexp.MustCompile(`(<g [^>]*class="foot".*</g>\n)+`), "FOOT\n"},
+	{regexp.MustCompile(`(?s)<defs>.*</defs>`), "LETTERS"},
 }
 
 // goldenDigits is the relative difference up to which two numbers of nine digits or more are equal.

@@ -106,7 +106,7 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.save, "save-profile", "", "with --ask: write your answers as a profile into this new file")
 	bindUncertainty(cmd, &o.of)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
-	f.StringVar(&o.figure, "figure", "", "draw the fit into this file, .svg or .png")
+	f.StringVar(&o.figure, "figure", "", "draw the fit into this file, .svg, .png or .pdf")
 	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats,
 		"geometry": study.Geometries()})
 }

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"time"
 
 	"wane/fit/film"
 	"wane/study"
@@ -175,7 +176,8 @@ func figureOf(spectra []study.Spectrum, r *study.Result, v *film.Verdict) (*repo
 	if err != nil {
 		return nil, err
 	}
-	f := &report.Fit{Title: figureTitle(spectra), Curves: curves, Caption: caption(r)}
+	f := &report.Fit{Title: figureTitle(spectra), Curves: curves, Caption: caption(r),
+		Stamp: study.Stamp{Made: time.Now()}}
 	for _, s := range spectra {
 		f.Polarisation = append(f.Polarisation, s.Polarisation)
 	}

@@ -112,7 +112,7 @@ func newResultsCommand() *cobra.Command {
 	cmd.Flags().IntVar(&o.workers, "workers", runtime.NumCPU(),
 		"with --routes, how many spots are fitted at once; the results do not depend on it")
 	cmd.Flags().StringVar(&o.figure, "figure", "",
-		"draw the change against the dose into this file, .svg or .png; by coating, or as --by says")
+		"draw the change against the dose into this file, .svg, .png or .pdf; by coating, or as --by says")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	o.asOf.bind(cmd)
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })

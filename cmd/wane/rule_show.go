@@ -20,7 +20,7 @@ its operating characteristic: the chance that it accepts a product, by the share
 that conforms. The chance is the largest that can be: all that does not conform lies at the limit, and
 passes in 5 % of the cases. Beside it stands the chance if losses were read without error.
 
---figure FILE draws the characteristic (.svg or .png). --format yaml prints the text alone, --format json all but
+--figure FILE draws the characteristic (.svg, .png or .pdf). --format yaml prints the text alone, --format json all but
 the changes as one object.
 `
 
@@ -44,10 +44,11 @@ func newRuleShowCommand() *cobra.Command {
 				}
 				s := &all[0]
 				if figure != "" {
-					if err := writeFigure(figure, characteristicFigure(s.Rule), 0); err != nil {
+					f := characteristicFigure(s.Rule)
+					if f.Stamp, err = d.Stamp(cmd.Context(), 0); err != nil {
 						return err
 					}
-					if err := noteWritten(cmd, figure); err != nil {
+					if err := drawFigure(cmd, d, figure, f); err != nil {
 						return err
 					}
 				}
@@ -64,7 +65,7 @@ func newRuleShowCommand() *cobra.Command {
 	}
 	o.bind(cmd)
 	cmd.Flags().StringVar(&format, "format", "page", "page, yaml or json")
-	cmd.Flags().StringVar(&figure, "figure", "", "draw the operating characteristic into FILE.svg or FILE.png")
+	cmd.Flags().StringVar(&figure, "figure", "", "draw the operating characteristic into FILE.svg, FILE.png or FILE.pdf")
 	completeWords(cmd, map[string][]string{"format": formats})
 	completeRules(cmd, o, 1)
 	return cmd

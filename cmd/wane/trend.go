@@ -82,7 +82,7 @@ func newTrendCommand() *cobra.Command {
 	f.Lookup("threshold").DefValue = "0" // help then names none
 	f.BoolVar(&o.extrapolate, "extrapolate", false, "with --threshold, state lives beyond twice the largest dose, too")
 	f.BoolVar(&o.asFound, "as-found", false, "follow surfaces as they were found, instead of clean ones")
-	f.StringVar(&o.figure, "figure", "", "draw the changes and the fitted shapes into this file, .svg or .png")
+	f.StringVar(&o.figure, "figure", "", "draw the changes and the fitted shapes into this file, .svg, .png or .pdf")
 	o.asOf.bind(cmd)
 	o.film.bind(cmd)
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
@@ -179,7 +179,7 @@ func runTrend(cmd *cobra.Command, o *trendOptions) error {
 			return err
 		}
 		if o.figure != "" {
-			if err := drawTrend(cmd, d, o, t); err != nil {
+			if err := drawTrend(cmd, d, o, moment, t); err != nil {
 				return err
 			}
 		}

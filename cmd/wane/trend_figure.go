@@ -14,19 +14,15 @@ import (
 )
 
 // drawTrend draws the changes of the groups with their fitted shapes.
-func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, t *desk.Trend) error {
+func drawTrend(cmd *cobra.Command, d *desk.Desk, o *trendOptions, at desk.Moment, t *desk.Trend) error {
 	f, err := figureOfTrend(o, d.Settings().Correction, t)
 	if err != nil {
 		return err
 	}
-	mode, err := d.Mode()
-	if err != nil {
+	if f.Stamp, err = d.Stamp(cmd.Context(), at.Line); err != nil {
 		return err
 	}
-	if err := writeFigure(o.figure, f, mode); err != nil {
-		return err
-	}
-	return noteWritten(cmd, o.figure)
+	return drawFigure(cmd, d, o.figure, f)
 }
 
 // figureOfTrend returns the figure of a trend.

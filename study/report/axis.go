@@ -95,20 +95,25 @@ func residuals(traces []trace) span {
 }
 
 // ticks returns a ticker with about most ticks or fewer, at round numbers.
-func ticks(most int, labelled bool) plot.Ticker {
-	return plot.TickerFunc(func(lo, hi float64) []plot.Tick {
-		step := roundStep((hi - lo) / float64(most))
-		decimals := decimalsOf(step)
-		var out []plot.Tick
-		for k := math.Ceil(lo / step); k*step <= hi; k++ {
-			tick := plot.Tick{Value: k * step}
-			if labelled {
-				tick.Label = withMinus(strconv.FormatFloat(k*step, 'f', decimals, 64))
-			}
-			out = append(out, tick)
+func ticks(most int, labelled bool) plot.Ticker { return roundTicks{most, labelled} }
+
+type roundTicks struct {
+	most     int
+	labelled bool
+}
+
+// Ticks implements plot.Ticker.
+func (t roundTicks) Ticks(lo, hi float64) (out []plot.Tick) {
+	step := roundStep((hi - lo) / float64(t.most))
+	decimals := decimalsOf(step)
+	for k := math.Ceil(lo / step); k*step <= hi; k++ {
+		tick := plot.Tick{Value: k * step}
+		if t.labelled {
+			tick.Label = withMinus(strconv.FormatFloat(k*step, 'f', decimals, 64))
 		}
-		return out
-	})
+		out = append(out, tick)
+	}
+	return out
 }
 
 // decimalsOf returns the number of decimals of the multiples of a round step.

@@ -8,6 +8,8 @@ import (
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
+
+	"wane/study"
 )
 
 // Budget is the figure of what adds to the uncertainty of some means: for each owner of errors a row, in which each
@@ -18,19 +20,20 @@ type Budget struct {
 	Unit    string   // of the uncertainties
 	Owners  []string // the rows, from above
 	Means   []BudgetMean
-	Caption []string // lines below the panel, broken where they are too long
+	Caption []string    // lines below the panel, broken where they are too long
+	Stamp   study.Stamp // the line at the foot
 }
 
 // BudgetMean is a mean with the standard uncertainty by each owner, in the order of the owners.
 type BudgetMean struct {
-	Name string
-	U    []float64
+	Name    string
+	Coupons int // 0: not known
+	U       []float64
 }
 
 const budgetRow = 26 // height of a row in points
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal
-// bytes.
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
 // Values that are not finite, negative, or of a million and more are not drawn; a line below the caption counts them.
 //
@@ -45,17 +48,18 @@ func (f *Budget) Write(w io.Writer, format string) error {
 			return fmt.Errorf("report: %q has %d uncertainties for %d owners", f.Means[i].Name, len(f.Means[i].U), len(f.Owners))
 		}
 	}
-	return f.sheet().write(w, format)
+	return write(w, format, f.sheet)
 }
 
-func (f *Budget) sheet() *sheet {
+func (f *Budget) sheet(width vg.Length) *sheet {
 	key := legend{head: []string{"Mean of"}, markRadius: meanMark, ground: ground()}
 	p := newPanel("", len(f.Owners))
 	rows := len(f.Owners)
 	x, leftOut := span{0, 0}, 0
 	for i := range f.Means {
 		m := &f.Means[i]
-		key.entries = append(key.entries, entry{style: styleOf(i), label: bodyStyle().wrap(m.Name, labelMost)})
+		key.entries = append(key.entries, entry{style: styleOf(i), label: bodyStyle().wrap(m.Name, labelMost),
+			note: couponsNote(coupons(m.Coupons))})
 		var xys plotter.XYs
 		for k, u := range m.U {
 			if !usable(u) || u < 0 {
@@ -71,16 +75,29 @@ func (f *Budget) sheet() *sheet {
 	}
 	var names []plot.Tick
 	for k, owner := range f.Owners {
-		names = append(names, plot.Tick{Value: float64(rows - 1 - k), Label: bodyStyle().shorten(words(owner), ownerMost)})
+		names = append(names, plot.Tick{Value: float64(rows - 1 - k), Label: bodyStyle().shorten(words(owner), min(ownerMost, width/3))})
 	}
 	p.Y.Tick.Marker = plot.ConstantTicks(names)
 	p.X.Tick.Marker = ticks(7, true)
 	p.X.Label.Text = "Standard uncertainty of the mean by these errors alone / " + words(f.Unit)
 	setRange(p, span{0, x.padded(0.04, 1e-4).hi}, span{-0.6, float64(rows) - 0.4})
-	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
+	s := newSheet(width, f.Title, key, f.Caption, leftOutNote(leftOut))
+	s.sign(f.count(), f.Stamp)
 	s.add(p, vg.Length(rows*budgetRow+60), "Each row: the errors of one owner.  Squares of a mean's marks add up to its "+
 		"variance by errors.")
 	return s
+}
+
+// count says how many coupons are behind the means, if each mean says it.
+func (f *Budget) count() string {
+	coupons := 0
+	for i := range f.Means {
+		if f.Means[i].Coupons == 0 {
+			return counted(len(f.Means), "mean")
+		}
+		coupons += f.Means[i].Coupons
+	}
+	return counted(coupons, "coupon")
 }
 
 const ownerMost = 190 // width of the name of an owner, points

@@ -25,7 +25,8 @@ type Changes struct {
 	Limit     float64 // a change at which a line is drawn; 0: none
 	Named     bool    // the line of each coupon has its code beside it
 	Series    []Series
-	Caption   []string // lines below the panels, broken where they are too long
+	Caption   []string    // lines below the panels, broken where they are too long
+	Stamp     study.Stamp // the line at the foot
 }
 
 // solarTransmittance is the quantity of [NewChanges].
@@ -95,8 +96,7 @@ const (
 	changesHeight = 250
 )
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and
-// writes it to w. Equal figures give equal bytes.
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
 // Groups are drawn side by side at each dose. Their distance from it is at most 3 % of the
 // axis of doses and a quarter of the way to the next pull; the figure states the largest
@@ -113,7 +113,7 @@ func (c *Changes) Write(w io.Writer, format string) error {
 	if err := c.check(); err != nil {
 		return err
 	}
-	return c.sheet().write(w, format)
+	return write(w, format, c.sheet)
 }
 
 // check returns the error of Write for the content of the figure.
@@ -157,13 +157,14 @@ func (s *Series) label() string {
 func (s *Series) unit() string { return strings.ReplaceAll(words(s.DoseUnit), "/m2", "/m²") }
 
 // sheet returns the figure as a sheet.
-func (c *Changes) sheet() *sheet {
+func (c *Changes) sheet(width vg.Length) *sheet {
 	names := c.distinct((*Series).label)
 	var panels []dosePanel
 	for _, unit := range c.distinct((*Series).unit) {
 		panels = append(panels, newDosePanel(unit, names, c))
 	}
-	s := newSheet(c.Title, changesLegend(names, panels), c.Caption, c.notes(panels))
+	s := newSheet(width, c.Title, changesLegend(names, panels), c.Caption, c.notes(panels))
+	s.sign(c.count(), c.Stamp)
 	height, between := vg.Length(changeHeight), " "
 	if len(panels) > 1 {
 		height, between = changesHeight, "\n"
@@ -175,11 +176,24 @@ func (c *Changes) sheet() *sheet {
 		}
 		room := height
 		if c.Named {
-			room = max(height, panels[i].addNames())
+			room = max(height, panels[i].addNames(width))
 		}
 		s.add(panels[i].plot(c.axisLabel(between)), room, key)
 	}
 	return s
+}
+
+// count says how many coupons the figure has.
+func (c *Changes) count() string {
+	coupons := map[string]bool{}
+	for i := range c.Series {
+		for _, p := range c.Series[i].Points {
+			for _, coupon := range p.Coupons {
+				coupons[coupon.Coupon] = true
+			}
+		}
+	}
+	return counted(len(coupons), "coupon") + " in " + counted(len(c.distinct((*Series).label)), "group")
 }
 
 // key says what is drawn.
@@ -260,6 +274,14 @@ func changesLegend(names []string, panels []dosePanel) legend {
 		key.entries = append(key.entries, entry{styleOf(i), bodyStyle().wrap(name, labelMost), couponsNote(coupons)})
 	}
 	return key
+}
+
+// coupons is the range of a number of coupons, 0: not known.
+func coupons(n int) span {
+	if n == 0 {
+		return emptySpan()
+	}
+	return span{float64(n), float64(n)}
 }
 
 // couponsNote returns the number of coupons at a pull in words, nil if it is not known.

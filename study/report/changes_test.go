@@ -93,7 +93,7 @@ func TestChangesErrors(t *testing.T) {
 		change func(*report.Changes)
 		want   string
 	}{
-		"unknown format": {"pdf", func(*report.Changes) {}, `report: a figure is written as svg or png, not as "pdf"`},
+		"unknown format": {"bmp", func(*report.Changes) {}, `report: a figure is written as svg, png, pdf or page, not as "bmp"`},
 		"no groups":      {"svg", func(c *report.Changes) { c.Series = nil }, "report: there is no group to draw"},
 		"no points": {"svg", func(c *report.Changes) { c.Series[1].Points = nil },
 			`report: group "Coating 2" has no points`},

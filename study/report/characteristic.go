@@ -10,6 +10,8 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"wane/study"
 )
 
 // Characteristic is the figure of the operating characteristic of a rule of acceptance: the chance that it accepts a
@@ -19,6 +21,7 @@ type Characteristic struct {
 	Coupons, Failures int
 	Share             float64 // that the rule asks for, drawn as an upright line; NaN: none
 	Points            []CharacteristicPoint
+	Stamp             study.Stamp // the line at the foot
 }
 
 // CharacteristicPoint is the chance at a share; all are from 0 to 1.
@@ -30,8 +33,7 @@ type CharacteristicPoint struct {
 
 const characteristicHeight = 300
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal
-// bytes. It is an error if there are fewer than two points, or if one is not from 0 to 1.
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes. It is an error if there are fewer than two points, or if one is not from 0 to 1.
 func (f *Characteristic) Write(w io.Writer, format string) error {
 	if len(f.Points) < 2 {
 		return errors.New("report: a characteristic has two points or more")
@@ -43,10 +45,10 @@ func (f *Characteristic) Write(w io.Writer, format string) error {
 			}
 		}
 	}
-	return f.sheet().write(w, format)
+	return write(w, format, f.sheet)
 }
 
-func (f *Characteristic) sheet() *sheet {
+func (f *Characteristic) sheet(width vg.Length) *sheet {
 	most := style{palette()[0], nil, draw.CircleGlyph{}}
 	certain := style{palette()[4], []vg.Length{5, 3}, draw.CircleGlyph{}}
 	key := legend{head: []string{"Losses are read"}, entries: []entry{
@@ -65,7 +67,8 @@ func (f *Characteristic) sheet() *sheet {
 	if !math.IsNaN(f.Share) {
 		caption = append(caption, "Upright line: the share that the rule asks for. An acceptance left of it is wrong.")
 	}
-	s := newSheet("Operating characteristic of the rule "+f.Rule, key, caption, nil)
+	s := newSheet(width, "Operating characteristic of the rule "+f.Rule, key, caption, nil)
+	s.sign(counted(f.Coupons, "coupon"), f.Stamp)
 	s.add(f.plot(most, certain), characteristicHeight, "Chance that the rule accepts the product")
 	return s
 }

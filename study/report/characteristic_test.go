@@ -45,7 +45,7 @@ func TestACharacteristicIsDrawnWhereItIs(t *testing.T) {
 
 func TestACharacteristicThatCannotBeDrawn(t *testing.T) {
 	f := characteristic()
-	assert.ErrorContains(t, f.Write(&bytes.Buffer{}, "pdf"), "pdf")
+	assert.ErrorContains(t, f.Write(&bytes.Buffer{}, "bmp"), "bmp")
 	f.Points[1].Accepted = math.NaN()
 	assert.ErrorContains(t, f.Write(&bytes.Buffer{}, "svg"), "is no share and no chance")
 	f.Points = f.Points[:1]

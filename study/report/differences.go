@@ -12,6 +12,8 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"wane/study"
 )
 
 // Differences is the figure of differences between groups: a row for each pair with its difference and interval, and
@@ -24,6 +26,7 @@ type Differences struct {
 	Rows     []DifferenceRow // from the top down
 	Verdicts []string        // all that rows may have, in the order of their styles
 	Caption  []string        // lines below the panel, broken where they are too long
+	Stamp    study.Stamp     // the line at the foot
 }
 
 // DifferenceRow is a pair of groups.
@@ -42,8 +45,7 @@ const (
 	axisRoom   = 52
 )
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal
-// bytes. An interval that is much longer than the range of the differences is cut at the edge of the panel and ends in
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes. An interval that is much longer than the range of the differences is cut at the edge of the panel and ends in
 // an arrow head there; a line below the caption counts these.
 //
 // It is an error if there is no row, if a verdict is none of Verdicts, if a difference is not within its interval, if
@@ -60,12 +62,16 @@ func (d *Differences) Write(w io.Writer, format string) error {
 			return fmt.Errorf("report: the difference of %s less %s is %g, outside its interval", r.A, r.B, r.Difference)
 		}
 	}
-	p := d.panel()
+	return write(w, format, d.sheet)
+}
+
+func (d *Differences) sheet(width vg.Length) *sheet {
+	p := d.panel(min(labelWidth, width/3))
 	var notes []string
 	if p.cut > 0 {
 		notes = append(notes, fmt.Sprintf("Intervals cut at the edge of the panel, with an arrow head there: %d.", p.cut))
 	}
-	s := newSheet(d.Title, d.legend(), d.Caption, append(notes, leftOutNote(p.leftOut)...))
+	s := newSheet(width, d.Title, d.legend(), d.Caption, append(notes, leftOutNote(p.leftOut)...))
 	key := "Marks: difference of the means.  Bars: its interval, of all pairs together."
 	if d.Margin > 0 {
 		key += fmt.Sprintf("  Band: the margin of ±%.4g %s.", d.Margin, d.Unit)
@@ -75,7 +81,8 @@ func (d *Differences) Write(w io.Writer, format string) error {
 		row = tallRow
 	}
 	s.add(p.Plot, vg.Length(row*len(d.Rows)+axisRoom), key)
-	return s.write(w, format)
+	s.sign(counted(len(d.Rows), "pair"), d.Stamp)
+	return s
 }
 
 // legend explains the verdicts that rows have.
@@ -115,7 +122,7 @@ type differencePanel struct {
 }
 
 // panel draws the rows, the first one at the top.
-func (d *Differences) panel() differencePanel {
+func (d *Differences) panel(labelWidth vg.Length) differencePanel {
 	p := differencePanel{Plot: newPanel("", 8)}
 	x := d.span()
 	y := span{0.5, float64(len(d.Rows)) + 0.5}
@@ -126,7 +133,7 @@ func (d *Differences) panel() differencePanel {
 	}
 	p.Add(&plotter.Line{XYs: plotter.XYs{{X: 0, Y: y.lo}, {X: 0, Y: y.hi}},
 		LineStyle: draw.LineStyle{Color: quiet(), Width: 0.8}})
-	labels := d.labels()
+	labels := d.labels(labelWidth)
 	p.tall = strings.Contains(labels[0].Label, "\n")
 	for i, r := range d.Rows {
 		at := float64(len(d.Rows) - i)
@@ -158,10 +165,10 @@ func (d *Differences) panel() differencePanel {
 }
 
 // labels are those of the rows, at their heights: all in one line, if each of them fits, else all in two.
-func (d *Differences) labels() (labels plot.ConstantTicks) {
+func (d *Differences) labels(width vg.Length) (labels plot.ConstantTicks) {
 	between := " \u2212 "
 	for _, r := range d.Rows {
-		if bodyStyle().width(words(r.A)+between+words(r.B)) > labelWidth {
+		if bodyStyle().width(words(r.A)+between+words(r.B)) > width {
 			between = " \u2212\n"
 			break
 		}
@@ -169,7 +176,7 @@ func (d *Differences) labels() (labels plot.ConstantTicks) {
 	for i, r := range d.Rows {
 		label := words(r.A) + between + words(r.B)
 		if between[len(between)-1] == '\n' {
-			label = bodyStyle().shorten(words(r.A), labelWidth) + between + bodyStyle().shorten(words(r.B), labelWidth)
+			label = bodyStyle().shorten(words(r.A), width) + between + bodyStyle().shorten(words(r.B), width)
 		}
 		labels = append(labels, plot.Tick{Value: float64(len(d.Rows) - i), Label: label})
 	}

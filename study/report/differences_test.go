@@ -62,5 +62,5 @@ func TestDifferencesRefused(t *testing.T) {
 		spoil(d)
 		assert.ErrorContains(t, d.Write(&bytes.Buffer{}, "svg"), name)
 	}
-	assert.Error(t, madeDifferences().Write(&bytes.Buffer{}, "pdf"))
+	assert.Error(t, madeDifferences().Write(&bytes.Buffer{}, "bmp"))
 }

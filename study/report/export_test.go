@@ -16,11 +16,16 @@ type Text struct {
 }
 
 // TextsOf draws a figure and returns its texts in the order in which they are drawn.
-func TextsOf(f interface{ sheet() *sheet }) []Text {
-	s := f.sheet()
+func TextsOf(f interface{ sheet(vg.Length) *sheet }) []Text { return textsOf(f, pageWidth) }
+
+// NarrowTextsOf is TextsOf for a narrow figure.
+func NarrowTextsOf(f interface{ sheet(vg.Length) *sheet }) []Text { return textsOf(f, narrowWidth) }
+
+func textsOf(f interface{ sheet(vg.Length) *sheet }, width vg.Length) []Text {
+	s := f.sheet(width)
 	s.makeRoomForLegend()
 	var page recorder.Canvas
-	s.paint(draw.NewCanvas(&page, pageWidth, s.height()))
+	s.paint(draw.NewCanvas(&page, width, s.height()))
 	var out []Text
 	origins, turned := []vg.Point{{}}, []bool{false}
 	for _, action := range page.Actions {
@@ -47,7 +52,11 @@ func TextsOf(f interface{ sheet() *sheet }) []Text {
 }
 
 // Palette shows the colours of curves to the tests.
-var Palette = palette
+var (
+	Palette     = palette
+	DarkPalette = darkPalette
+	DarkGround  = darkGround
+)
 
 // StyleOf shows the style of a curve to the tests: colour, dashes, mark.
 func StyleOf(i int) (colour, dashes, mark any) {

@@ -6,7 +6,10 @@ import (
 	"io"
 	"slices"
 
+	"gonum.org/v1/plot/vg"
+
 	"wane/fit/film"
+	"wane/study"
 )
 
 // Fit is the figure of one fitted spot. Above are the measured and the fitted values of its
@@ -15,8 +18,9 @@ import (
 type Fit struct {
 	Title        string
 	Curves       []film.FittedCurve
-	Polarisation []string // one for each curve, "" for none; may be nil
-	Caption      []string // lines below the panels, broken where they are too long
+	Polarisation []string    // one for each curve, "" for none; may be nil
+	Caption      []string    // lines below the panels, broken where they are too long
+	Stamp        study.Stamp // the line at the foot
 }
 
 // Heights of the panels in points, axes and their labels included.
@@ -26,8 +30,7 @@ const (
 	axisHeight        = 38 // of the axis of wavelengths
 )
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and
-// writes it to w. Equal figures give equal bytes.
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
 // Values that are not finite, or of 10 000 (as a fraction) and more, are not
 // drawn; a line below the caption counts these points. A band far wider than the curves
@@ -40,7 +43,7 @@ func (f *Fit) Write(w io.Writer, format string) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	return f.sheet().write(w, format)
+	return write(w, format, f.sheet)
 }
 
 // check returns the error of Write for the content of the figure.
@@ -66,7 +69,7 @@ func (f *Fit) check() error {
 }
 
 // sheet returns the figure as a sheet.
-func (f *Fit) sheet() *sheet {
+func (f *Fit) sheet(width vg.Length) *sheet {
 	key := legend{head: []string{"Angle"}, markRadius: markRadius}
 	if f.Polarisation != nil {
 		key.head = []string{"Angle,", "polarisation"}
@@ -87,7 +90,8 @@ func (f *Fit) sheet() *sheet {
 			points = "measured (thinned)"
 		}
 	}
-	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
+	s := newSheet(width, f.Title, key, f.Caption, leftOutNote(leftOut))
+	s.sign(f.count(), f.Stamp)
 	words := "Marks: " + points + ".  Lines: fitted.  Shaded: 95 % confidence band of the fit."
 	for _, q := range []struct {
 		name    string
@@ -102,6 +106,15 @@ func (f *Fit) sheet() *sheet {
 	}
 	f.addResiduals(s, traces)
 	return s
+}
+
+// count says how many curves and points were measured.
+func (f *Fit) count() string {
+	points := 0
+	for i := range f.Curves {
+		points += len(f.Curves[i].NM)
+	}
+	return counted(len(f.Curves), "curve") + ", " + counted(points, "point")
 }
 
 // addResiduals adds a strip of residuals for each angle, in the order of the curves.

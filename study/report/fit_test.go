@@ -49,17 +49,17 @@ func spot(n int) *report.Fit {
 
 func TestFormatOf(t *testing.T) {
 	for path, want := range map[string]string{
-		"fit.svg": "svg", "a.b/Fit.PNG": "png", "x.y.svg": "svg",
+		"fit.svg": "svg", "a.b/Fit.PNG": "png", "x.y.svg": "svg", "x.PDF": "pdf",
 	} {
 		got, err := report.FormatOf(path)
 		require.NoError(t, err, path)
 		assert.Equal(t, want, got, path)
 	}
-	for _, path := range []string{"fit.pdf", "fit", "", "svg", "fit.svg.gz", "a.svg/fit"} {
+	for _, path := range []string{"fit.bmp", "fit.page", "fit", "", "svg", "fit.svg.gz", "a.svg/fit"} {
 		got, err := report.FormatOf(path)
 		require.Error(t, err, path)
 		assert.Empty(t, got, path)
-		assert.Contains(t, err.Error(), ".svg or .png", path)
+		assert.Contains(t, err.Error(), ".svg, .png or .pdf", path)
 	}
 }
 
@@ -69,8 +69,8 @@ func TestWriteErrors(t *testing.T) {
 		change func(*report.Fit)
 		want   string
 	}{
-		"unknown format": {"pdf", func(*report.Fit) {},
-			`report: a figure is written as svg or png, not as "pdf"`},
+		"unknown format": {"bmp", func(*report.Fit) {},
+			`report: a figure is written as svg, png, pdf or page, not as "bmp"`},
 		"no curves": {"svg", func(f *report.Fit) { f.Curves, f.Polarisation = nil, nil },
 			"report: there is no curve to draw"},
 		"empty curve": {"svg", func(f *report.Fit) { f.Curves[1] = film.FittedCurve{} },
@@ -181,7 +181,7 @@ func TestSVGDrawsTheLetters(t *testing.T) {
 		assert.Regexp(t, `^M[-0-9 MLQZ]+Z$`, m[2])
 		outlines[m[1]] = m[2]
 	}
-	texts := regexp.MustCompile(`(?s)<g fill="#[0-9A-F]{6}" `+
+	texts := regexp.MustCompile(`(?s)<g fill="#[0-9A-F]{6}" (?:class="foot" )?`+
 		`transform="translate\(([-0-9.]+), ([-0-9.]+)\) scale\(([0-9.]+), -[0-9.]+\)">(.*?)</g>`).
 		FindAllStringSubmatch(svg, -1)
 	want := textsOf(t, f)

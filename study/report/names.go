@@ -32,7 +32,7 @@ type couponNames []couponName
 
 // addNames adds the names of the coupons to the panel, with space for them at its right
 // edge. It returns the least height of the panel that holds them.
-func (d *dosePanel) addNames() vg.Length {
+func (d *dosePanel) addNames(width vg.Length) vg.Length {
 	for _, t := range d.trajectories {
 		for k, xys := range t.each {
 			last := xys[len(xys)-1]
@@ -42,7 +42,7 @@ func (d *dosePanel) addNames() vg.Length {
 	}
 	column := d.names.width() + nameRoom
 	// The axis becomes longer by the share of the column in the width of the panel.
-	share := float64(column / (pageWidth - 2*margin - column - labelMost - sampleWidth - frameRoom))
+	share := float64(column / max(width-2*margin-column-labelMost-sampleWidth-frameRoom, column))
 	d.x.hi += share * (d.x.hi - d.x.lo)
 	return nameStyle().height(len(d.names)) + frameRoom
 }

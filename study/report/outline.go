@@ -94,16 +94,29 @@ func (p *svgPage) outlines() []byte {
 // drawn as the font's sign for a missing letter. drawText panics if the font, which is built
 // in, is damaged.
 func (p *svgPage) drawText(face font.Face, at vg.Point, text string) string {
-	var (
-		buf      sfnt.Buffer
-		out      strings.Builder
-		unit     = fixed.Int26_6(face.Face.UnitsPerEm()) // number of font units in the size
-		x        = 0                                     // in units of the font
-		previous sfnt.GlyphIndex
-	)
-	scale := face.Font.Size.Points() / float64(unit)
+	var out strings.Builder
+	scale := face.Font.Size.Points() / float64(face.Face.UnitsPerEm())
+	if face.Font.Size == footSize {
+		out.WriteString(` class="foot"`)
+	}
 	fmt.Fprintf(&out, ` transform="translate(%.5g, %.5g) scale(%.5g, %.5g)">`, at.X.Points(), at.Y.Points(), scale,
 		-scale)
+	eachLetter(face, text, func(buf *sfnt.Buffer, glyph sfnt.GlyphIndex, x int) {
+		if name := p.letter(buf, face, glyph); name != "" {
+			fmt.Fprintf(&out, `<use xlink:href="#%s" x="%d"/>`, name, x)
+		}
+	})
+	return out.String() + "</g>"
+}
+
+// eachLetter visits the letters of a text, each with its place behind the first one in units of the font.
+func eachLetter(face font.Face, text string, visit func(buf *sfnt.Buffer, glyph sfnt.GlyphIndex, x int)) {
+	var (
+		buf      sfnt.Buffer
+		unit     = fixed.Int26_6(face.Face.UnitsPerEm()) // number of font units in the size
+		x        = 0
+		previous sfnt.GlyphIndex
+	)
 	for i, letter := range []rune(text) {
 		glyph, err := face.Face.GlyphIndex(&buf, letter)
 		mustRead(err)
@@ -114,14 +127,11 @@ func (p *svgPage) drawText(face font.Face, at vg.Point, text string) string {
 			}
 			x += int(kern)
 		}
-		if name := p.letter(&buf, face, glyph); name != "" {
-			fmt.Fprintf(&out, `<use xlink:href="#%s" x="%d"/>`, name, x)
-		}
+		visit(&buf, glyph, x)
 		advance, err := face.Face.GlyphAdvance(&buf, glyph, unit, xfont.HintingNone)
 		mustRead(err)
 		x, previous = x+int(advance), glyph
 	}
-	return out.String() + "</g>"
 }
 
 // letter keeps the outline of a letter and returns its name; "" for a space.
@@ -133,14 +143,20 @@ func (p *svgPage) letter(buf *sfnt.Buffer, face font.Face, glyph sfnt.GlyphIndex
 	if _, known := p.letters[name]; known {
 		return name
 	}
-	segments, err := face.Face.LoadGlyph(buf, glyph, fixed.Int26_6(face.Face.UnitsPerEm()), nil)
-	mustRead(err)
+	segments := segmentsOf(buf, face, glyph)
 	if len(segments) == 0 {
 		return ""
 	}
 	p.letters[name] = outlineOfLetter(segments)
 	p.names = append(p.names, name)
 	return name
+}
+
+// segmentsOf returns the outline of a letter in units of the font.
+func segmentsOf(buf *sfnt.Buffer, face font.Face, glyph sfnt.GlyphIndex) sfnt.Segments {
+	segments, err := face.Face.LoadGlyph(buf, glyph, fixed.Int26_6(face.Face.UnitsPerEm()), nil)
+	mustRead(err)
+	return segments
 }
 
 // outlineOfLetter writes the outline of a letter as path data, in units of the font. y

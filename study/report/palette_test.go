@@ -105,35 +105,45 @@ func TestColourConversions(t *testing.T) {
 // several times that; 15 is common practice, no source.
 func TestPaletteForAllVisions(t *testing.T) {
 	for name, m := range visions() {
-		t.Run(name, func(t *testing.T) {
-			colours := report.Palette()
-			for i := range colours {
-				for j := range i {
-					d := distance(lab(m.apply(linear(colours[i]))), lab(m.apply(linear(colours[j]))))
-					assert.Greater(t, d, 15.0, "colours %d and %d", j, i)
+		for kind, colours := range palettes() {
+			t.Run(kind+", "+name, func(t *testing.T) {
+				for i := range colours {
+					for j := range i {
+						d := distance(lab(m.apply(linear(colours[i]))), lab(m.apply(linear(colours[j]))))
+						assert.Greater(t, d, 15.0, "colours %d and %d", j, i)
+					}
 				}
-			}
-		})
+			})
+		}
 	}
+}
+
+// palettes are the colours of curves on white and on a dark page.
+func palettes() map[string][8]color.NRGBA {
+	return map[string][8]color.NRGBA{"light": report.Palette(), "dark": report.DarkPalette()}
 }
 
 // 5 in L*: twice the difference just seen. Common practice, no source.
 func TestPaletteInGrey(t *testing.T) {
-	colours := report.Palette()
-	for i := range colours {
-		for j := range i {
-			d := math.Abs(lab(linear(colours[i]))[0] - lab(linear(colours[j]))[0])
-			assert.Greater(t, d, 5.0, "colours %d and %d", j, i)
+	for kind, colours := range palettes() {
+		for i := range colours {
+			for j := range i {
+				d := math.Abs(lab(linear(colours[i]))[0] - lab(linear(colours[j]))[0])
+				assert.Greater(t, d, 5.0, "%s colours %d and %d", kind, j, i)
+			}
 		}
 	}
 }
 
 // W3C, Web Content Accessibility Guidelines 2.1, success criterion 1.4.11: at
 // least 3 to 1 for graphical objects; contrast as defined there.
-func TestPaletteOnWhite(t *testing.T) {
+func TestPaletteOnItsGround(t *testing.T) {
+	luminance := func(c color.NRGBA) float64 { return xyz().apply(linear(c))[1] }
 	for i, c := range report.Palette() {
-		luminance := xyz().apply(linear(c))[1]
-		assert.GreaterOrEqual(t, 1.05/(luminance+0.05), 3.0, "colour %d", i)
+		assert.GreaterOrEqual(t, 1.05/(luminance(c)+0.05), 3.0, "colour %d", i)
+	}
+	for i, c := range report.DarkPalette() {
+		assert.GreaterOrEqual(t, (luminance(c)+0.05)/(luminance(report.DarkGround())+0.05), 3.0, "dark colour %d", i)
 	}
 }
 

@@ -10,7 +10,10 @@ import (
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"wane/study"
 )
 
 // Sessions is the figure of what was read of standards, session by session: a control chart for each check standard, or
@@ -19,8 +22,9 @@ import (
 type Sessions struct {
 	Title     string
 	Standards []StandardChart
-	Trusted   []bool   // of each session
-	Caption   []string // lines below the panels, broken where they are too long
+	Trusted   []bool      // of each session
+	Caption   []string    // lines below the panels, broken where they are too long
+	Stamp     study.Stamp // the line at the foot
 }
 
 // StandardChart is what was read of one standard at one angle and polarisation.
@@ -43,8 +47,7 @@ const (
 	verdictHeight = 76
 )
 
-// Write draws the figure in the format "svg" or "png" (144 dots per inch) and writes it to w. Equal figures give equal
-// bytes.
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
 // Limits that are much wider than the range of the readings are cut at the edge of their panel. Values that are not
 // finite, or of 10 000 (as a fraction) and more, are not drawn; a line below the caption counts these points.
@@ -67,14 +70,14 @@ func (f *Sessions) Write(w io.Writer, format string) error {
 			}
 		}
 	}
-	return f.sheet().write(w, format)
+	return write(w, format, f.sheet)
 }
 
 // The styles of readings in the chart.
 func inControlStyle() style { return style{palette()[0], nil, draw.CircleGlyph{}} }
 func againstStyle() style   { return style{palette()[4], nil, draw.CrossGlyph{}} }
 
-func (f *Sessions) sheet() *sheet {
+func (f *Sessions) sheet(width vg.Length) *sheet {
 	key := legend{head: []string{"Reading"}, markRadius: meanMark, entries: []entry{
 		{style: inControlStyle(), label: bodyStyle().wrap("in control", labelMost)},
 		{style: againstStyle(), label: bodyStyle().wrap("speaks against its session", labelMost)},
@@ -85,7 +88,8 @@ func (f *Sessions) sheet() *sheet {
 		charts[i] = newChart(&f.Standards[i])
 		leftOut += charts[i].leftOut
 	}
-	s := newSheet(f.Title, key, f.Caption, leftOutNote(leftOut))
+	s := newSheet(width, f.Title, key, f.Caption, leftOutNote(leftOut))
+	s.sign(counted(len(f.Trusted), "session"), f.Stamp)
 	x := span{0.5, float64(len(f.Trusted)) + 0.5}
 	words := "Shaded: the limits by which a reading was judged.  "
 	for i := range charts {

@@ -5,27 +5,35 @@ import (
 	"image/color"
 	"io"
 	"strings"
+	"time"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"wane/study"
 )
 
 // Lengths in points.
 const (
-	pageWidth = 640
-	margin    = 18
-	gap       = 10
-	smallGap  = 4
+	pageWidth   = 640
+	narrowWidth = 276 // 368 px of a browser, of which a phone has 360 or more
+	margin      = 18
+	gap         = 10
+	smallGap    = 4
 )
 
 // sheet is a figure as it is drawn, with its texts broken into lines: a title, panels
-// below one another with a legend beside them, and a caption.
+// below one another with a legend beside them, or below them where the sheet is narrow, a
+// caption, and a quiet line at the foot.
 type sheet struct {
+	width   vg.Length
 	title   []string
 	panels  []panel
 	legend  legend
 	caption [][]string
+	foot    []string
+	made    time.Time // of the stamp
 }
 
 // panel is a plot below its key, which says what is drawn in it.
@@ -35,16 +43,35 @@ type panel struct {
 	height vg.Length // axis and its labels included
 }
 
-// newSheet returns a sheet without panels, with the notes below the caption.
-func newSheet(title string, key legend, caption, notes []string) *sheet {
-	const width = pageWidth - 2*margin
-	s := &sheet{legend: key, title: titleStyle().wrapAny(title, width)}
+// newSheet returns a sheet of a width without panels, with the notes below the caption.
+func newSheet(width vg.Length, title string, key legend, caption, notes []string) *sheet {
+	s := &sheet{legend: key, width: width}
+	width -= 2 * s.margin()
+	s.title = titleStyle().wrapAny(title, width)
 	for _, texts := range [][]string{caption, notes} {
 		for _, text := range texts {
 			s.caption = append(s.caption, bodyStyle().wrap(text, width))
 		}
 	}
 	return s
+}
+
+// sign writes how much is drawn, and the stamp, at the foot of the sheet.
+func (s *sheet) sign(count string, stamp study.Stamp) {
+	s.made = stamp.Made
+	line := "n = " + count
+	if words := stamp.String(); words != "" {
+		line += ". " + words
+	}
+	s.foot = footStyle().wrap(line+".", s.width-2*s.margin())
+}
+
+// counted is a number of things: 1 coupon, 12 coupons.
+func counted(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
 }
 
 // leftOutNote counts the points that are not drawn; nil if all are drawn.
@@ -57,22 +84,57 @@ func leftOutNote(points int) []string {
 
 // add adds a panel below the others.
 func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
-	s.panels = append(s.panels, panel{keyStyle().wrapAny(key, s.panelRight()-margin), p, height})
+	width := s.panelRight() - s.margin()
+	if s.narrow() {
+		if t, is := p.X.Tick.Marker.(roundTicks); is {
+			p.X.Tick.Marker = roundTicks{max(2, t.most*2/5), t.labelled}
+		}
+		p.X.Label.Text = strings.Join(bodyStyle().wrapAny(p.X.Label.Text, width-labelRoom), "\n")
+		height += p.X.Label.TextStyle.Font.Size * vg.Length(strings.Count(p.X.Label.Text, "\n")) * leading
+	}
+	s.panels = append(s.panels, panel{keyStyle().wrapAny(key, width), p, height})
 }
 
-// write makes the first panel higher if the legend needs it, and draws the sheet.
-func (s *sheet) write(w io.Writer, format string) error {
+// labelRoom is the width of the labels of an axis beside a narrow panel, in points.
+const labelRoom = 60
+
+// narrow reports whether the legend is below the panels.
+func (s *sheet) narrow() bool { return s.width < pageWidth }
+
+func (s *sheet) margin() vg.Length {
+	if s.narrow() {
+		return gap
+	}
+	return margin
+}
+
+// write makes a sheet as wide as the format needs, and draws it.
+func write(w io.Writer, format string, build func(width vg.Length) *sheet) error {
+	width := vg.Length(pageWidth)
+	if format == FormatNarrow {
+		width = narrowWidth
+	}
+	s := build(width)
 	s.makeRoomForLegend()
-	return encode(w, format, strings.Join(s.title, " "), pageWidth, s.height(), s.paint)
+	return s.encode(w, format)
 }
 
+// makeRoomForLegend makes the first panel higher if the legend beside it needs it.
 func (s *sheet) makeRoomForLegend() {
+	if s.narrow() {
+		return
+	}
 	if more := s.legend.height() - s.panelsHeight(); more > 0 {
 		s.panels[0].height += more
 	}
 }
 
-func (s *sheet) panelRight() vg.Length { return pageWidth - margin - s.legend.width() - gap }
+func (s *sheet) panelRight() vg.Length {
+	if s.narrow() {
+		return s.width - s.margin()
+	}
+	return s.width - s.margin() - s.legend.width() - gap
+}
 
 // panelsHeight returns the height of all panels and their keys.
 func (s *sheet) panelsHeight() vg.Length {
@@ -93,7 +155,10 @@ func (p *panel) gapAbove() vg.Length {
 }
 
 func (s *sheet) height() vg.Length {
-	h := 2*margin + s.panelsHeight()
+	h := 2*s.margin() + s.panelsHeight() + footStyle().height(len(s.foot)) + smallGap
+	if s.narrow() {
+		h += s.legend.height() + gap
+	}
 	if len(s.title) > 0 {
 		h += titleStyle().height(len(s.title)) + gap
 	}
@@ -114,16 +179,22 @@ func (s *sheet) captionHeight() vg.Length {
 func (s *sheet) paint(c draw.Canvas) {
 	c.SetColor(color.White)
 	c.Fill(c.Rectangle.Path())
-	top := c.Max.Y - margin
+	left, top := s.margin(), c.Max.Y-s.margin()
 	if len(s.title) > 0 {
-		top = titleStyle().write(c, margin, top, s.title) - gap
+		top = titleStyle().write(c, left, top, s.title) - gap
 	}
 	s.paintPanels(c, top)
-	s.legend.paint(c, s.panelRight()+gap, top)
-	bottom := margin + s.captionHeight()
-	for _, lines := range s.caption {
-		bottom = bodyStyle().write(c, margin, bottom-smallGap, lines)
+	if s.narrow() {
+		s.legend.paint(c, left, top-s.panelsHeight()-gap)
+	} else {
+		s.legend.paint(c, s.panelRight()+gap, top)
 	}
+	foot := s.margin() + footStyle().height(len(s.foot))
+	bottom := foot + smallGap + s.captionHeight()
+	for _, lines := range s.caption {
+		bottom = bodyStyle().write(c, left, bottom-smallGap, lines)
+	}
+	footStyle().write(c, left, foot, s.foot)
 }
 
 func (s *sheet) paintPanels(c draw.Canvas, top vg.Length) {
@@ -132,9 +203,9 @@ func (s *sheet) paintPanels(c draw.Canvas, top vg.Length) {
 		if i > 0 {
 			top -= p.gapAbove()
 		}
-		top = keyStyle().write(c, margin, top, p.key) - smallGap
+		top = keyStyle().write(c, s.margin(), top, p.key) - smallGap
 		places[i] = draw.Canvas{Canvas: c.Canvas, Rectangle: vg.Rectangle{
-			Min: vg.Point{X: margin, Y: top - p.height}, Max: vg.Point{X: s.panelRight(), Y: top},
+			Min: vg.Point{X: s.margin(), Y: top - p.height}, Max: vg.Point{X: s.panelRight(), Y: top},
 		}}
 		top -= p.height
 	}

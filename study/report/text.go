@@ -18,6 +18,7 @@ const (
 	titleSize = 15
 	textSize  = 12.5
 	smallSize = 11.5
+	footSize  = 9.5
 
 	leading = 1.3 // distance of lines over size
 )
@@ -43,6 +44,7 @@ func newTextStyle(size vg.Length, bold bool, colour color.NRGBA) textStyle {
 
 func titleStyle() textStyle { return newTextStyle(titleSize, true, ink()) }
 func bodyStyle() textStyle  { return newTextStyle(textSize, false, ink()) }
+func footStyle() textStyle  { return newTextStyle(footSize, false, quiet()) }
 func keyStyle() textStyle   { return newTextStyle(smallSize, false, quiet()) }
 
 // height returns the height of n lines.

@@ -1,0 +1,140 @@
+package report
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"html"
+	"image/color"
+	"io"
+	"regexp"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// webPage is an SVG canvas for a figure that stands in a page of HTML: see [FormatPage].
+type webPage struct {
+	*vgsvg.Canvas
+	title         string
+	texts         []string // in the order in which they are drawn
+	width, height vg.Length
+}
+
+func newWebPage(title string, width, height vg.Length) *webPage {
+	return &webPage{Canvas: vgsvg.New(width, height), title: title, width: width, height: height}
+}
+
+// FillString implements vg.Canvas.
+func (p *webPage) FillString(face font.Face, at vg.Point, text string) {
+	p.Canvas.FillString(face, at, text)
+	p.texts = append(p.texts, text)
+}
+
+var (
+	styleAttribute = regexp.MustCompile(`\s+style="([^"]*)"`)
+	hexColour      = regexp.MustCompile(`#[0-9A-F]{6}`)
+)
+
+// WriteTo implements io.WriterTo.
+func (p *webPage) WriteTo(w io.Writer) (int64, error) {
+	var buf bytes.Buffer
+	if _, err := p.Canvas.WriteTo(&buf); err != nil {
+		return 0, err
+	}
+	_, drawing, found := bytes.Cut(buf.Bytes(), []byte("<g "))
+	if !found {
+		return 0, errors.New("the SVG has no drawing")
+	}
+	drawing = styleAttribute.ReplaceAllFunc(drawing, attributesOf)
+	drawing = hexColour.ReplaceAllFunc(drawing, func(hex []byte) []byte { return []byte(knownColour(string(hex))) })
+	var out bytes.Buffer
+	title := p.title
+	if title == "" && len(p.texts) > 0 {
+		title = p.texts[0]
+	}
+	fmt.Fprintf(&out, `<svg class="wane-figure" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.5g %.5g" role="img" `+
+		`aria-label="%s" font-family="Liberation Sans, Arial, Helvetica, sans-serif">`+"\n",
+		p.width.Points(), p.height.Points(), html.EscapeString(title))
+	out.WriteString("<g ")
+	out.Write(drawing)
+	n, err := w.Write(out.Bytes())
+	return int64(n), err
+}
+
+// attributesOf turns a style into attributes: a strict content security policy lets no style pass that stands in a page.
+func attributesOf(style []byte) []byte {
+	var out strings.Builder
+	for _, property := range strings.Split(string(styleAttribute.FindSubmatch(style)[1]), ";") {
+		name, value, _ := strings.Cut(property, ":")
+		switch {
+		case name == "" || name == "font-family" || value == "normal":
+		case name == "font-size":
+			fmt.Fprintf(&out, ` font-size="%s"`, strings.TrimSuffix(value, "px"))
+		default:
+			fmt.Fprintf(&out, ` %s="%s"`, name, value)
+		}
+	}
+	return []byte(out.String())
+}
+
+// pageColour is a colour of figures with what stands for it on a dark page.
+type pageColour struct{ light, dark color.NRGBA }
+
+// pageColours returns all colours of figures. A search by computer found those of curves on dark pages as it found
+// those of [palette], with hues near to theirs; the tests check them on the dark ground.
+func pageColours() []pageColour {
+	dark := darkPalette()
+	colours := []pageColour{
+		{color.NRGBA{0xFF, 0xFF, 0xFF, 0xFF}, darkGround()}, {color.NRGBA{0, 0, 0, 0xFF}, color.NRGBA{0xFF, 0xFF, 0xFF, 0xFF}},
+		{ink(), color.NRGBA{0xE7, 0xE6, 0xE1, 0xFF}}, {quiet(), color.NRGBA{0xA9, 0xAE, 0xBB, 0xFF}},
+		{rule(), color.NRGBA{0x36, 0x3B, 0x47, 0xFF}},
+	}
+	for i, light := range palette() {
+		colours = append(colours, pageColour{light, dark[i]})
+	}
+	return colours
+}
+
+func darkGround() color.NRGBA { return color.NRGBA{0x1C, 0x1F, 0x26, 0xFF} }
+
+func hexOf(c color.NRGBA) string { return fmt.Sprintf("#%02X%02X%02X", c.R, c.G, c.B) }
+
+// knownColour returns the colour of figures that a canvas wrote: it cuts the parts of one that is translucent to those
+// below.
+func knownColour(hex string) string {
+	var r, g, b int
+	if _, err := fmt.Sscanf(hex, "#%02X%02X%02X", &r, &g, &b); err != nil {
+		return hex
+	}
+	near := func(x int, y uint8) bool { return x == int(y) || x == int(y)-1 }
+	colours := pageColours()
+	i := slices.IndexFunc(colours, func(c pageColour) bool {
+		return near(r, c.light.R) && near(g, c.light.G) && near(b, c.light.B)
+	})
+	if i < 0 {
+		return hex
+	}
+	return hexOf(colours[i].light)
+}
+
+// PageStyle returns the style sheet of the figures of a page (class wane-figure). The colours are custom properties,
+// --wane-3C48B4 for the colour #3C48B4 and so on: light by default, and dark where the browser or the attribute
+// data-theme of the root asks for it.
+func PageStyle() string {
+	var out, dark strings.Builder
+	for _, c := range pageColours() {
+		hex := hexOf(c.light)
+		name := "--wane-" + hex[1:]
+		for _, attribute := range []string{"fill", "stroke"} {
+			fmt.Fprintf(&out, ".wane-figure [%s=\"%s\"]{%s:var(%s,%s)}\n", attribute, hex, attribute, name, hex)
+		}
+		fmt.Fprintf(&dark, "%s:%s;", name, hexOf(c.dark))
+	}
+	return ".wane-figure{display:block;width:100%;height:auto}\n" + out.String() +
+		"@media screen and (prefers-color-scheme:dark){:root:not([data-theme=\"light\"]){" + dark.String() + "}}\n" +
+		"@media screen{:root[data-theme=\"dark\"]{" + dark.String() + "}}\n"
+}
