@@ -141,6 +141,7 @@ func runCompare(cmd *cobra.Command, o *compareOptions) error {
 	if err != nil {
 		return err
 	}
+	defer holdWhole()()
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		moment, err := o.asOf.moment(cmd.Context(), d)
 		if err != nil {

@@ -139,6 +139,7 @@ func runTransfer(cmd *cobra.Command, o *compareOptions) error {
 	if err != nil {
 		return err
 	}
+	defer holdWhole()()
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		moment, err := o.asOf.moment(cmd.Context(), d)
 		if err != nil {

@@ -217,6 +217,7 @@ func runService(cmd *cobra.Command, o *compareOptions) error {
 	}
 	opt := o.service.with
 	opt.Exposure = o.with.Exposure
+	defer holdWhole()()
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		moment, err := o.asOf.moment(cmd.Context(), d)
 		if err != nil {

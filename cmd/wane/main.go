@@ -7,6 +7,7 @@ package main
 import (
 	"context"
 	"io"
+	"math"
 	"os"
 	"os/signal"
 	"runtime/debug"
@@ -22,9 +23,7 @@ import (
 const mostGarbage = 160 << 20
 
 func main() {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(mostGarbage)
-	}
+	limitMemory(mostGarbage)
 	if err := openFiles(); err != nil {
 		os.Exit(say(os.Stderr, err, ""))
 	}
@@ -34,6 +33,22 @@ func main() {
 	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 	stop()
 	os.Exit(code)
+}
+
+// limitMemory sets the memory in bytes beyond which the collector works without end, unless the user has, and returns
+// the limit that was there before.
+func limitMemory(bytes int64) (before int64) {
+	if os.Getenv("GOMEMLIMIT") != "" {
+		return debug.SetMemoryLimit(-1)
+	}
+	return debug.SetMemoryLimit(bytes)
+}
+
+// holdWhole is for a command that holds a quantity of all coupons at once: what it holds may be more than mostGarbage,
+// and then garbage may be as much again. It returns what puts the limit back.
+func holdWhole() func() {
+	before := limitMemory(math.MaxInt64)
+	return func() { limitMemory(before) }
 }
 
 // endings are the signals at which a command finishes the unit that it is at and ends:

@@ -176,6 +176,7 @@ func runPower(cmd *cobra.Command, o *planOptions) error {
 		}
 		found = append(found, powered{rows: rows})
 	} else {
+		defer holdWhole()()
 		err := p.study.reading(cmd.Context(), func(d *desk.Desk) (err error) {
 			known, p.spreads.Pull, err = d.Spreads(cmd.Context(), p.spreads)
 			return err

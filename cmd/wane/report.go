@@ -84,6 +84,7 @@ func runReport(cmd *cobra.Command, o *reportOptions, path string) error {
 		return usagef("name it .html: wane report report.html", "the report is a page, and %s does not end in .html",
 			study.Shown(path))
 	}
+	defer holdWhole()()
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		out, err := writeReport(cmd.Context(), d, o, path)
 		if err != nil {

@@ -107,6 +107,7 @@ func (o *ruleJudgeOptions) run(cmd *cobra.Command, names []string) (err error) {
 	if err != nil {
 		return err
 	}
+	defer holdWhole()()
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
 		all, err := d.JudgeRules(cmd.Context(), names)
 		if err != nil {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net"
 	"os"
-	"runtime/debug"
 	"strings"
 	"time"
 
@@ -63,9 +62,7 @@ func runServe(cmd *cobra.Command, o *serveOptions) error {
 	if _, _, err := net.SplitHostPort(o.listen); err != nil {
 		return usagef("write it as 127.0.0.1:8040", "--listen %q is not HOST:PORT", o.listen)
 	}
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(mostServed)
-	}
+	limitMemory(mostServed)
 	open := o.study.with
 	if o.readOnly {
 		open = o.study.reading

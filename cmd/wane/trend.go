@@ -166,6 +166,7 @@ func runTrend(cmd *cobra.Command, o *trendOptions) error {
 	if err := o.check(cmd); err != nil {
 		return err
 	}
+	defer holdWhole()()
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		moment, err := o.asOf.moment(cmd.Context(), d)
 		if err != nil {
