@@ -24,7 +24,7 @@ var arrows = map[string]string{
 	"study":            "",
 	"study/frame":      "study study/series",
 	"study/shown":      "study study/desk study/ageing study/guard",
-	"study/web":        "study study/desk study/shown study/report",
+	"study/web":        "study study/desk study/shown study/table study/report",
 	"study/store":      "study",
 	"study/table":      "study",
 	"study/intake":     "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/hex"
+	"slices"
 
 	"wane/study"
 	"wane/study/store"
@@ -221,4 +222,28 @@ func filesNamed(all []store.Kept[store.KeptFile], names []string) ([]store.KeptF
 		}
 	}
 	return files, nil
+}
+
+// SpectraOf returns the readings of a coupon with how each stands, in the order of [Desk.Spectra]. Of the export each
+// knows the SHA-256 alone. A coupon that is not enrolled is refused.
+func (d *Desk) SpectraOf(ctx context.Context, coupon string) (all []Spectrum, err error) {
+	err = d.store.View(ctx, func(v *store.View) error {
+		roster, err := v.Roster()
+		if err != nil {
+			return err
+		}
+		if !slices.ContainsFunc(roster.Coupons, func(c study.Coupon) bool { return c.Coupon == coupon }) {
+			return notEnrolled(roster, coupon)
+		}
+		standings, err := v.Standings()
+		if err != nil {
+			return err
+		}
+		return v.ReadingsOf(coupon, func(k store.Kept[study.Reading]) error {
+			all = append(all, Spectrum{KeptReading: store.KeptReading{Kept: k}, Standing: standings[k.Number].Standing,
+				From: TracedFile{SHA256: k.Row.Export}})
+			return nil
+		})
+	})
+	return all, err
 }

@@ -49,11 +49,19 @@ func (s *Server) day() string { return s.opt.Now().Format(time.DateOnly) }
 // get returns what is kept, and the line of the log up to which it goes where that is not the last one, else 0. The
 // first time it may be too early: errBeingMade.
 func (k *kept[T]) get(ctx context.Context, head int64) (of T, upTo int64, err error) {
+	return k.within(ctx, head, waitFirst)
+}
+
+// getSoon is get for what a page can do without.
+func (k *kept[T]) getSoon(ctx context.Context, head int64) (of T, upTo int64, err error) {
+	return k.within(ctx, head, waitBeside)
+}
+
+func (k *kept[T]) within(ctx context.Context, head int64, patience time.Duration) (of T, upTo int64, err error) {
 	last, making := k.look(head)
 	if last.isOf(head, k.server.day()) {
 		return last.of, 0, last.err
 	}
-	patience := waitFirst
 	if last != nil {
 		patience = waitBeside
 	}

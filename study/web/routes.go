@@ -20,6 +20,9 @@ func (s *Server) pages() []route {
 	return []route{
 		{pattern: "/{$}", make: func(*request) (answer, error) { return &done{To: todayAt}, nil }},
 		{pattern: todayAt, make: s.today},
+		{pattern: couponsAt, make: s.coupons},
+		{pattern: couponsAt + "/{coupon}", make: s.coupon},
+		{pattern: couponsAt + "/{coupon}/spectra", make: s.spectra},
 		{pattern: guideAt, make: s.topics},
 		{pattern: guideAt + "/{topic}", make: s.topic},
 		{pattern: nameAt, make: s.askName},

@@ -40,11 +40,27 @@ type entry struct {
 
 // menu lists the pages that every page leads to.
 func menu(now string) []entry {
-	all := []entry{{Name: "Today", At: todayAt}, {Name: "Coupons", At: couponsAt}, {Name: "Guide", At: guideAt}}
+	all := []entry{{Name: "Today", At: todayAt}, {Name: "Coupons", At: couponsAt},
+		{Name: "Coatings", At: coatingsAt}, {Name: "Rules", At: rulesAt}, {Name: "Sessions", At: sessionsAt},
+		{Name: "Log", At: logAt}, {Name: "Guide", At: guideAt}}
 	for i := range all {
 		all[i].Now = all[i].At == now
 	}
 	return all
+}
+
+// choice is a list of a form to choose from.
+type choice struct {
+	Name, Label, Now, None string
+	Of                     []string
+}
+
+func newChoice(name, label, now string, of []string) choice {
+	return choice{Name: name, Label: label, Now: now, None: "any", Of: of}
+}
+
+func everyChoice(name, label, now string, of []string) choice {
+	return choice{Name: name, Label: label, Now: now, None: "all", Of: of}
 }
 
 // fileLink is a file in which the page can be had.
@@ -56,7 +72,8 @@ var templates = readTemplates()
 func readTemplates() map[string]*template.Template {
 	functions := template.FuncMap{
 		"say": say, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
-		"count": func(n int, thing string) string { return countWords(n, thing) },
+		"choice": newChoice, "every": everyChoice,
+		"count":  func(n int, thing string) string { return countWords(n, thing) },
 	}
 	around := template.Must(template.New("layout.html").Funcs(functions).ParseFS(pageFiles, "pages/layout.html",
 		"pages/parts.html"))

@@ -1,0 +1,134 @@
+package web
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"wane/study"
+	"wane/study/desk"
+	"wane/study/shown"
+)
+
+// couponsPage is the list of coupons, a part of it at a time.
+type couponsPage struct {
+	Find, Coating, Exposure, State, Attention   string // what is looked for
+	Coatings, Exposures, States, AttentionWords []string
+	Grid                                        *grid
+	All, Found, From, To                        int
+	Before, After                               string // the addresses of the parts beside this one
+	Reading                                     bool   // results are still being read
+}
+
+// couponsAtOnce is how many coupons a page shows.
+const couponsAtOnce = 100
+
+// couponList is the lines of all coupons, with what can be chosen from.
+type couponList struct {
+	lines               []shown.CouponLine
+	coatings, exposures []string
+	reading             bool
+}
+
+// coupons is the page of coupons.
+func (s *Server) coupons(q *request) (answer, error) {
+	st, upTo, err := s.whole.status.get(q.Context(), q.head.Number)
+	if err != nil {
+		return nil, err
+	}
+	last, older, reading := s.lastResults(q)
+	all := listCoupons(st, last)
+	values := q.URL.Query()
+	p := &couponsPage{Find: strings.TrimSpace(values.Get("find")), Coating: values.Get("coating"), Exposure: values.Get("exposure"),
+		State: values.Get("state"), Attention: values.Get("attention"),
+		Coatings: all.coatings, Exposures: all.exposures, All: len(all.lines), Reading: reading}
+	for _, state := range study.States() {
+		p.States = append(p.States, string(state))
+	}
+	for _, w := range desk.AttentionWords() {
+		p.AttentionWords = append(p.AttentionWords, strings.TrimSuffix(w.Word, ":"))
+	}
+	var found []*shown.CouponLine
+	for i := range all.lines {
+		if p.wants(&all.lines[i]) {
+			found = append(found, &all.lines[i])
+		}
+	}
+	p.fill(q, found)
+	return &view{Name: "coupons", Title: "Coupons", Topic: "keeping", Nav: couponsAt, Data: p, UpTo: max(upTo, older),
+		Rows: rowsFile(shown.Coupons(), found)}, nil
+}
+
+// lastResults returns the last results of coupons as far as they are known.
+func (s *Server) lastResults(q *request) (last map[string]*shown.LastResults, upTo int64, reading bool) {
+	last, upTo, err := s.whole.last.getSoon(q.Context(), q.head.Number)
+	return last, upTo, err != nil
+}
+
+// listCoupons makes the lines of all coupons.
+func listCoupons(st *desk.Status, last map[string]*shown.LastResults) *couponList {
+	all := &couponList{lines: shown.CouponLines(st.Rows, last)}
+	coatings, exposures := map[string]bool{}, map[string]bool{}
+	for i := range all.lines {
+		coatings[all.lines[i].Coating], exposures[all.lines[i].Exposure] = true, true
+	}
+	all.coatings, all.exposures = namesOf(coatings), namesOf(exposures)
+	return all
+}
+
+// namesOf lists names but the empty one.
+func namesOf(set map[string]bool) (names []string) {
+	for name := range set {
+		if name != "" {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
+// wants reports whether a coupon is one of those that are looked for.
+func (p *couponsPage) wants(l *shown.CouponLine) bool {
+	return (p.Find == "" || strings.Contains(strings.ToLower(l.Coupon), strings.ToLower(p.Find))) &&
+		(p.Coating == "" || l.Coating == p.Coating) && (p.Exposure == "" || l.Exposure == p.Exposure) &&
+		(p.State == "" || l.Last != nil && slices.Contains(l.Last.States, study.State(p.State))) &&
+		(p.Attention == "" || slices.Contains(l.Attention, p.Attention))
+}
+
+// fill shows a part of what was found.
+func (p *couponsPage) fill(q *request, found []*shown.CouponLine) {
+	p.Found = len(found)
+	part := min(q.number("part"), max(1, (p.Found+couponsAtOnce-1)/couponsAtOnce))
+	from := (part - 1) * couponsAtOnce
+	to := min(from+couponsAtOnce, p.Found)
+	p.From, p.To = min(from+1, p.Found), to
+	at := func(part int) string {
+		return withQuery(couponsAt, "find", p.Find, "coating", p.Coating, "exposure", p.Exposure, "state", p.State,
+			"attention", p.Attention, "part", decimal(part))
+	}
+	if part > 1 {
+		p.Before = at(part - 1)
+	}
+	if to < p.Found {
+		p.After = at(part + 1)
+	}
+	p.Grid = gridOf("Coupons", shown.Coupons().Table(), found[from:to], func(column string, l *shown.CouponLine) string {
+		if column == "coupon" {
+			return couponAt(l.Coupon)
+		}
+		return ""
+	})
+}
+
+// readLast reads the last results of each coupon.
+func (s *Server) readLast(ctx context.Context) (map[string]*shown.LastResults, error) {
+	last := map[string]*shown.LastResults{}
+	err := s.desk.Results(ctx, desk.ResultsOptions{}, func(r *study.Result) error {
+		if last[r.Coupon] == nil {
+			last[r.Coupon] = &shown.LastResults{}
+		}
+		last[r.Coupon].Add(r)
+		return nil
+	})
+	return last, err
+}
