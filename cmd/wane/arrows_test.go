@@ -23,8 +23,9 @@ var arrows = map[string]string{
 	"protocols/fields": "",
 	"study":            "",
 	"study/frame":      "study study/series",
-	"study/shown":      "study study/desk study/ageing study/guard",
-	"study/web":        "study study/desk study/shown study/table study/report",
+	"study/shown":      "study study/desk study/ageing study/guard study/evaluate study/difference study/population",
+	"study/drawn":      "study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard",
+	"study/web":        "study study/desk study/shown study/drawn study/table study/report study/ageing study/difference",
 	"study/store":      "study",
 	"study/table":      "study",
 	"study/intake":     "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",
@@ -61,7 +62,7 @@ var arrows = map[string]string{
 		"study/transfer " +
 		"study/gauge " +
 		"study/cause " +
-		"study study/table study/shown study/web study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
+		"study study/table study/shown study/drawn study/web study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series " +
 		"study/population study/difference",
 	"study/report/paper":    "study",

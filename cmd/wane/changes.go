@@ -5,6 +5,7 @@ import (
 
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/drawn"
 	"wane/study/report"
 )
 
@@ -19,7 +20,7 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 		return err
 	}
 	f := report.NewChanges(string(by), d.Settings().Correction)
-	f.Named, f.Series = o.named, seriesOf(curves)
+	f.Named, f.Series = o.named, drawn.Series(curves)
 	spots, lossless := 0, 0
 	for i := range groups {
 		spots, lossless = spots+groups[i].Spots, lossless+groups[i].Clear
@@ -34,21 +35,4 @@ func drawChanges(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 		return err
 	}
 	return drawFigure(cmd, d, o.figure, f)
-}
-
-// seriesOf hands curves to a figure.
-func seriesOf(curves []ageing.Curve) (series []report.Series) {
-	for _, c := range curves {
-		s := report.Series{Name: c.Name, DoseUnit: c.DoseUnit}
-		for i := range c.Points {
-			g := &c.Points[i]
-			p := report.Point{Dose: float64(g.Dose), Mean: float64(g.Change), Lo: float64(g.Lo), Hi: float64(g.Hi)}
-			for _, coupon := range g.Coupon {
-				p.Coupons = append(p.Coupons, report.CouponChange(coupon))
-			}
-			s.Points = append(s.Points, p)
-		}
-		series = append(series, s)
-	}
-	return series
 }

@@ -11,6 +11,7 @@ import (
 	"wane/study/difference"
 	"wane/study/population"
 	"wane/study/series"
+	"wane/study/shown"
 )
 
 const compareLong = `Compare coatings, suppliers or lots: by how much their changes differ at a pull, or how fast they
@@ -48,7 +49,7 @@ func newCompareCommand() *cobra.Command {
 	o := &compareOptions{}
 	cmd := &cobra.Command{
 		Use: "compare", Short: "coatings, suppliers or lots against each other",
-		Long: compareLong + compareExposuresLong + compareServiceLong + columnsHelp(compareColumns) + exitCodes,
+		Long: compareLong + compareExposuresLong + compareServiceLong + columnsHelp(shown.Compare()) + exitCodes,
 		Example: "  wane compare\n  wane compare --by supplier --pull 2\n  wane compare --rate --against AR-1\n" +
 			"  wane compare --quantity solar_T,haze --margin 0.2 --format json\n" +
 			"  wane compare --exposures chamber,roof\n  wane compare --service 2 --yield 1000 --prices prices.csv",
@@ -61,7 +62,7 @@ func newCompareCommand() *cobra.Command {
 
 func (o *compareOptions) bind(cmd *cobra.Command) {
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, compareColumns)
+	bindListing(cmd, &o.list, shown.Compare())
 	f := cmd.Flags()
 	f.StringSliceVar(&o.with.Quantities, "quantity", []string{"solar_T"},
 		"what is compared: one or more, separated by commas")
@@ -137,7 +138,7 @@ func runCompare(cmd *cobra.Command, o *compareOptions) error {
 	if err := o.check(cmd); err != nil {
 		return err
 	}
-	columns, err := compareColumns.Choose(o.list.format, o.list.named)
+	columns, err := shown.Compare().Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -169,7 +170,7 @@ func runCompare(cmd *cobra.Command, o *compareOptions) error {
 }
 
 // print lists comparisons.
-func (o *compareOptions) print(cmd *cobra.Command, all []*difference.Comparison, columns listing[compareRow]) error {
+func (o *compareOptions) print(cmd *cobra.Command, all []*difference.Comparison, columns listing[shown.Compared]) error {
 	p := pageOf(cmd)
 	if o.list.format == "table" && len(o.list.named) == 0 {
 		for i, c := range all {
@@ -193,9 +194,9 @@ func (o *compareOptions) print(cmd *cobra.Command, all []*difference.Comparison,
 	return out.end()
 }
 
-func writePairs(out *rowsOf[compareRow], c *difference.Comparison) error {
+func writePairs(out *rowsOf[shown.Compared], c *difference.Comparison) error {
 	for i := range c.Pairs {
-		if err := out.write(compareRow{c, &c.Pairs[i]}); err != nil {
+		if err := out.write(shown.Compared{Of: c, Pair: &c.Pairs[i]}); err != nil {
 			return err
 		}
 	}

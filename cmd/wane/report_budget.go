@@ -88,7 +88,7 @@ func budgetPart(w *reporter) (document.Part, error) {
 		return p, err
 	}
 	if len(f.Means) <= mostBudgets {
-		figure, err := drawn("budget", "Standard uncertainty of the mean change of each group, by whose errors it comes "+
+		figure, err := drawnBlock("budget", "Standard uncertainty of the mean change of each group, by whose errors it comes "+
 			"from.",
 			"A row for each owner of errors, with a mark for each group. The table below has the numbers.", f)
 		if err != nil {

@@ -9,10 +9,12 @@ import (
 	"wane/study/ageing"
 	"wane/study/desk"
 	"wane/study/difference"
+	"wane/study/drawn"
 	"wane/study/population"
 	"wane/study/report/document"
 	"wane/study/series"
 	"wane/study/shape"
+	"wane/study/shown"
 )
 
 // comparePart compares the groups in the quantity of the report, in each exposure: their changes at the last pull that
@@ -67,18 +69,19 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 		return []document.Block{block}, err
 	}
 	c := all[0]
-	head := compareHead(c)
+	head := shown.CompareHead(c)
 	blocks := []document.Block{document.Heading(what), document.Text(strings.ToUpper(head[:1]) + head[1:] + ".")}
-	rows := make([]compareRow, len(c.Pairs))
+	rows := make([]shown.Compared, len(c.Pairs))
 	for i := range c.Pairs {
-		rows[i] = compareRow{c, &c.Pairs[i]}
+		rows[i] = shown.Compared{Of: c, Pair: &c.Pairs[i]}
 	}
-	shown := compareColumns.Pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict",
+	full := shown.Compare()
+	columns := full.Pick("a", "b", "difference", "interval", "df", "p_adjusted", "unit", "verdict",
 		"least_detectable",
 		"p_permutation")
 	caption := what + " in " + exposure + ", pair by pair"
-	if len(rows) > mostSentences {
-		shown, caption = nil, fmt.Sprintf("%s differ, of %d; the file has each pair with its sentence and its interval:",
+	if len(rows) > shown.MostSentences {
+		columns, caption = nil, fmt.Sprintf("%s differ, of %d; the file has each pair with its sentence and its interval:",
 			count(countDifferent(c), "pair"), len(rows))
 	} else {
 		blocks = append(blocks, sentencesOf(c))
@@ -88,17 +91,17 @@ func (w *reporter) compared(exposure string, number int, rate bool) ([]document.
 		}
 		blocks = append(blocks, figure)
 	}
-	pairs, err := tableOf(name, caption, shown, compareColumns, rows)
+	pairs, err := tableOf(name, caption, columns, full, rows)
 	if err != nil {
 		return nil, err
 	}
-	groups, err := tableOf(name+"-groups", what+" in "+exposure+" of each group", comparedGroups(c), nil, pointers(c.Groups))
+	groups, err := tableOf(name+"-groups", what+" in "+exposure+" of each group", shown.ComparedGroups(c), nil, pointers(c.Groups))
 	if err != nil {
 		return nil, err
 	}
 	groups.CSV = nil // what is in it is in the columns of the pairs
 	blocks = append(blocks, pairs, groups)
-	if remarks := compareRemarks(c); len(remarks) > 0 {
+	if remarks := shown.CompareRemarks(c); len(remarks) > 0 {
 		blocks = append(blocks, document.List(remarks))
 	}
 	return blocks, nil
@@ -116,16 +119,16 @@ func countDifferent(c *difference.Comparison) (n int) {
 
 // differencesFigure draws the pairs; what the figure is of stands below it on the page.
 func differencesFigure(name string, c *difference.Comparison) (document.Figure, error) {
-	f := figureOfDifferences(c)
+	f := drawn.Differences(c)
 	caption := f.Caption[0]
 	f.Title, f.Caption = "", f.Caption[1:]
-	return drawn(name, caption, "Each pair of groups with its difference and its interval. The table below has the "+
+	return drawnBlock(name, caption, "Each pair of groups with its difference and its interval. The table below has the "+
 		"numbers.", f)
 }
 
 // sentencesOf are the verdicts on pairs: each is the one sentence of it that may be quoted.
 func sentencesOf(c *difference.Comparison) document.List {
-	lines := verdictLines(c)
+	lines := shown.VerdictLines(c)
 	for i := range lines {
 		if try, is := strings.CutPrefix(lines[i], "  try: "); is {
 			lines[i] = "Next: " + try + "."
@@ -148,7 +151,7 @@ func trendPart(w *reporter) (document.Part, error) {
 	f, err := figureOfTrend(o, w.of.Settings.Correction, t)
 	if err == nil {
 		f.Title = ""
-		figure, err := drawn("trend", "Change of "+fullName(w.o.quantity)+" against the dose, with the shape that fits "+
+		figure, err := drawnBlock("trend", "Change of "+fullName(w.o.quantity)+" against the dose, with the shape that fits "+
 			"each group best.",
 			"Means of each group with their intervals, each coupon faintly, and a fitted line. The table below has the "+
 				"parameters.", f)

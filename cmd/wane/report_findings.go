@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/drawn"
 	"wane/study/report"
 	"wane/study/report/document"
 	"wane/study/shown"
@@ -93,7 +94,7 @@ func reportedGroups(all listing[*ageing.Group], groups []ageing.Group) (shown li
 // changesFigure draws the changes of groups against the dose.
 func (w *reporter) changesFigure(curves []ageing.Curve) (document.Figure, error) {
 	f := report.NewChanges(w.o.by, w.of.Settings.Correction)
-	f.Title, f.Series = "", seriesOf(curves) // the page has it
+	f.Title, f.Series = "", drawn.Series(curves) // the page has it
 	spots, lossless := 0, 0
 	for i := range w.of.Groups {
 		spots, lossless = spots+w.of.Groups[i].Spots, lossless+w.of.Groups[i].Clear
@@ -105,7 +106,7 @@ func (w *reporter) changesFigure(curves []ageing.Curve) (document.Figure, error)
 	for i := range curves {
 		names[i] = curves[i].Name
 	}
-	return drawn("change", "Change of solar transmittance against the dose, by "+w.o.by+".",
+	return drawnBlock("change", "Change of solar transmittance against the dose, by "+w.o.by+".",
 		"Change of solar transmittance in pp against the dose for "+strings.Join(names, ", ")+": means with their 95 % "+
 			"intervals, and faintly each coupon. The table of groups has the numbers.", f)
 }

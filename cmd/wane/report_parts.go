@@ -234,8 +234,8 @@ func pointers[R any](rows []R) []*R {
 	return all
 }
 
-// drawn is a figure as a block of a report.
-func drawn(name, caption, alt string, f figure) (document.Figure, error) {
+// drawnBlock is a figure as a block of a report.
+func drawnBlock(name, caption, alt string, f figure) (document.Figure, error) {
 	var out bytes.Buffer
 	if err := f.Write(&out, "svg"); err != nil {
 		return document.Figure{}, err

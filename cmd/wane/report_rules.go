@@ -7,6 +7,7 @@ import (
 
 	"wane/study/acceptance"
 	"wane/study/desk"
+	"wane/study/drawn"
 	"wane/study/report/document"
 	"wane/study/shown"
 )
@@ -85,10 +86,10 @@ func ruleText(r *desk.ReportRule, number int) ([]document.Block, error) {
 		"its loss less 1.645 u is above it, and straddles it in between (guard bands as in JCGM 106). The group is "+
 		"accepted when all coupons pass but at most as many as may fail, rejected when more fail, and undecided otherwise. "+
 		"No distribution of the losses is assumed. As it was written:"), document.Formula(strings.TrimRight(r.Text, "\r\n")))
-	figure, err := drawn(fmt.Sprintf("characteristic-%d", number), "Operating characteristic of the rule "+
+	figure, err := drawnBlock(fmt.Sprintf("characteristic-%d", number), "Operating characteristic of the rule "+
 		""+r.Name+": the chance that it accepts a product, against the share of the product that "+
 		"conforms.", "Chance of acceptance against the share that conforms, for losses read with and without error. The "+
-		"table below has some of its points.", characteristicFigure(r.Rule))
+		"table below has some of its points.", drawn.Characteristic(r.Rule))
 	if err != nil {
 		return nil, err
 	}

@@ -1,16 +1,11 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
-	"math"
-	"slices"
-	"strings"
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/guard"
-	"wane/study/report"
+	"wane/study/drawn"
 	"wane/study/report/document"
 	"wane/study/shown"
 )
@@ -103,106 +98,18 @@ var trapColumns = listing[*desk.TrapReading]{
 	valueColumn("value", func(t *desk.TrapReading) any { return t.Value }),
 }
 
-// chartKey identifies a control chart, or the readings of a light trap.
-type chartKey struct {
-	instrument, standard string
-	angleDeg             float64
-	polarisation         string
-	trap                 bool
-}
-
-func (k chartKey) compare(o chartKey) int {
-	after := func(trap bool) int {
-		if trap {
-			return 1
-		}
-		return 0
-	}
-	return cmp.Or(strings.Compare(k.instrument, o.instrument), after(k.trap)-after(o.trap),
-		strings.Compare(k.standard, o.standard), cmp.Compare(k.angleDeg, o.angleDeg), strings.Compare(k.polarisation,
-			o.polarisation))
-}
-
-func (k chartKey) label() string {
-	kind := "check standard"
-	if k.trap {
-		kind = "light trap"
-	}
-	label := fmt.Sprintf("%s %s at %g°, %s", kind, k.standard, k.angleDeg, k.polarisation)
-	if k.instrument != "" {
-		label += ", instrument " + k.instrument
-	}
-	return label
-}
-
-// chartsOf gathers what was read of each standard, session by session.
-func chartsOf(r *desk.Report) (keys []chartKey, charts map[chartKey][]report.ChartReading) {
-	charts = map[chartKey][]report.ChartReading{}
-	numbers := map[string]int{}
-	for i := range r.Sessions {
-		s := &r.Sessions[i]
-		numbers[s.Session.Session] = i + 1
-		for k := range s.Checks {
-			c := &s.Checks[k]
-			key := chartKey{s.Instrument, c.Standard, c.AngleDeg, c.Polarisation, false}
-			charts[key] = append(charts[key], report.ChartReading{Session: i + 1, Value: c.Value, Lower: float64(c.Lower),
-				Upper: float64(c.Upper), Against: c.Verdict != guard.InControl})
-		}
-	}
-	count := map[chartKey]int{}
-	for i := range r.Traps {
-		t := &r.Traps[i]
-		key := chartKey{t.Session.Instrument, t.Standard, t.AngleDeg, t.Polarisation, true}
-		number, of := numbers[t.Session.Session], charts[key]
-		if n := len(of); n > 0 && of[n-1].Session == number { // the mean of what was read again
-			count[key]++
-			of[n-1].Value += (t.Value - of[n-1].Value) / float64(count[key])
-			continue
-		}
-		count[key] = 1
-		charts[key] = append(of, report.ChartReading{Session: number, Value: t.Value, Lower: math.NaN(), Upper: math.NaN()})
-	}
-	for key := range charts {
-		keys = append(keys, key)
-	}
-	slices.SortFunc(keys, chartKey.compare)
-	return keys, charts
-}
-
-// mostCharts is how many charts one figure has.
-const mostCharts = 4
-
 // sessionFigures draws the charts, a few in each figure.
 func sessionFigures(r *desk.Report) (blocks []document.Block, err error) {
-	trusted := make([]bool, len(r.Sessions))
-	for i := range r.Sessions {
-		trusted[i] = r.Sessions[i].Trust
-	}
-	keys, charts := chartsOf(r)
-	for n, some := range slices.Collect(slices.Chunk(keys, mostCharts)) {
-		f := &report.Sessions{Trusted: trusted,
-			Caption: []string{"Sessions have the numbers of the table of sessions. Values are those of check standards and " +
-				"light traps, not of coupons."}}
-		for _, key := range some {
-			f.Standards = append(f.Standards, report.StandardChart{Label: key.label(), Readings: charts[key]})
-		}
-		block, err := drawn(fmt.Sprintf("chart-%d", n+1), "Standards, session by session: "+labelsOf(some)+".",
-			"What was read of "+labelsOf(some)+" in each session, with its limits; below, whether the session is trusted. The "+
-				"tables of sessions, check standards and light traps have the numbers.", f)
+	for n, chart := range drawn.Charts(r.Sessions, r.Traps) {
+		block, err := drawnBlock(fmt.Sprintf("chart-%d", n+1), "Standards, session by session: "+chart.Labels+".",
+			"What was read of "+chart.Labels+" in each session, with its limits; below, whether the session is trusted. The "+
+				"tables of sessions, check standards and light traps have the numbers.", chart.Figure)
 		if err != nil {
 			return nil, err
 		}
 		blocks = append(blocks, block)
 	}
 	return blocks, nil
-}
-
-func labelsOf(keys []chartKey) string {
-	labels := make([]string, len(keys))
-	for i, key := range keys {
-		labels[i] = key.label()
-	}
-	return strings.Join(labels, "; ")
 }
 
 // standingPart lists the readings that are held, set aside, or were judged.

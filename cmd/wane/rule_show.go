@@ -10,9 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/study"
-	"wane/study/acceptance"
 	"wane/study/desk"
-	"wane/study/report"
+	"wane/study/drawn"
 )
 
 const ruleShowLong = `Print a rule: when it was added and by whom, its text, the verdicts that were issued by it, and
@@ -44,7 +43,7 @@ func newRuleShowCommand() *cobra.Command {
 				}
 				s := &all[0]
 				if figure != "" {
-					f := characteristicFigure(s.Rule)
+					f := drawn.Characteristic(s.Rule)
 					if f.Stamp, err = d.Stamp(cmd.Context(), 0); err != nil {
 						return err
 					}
@@ -196,19 +195,4 @@ func showIssued(p page, s *desk.RuleState) error {
 		}
 	}
 	return nil
-}
-
-// characteristicFigure returns the figure of the operating characteristic of a rule.
-func characteristicFigure(r *acceptance.Rule) *report.Characteristic {
-	const steps = 200
-	shares := make([]float64, steps+1)
-	for i := range shares {
-		shares[i] = float64(i) / steps
-	}
-	out := &report.Characteristic{Rule: r.Name, Coupons: r.Coupons, Failures: r.Failures, Share: r.Share}
-	for _, c := range r.Curve(shares) {
-		out.Points = append(out.Points, report.CharacteristicPoint{Share: c.Conforming, Accepted: c.Accepted,
-			Certain: c.Certain})
-	}
-	return out
 }

@@ -22,6 +22,7 @@ var (
 	orEmpty       = shown.OrEmpty
 	firstOf       = shown.FirstOf
 	inWords       = shown.InWords
+	flagMeaning   = shown.FlagMeaning
 	newRecords    = shown.NewRecords
 )
 

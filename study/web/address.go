@@ -11,6 +11,7 @@ const (
 	todayAt    = "/today"
 	couponsAt  = "/coupons"
 	coatingsAt = "/coatings"
+	compareAt  = "/coatings/compare"
 	rulesAt    = "/rules"
 	sessionsAt = "/sessions"
 	logAt      = "/log"

@@ -8,6 +8,8 @@ import (
 	"net/http"
 	"strings"
 	"time"
+
+	"wane/study/report"
 )
 
 // ours holds the script and the style of the pages, and uPlot with its licence.
@@ -30,18 +32,23 @@ func readAssets() map[string]asset {
 	if err != nil {
 		panic(err) // they are in the program
 	}
-	kinds := map[string]string{"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8",
-		"txt": "text/plain; charset=utf-8", "svg": "image/svg+xml"}
 	all := map[string]asset{}
 	for _, e := range entries {
 		data, err := ours.ReadFile("files/" + e.Name())
 		if err != nil {
 			panic(err)
 		}
-		sum := sha256.Sum256(data)
-		all[e.Name()] = asset{data, hex.EncodeToString(sum[:8]), kinds[e.Name()[strings.LastIndexByte(e.Name(), '.')+1:]]}
+		all[e.Name()] = newAsset(e.Name(), data)
 	}
+	all["figures.css"] = newAsset("figures.css", []byte(report.PageStyle()))
 	return all
+}
+
+func newAsset(name string, data []byte) asset {
+	kinds := map[string]string{"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8",
+		"txt": "text/plain; charset=utf-8", "svg": "image/svg+xml"}
+	sum := sha256.Sum256(data)
+	return asset{data, hex.EncodeToString(sum[:8]), kinds[name[strings.LastIndexByte(name, '.')+1:]]}
 }
 
 // fileURL is the address of a file of the pages.

@@ -48,7 +48,10 @@ func TestPagesHaveNoScriptOrStyleOfTheirOwn(t *testing.T) {
 }
 
 // pages are the addresses of pages of any study.
-func (s *served) pages() []string { return []string{"/today", "/guide", "/name", "/nothing"} }
+func (s *served) pages() []string {
+	return []string{"/today", "/coupons", "/coupons/A01", "/coupons/A01/spectra", "/coatings", "/coatings/compare", "/rules",
+		"/sessions", "/log", "/guide", "/name", "/nothing", "/coupons/nobody"}
+}
 
 func TestAChangeOfAnotherSiteIsRefused(t *testing.T) {
 	s := serve(t, newStudy(t), web.Options{})

@@ -30,6 +30,10 @@ type kept[T any] struct {
 	making chan struct{} // is closed at the end; nil: nothing is being made
 }
 
+func keep[T any](s *Server, of func(ctx context.Context) (T, error)) *kept[T] {
+	return &kept[T]{server: s, of: of}
+}
+
 // made is what was made when the log had so many lines.
 type made[T any] struct {
 	of   T

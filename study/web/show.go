@@ -73,7 +73,7 @@ func readTemplates() map[string]*template.Template {
 	functions := template.FuncMap{
 		"say": say, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
 		"choice": newChoice, "every": everyChoice,
-		"count":  func(n int, thing string) string { return countWords(n, thing) },
+		"count": func(n int, thing string) string { return countWords(n, thing) },
 	}
 	around := template.Must(template.New("layout.html").Funcs(functions).ParseFS(pageFiles, "pages/layout.html",
 		"pages/parts.html"))

@@ -3,24 +3,40 @@ package web
 import (
 	"context"
 
+	"wane/study"
 	"wane/study/desk"
 	"wane/study/shown"
 )
 
 // wholes is what is kept of the whole study.
 type wholes struct {
-	status *kept[*desk.Status]
-	last   *kept[map[string]*shown.LastResults]
+	status      *kept[*desk.Status]
+	last        *kept[map[string]*shown.LastResults]
+	log         *kept[[]study.Entry]
+	coatings    *kept[*coatings]
+	comparisons *kept[map[string]*comparison]
+	rules       *kept[[]desk.RuleState]
+	sessions    *kept[*checked]
 }
 
 func (s *Server) newWholes() wholes {
 	return wholes{
-		status: &kept[*desk.Status]{server: s, of: func(ctx context.Context) (*desk.Status, error) {
-			return s.desk.Status(ctx, desk.StatusOptions{})
-		}},
-		last: &kept[map[string]*shown.LastResults]{server: s, of: s.readLast},
+		status:      keep(s, s.readStatus),
+		last:        keep(s, s.readLast),
+		log:         keep(s, s.readLog),
+		coatings:    keep(s, s.readCoatings),
+		comparisons: keep(s, s.readComparisons),
+		rules:       keep(s, s.readRules),
+		sessions:    keep(s, s.readSessions),
 	}
 }
 
+func (s *Server) readStatus(ctx context.Context) (*desk.Status, error) {
+	return s.desk.Status(ctx, desk.StatusOptions{})
+}
+
 // Warm begins to read what pages show of the whole study.
-func (s *Server) Warm() { s.whole.status.look(1); s.whole.last.look(1) }
+func (s *Server) Warm() {
+	s.whole.status.look(1)
+	s.whole.last.look(1)
+}

@@ -1,12 +1,12 @@
-package main
+package shown
 
 import (
 	"wane/study"
 	"wane/study/evaluate"
 )
 
-// flagMeaning says what a flag of a result means.
-func flagMeaning(flag string) string {
+// FlagMeaning says what a flag of a result means.
+func FlagMeaning(flag string) string {
 	term, ok := study.FindTerm(evaluate.Flags(), flag)
 	if !ok {
 		return "not documented"

@@ -1,0 +1,165 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"slices"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/desk"
+	"wane/study/difference"
+	"wane/study/drawn"
+	"wane/study/report"
+	"wane/study/shown"
+)
+
+// coatings are the groups of coupons by coating, with their figure.
+type coatings struct {
+	groups  []ageing.Group
+	figure  *report.Changes
+	picture picture
+}
+
+// coatingsPage is what the page of coatings shows.
+type coatingsPage struct {
+	Groups    *grid
+	Picture   picture
+	Exposures []string
+}
+
+// readCoatings gathers the results of all coatings.
+func (s *Server) readCoatings(ctx context.Context) (*coatings, error) {
+	groups, err := s.desk.Groups(ctx, ageing.ByCoating, desk.ResultsOptions{})
+	if err != nil {
+		return nil, err
+	}
+	curves := ageing.Curves(groups)
+	if len(curves) == 0 {
+		return &coatings{groups: groups}, nil // there is nothing to draw yet
+	}
+	f := report.NewChanges(string(ageing.ByCoating), s.desk.Settings().Correction)
+	f.Series = drawn.Series(curves)
+	if f.Stamp, err = s.desk.Stamp(ctx, 0); err != nil {
+		return nil, err
+	}
+	out := &coatings{groups: groups, figure: f}
+	out.picture, err = pictureOf(ctx, f)
+	return out, err
+}
+
+// coatings is the page of coatings.
+func (s *Server) coatings(q *request) (answer, error) {
+	of, upTo, err := s.whole.coatings.get(q.Context(), q.head.Number)
+	if err != nil {
+		return nil, err
+	}
+	columns := shown.Groups(ageing.ByCoating)
+	p := &coatingsPage{Groups: gridOf("Exposed coupons of each coating at each pull; a coupon counts once", columns.Table(),
+		pointers(of.groups), groupState), Picture: of.picture}
+	for i := range of.groups {
+		p.Exposures = addOnce(p.Exposures, of.groups[i].Exposure)
+	}
+	v := &view{Name: "coatings", Title: "Coatings", Topic: "changes", Nav: coatingsAt, Data: p, UpTo: upTo,
+		Rows: rowsFile(columns, pointers(of.groups))}
+	if of.figure != nil {
+		v.Figure = of.figure.Write
+	}
+	return v, nil
+}
+
+// groupState leads from a coating to its coupons.
+func groupState(column string, g *ageing.Group) string {
+	if column == "coating" {
+		return withQuery(couponsAt, "coating", g.Group)
+	}
+	return ""
+}
+
+// comparison is the comparison of coatings in an exposure.
+type comparison struct {
+	of      *difference.Comparison // nil: refused
+	refused *study.Refusal
+	figure  *report.Differences
+	picture picture
+}
+
+// comparePage is what the page of a comparison shows.
+type comparePage struct {
+	Exposure        string
+	Exposures       []string
+	Refused         *study.Refusal
+	Head            string
+	Verdicts, Notes []string
+	Pairs, Groups   *grid
+	Picture         picture
+}
+
+// readComparisons compares coatings in each exposure.
+func (s *Server) readComparisons(ctx context.Context) (map[string]*comparison, error) {
+	codes, err := s.desk.Codes(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all := map[string]*comparison{}
+	for _, exposure := range codes.Exposures {
+		found, err := s.desk.Compare(ctx, desk.CompareOptions{Options: difference.Options{Exposure: exposure}})
+		one := &comparison{}
+		switch {
+		case errors.As(err, &one.refused):
+		case err != nil:
+			return nil, err
+		default:
+			one.of = found[0]
+			one.figure = drawn.Differences(one.of)
+			if one.figure.Stamp, err = s.desk.Stamp(ctx, 0); err != nil {
+				return nil, err
+			}
+			if one.picture, err = pictureOf(ctx, one.figure); err != nil {
+				return nil, err
+			}
+		}
+		all[exposure] = one
+	}
+	return all, nil
+}
+
+// compare is the page of the comparison of coatings in an exposure, the first one where none is chosen.
+func (s *Server) compare(q *request) (answer, error) {
+	all, upTo, err := s.whole.comparisons.get(q.Context(), q.head.Number)
+	if err != nil {
+		return nil, err
+	}
+	p := &comparePage{Exposure: q.URL.Query().Get("exposure")}
+	for exposure := range all {
+		p.Exposures = append(p.Exposures, exposure)
+	}
+	slices.Sort(p.Exposures)
+	if p.Exposure == "" && len(p.Exposures) > 0 {
+		p.Exposure = p.Exposures[0]
+	}
+	v := &view{Name: "compare", Title: "Comparison of coatings", Topic: "comparing", Nav: coatingsAt, Data: p, UpTo: upTo}
+	of := all[p.Exposure]
+	switch {
+	case of == nil && len(all) > 0:
+		return nil, absent(&study.Refusal{Fault: "exposure " + study.Shown(p.Exposure) + " is not enrolled",
+			Try: study.DidYouMean(p.Exposure, p.Exposures, "choose one of the list")})
+	case of == nil:
+		p.Refused = &study.Refusal{Fault: "no exposure is enrolled yet", Try: "enrol one: wane enrol exposures.csv"}
+		return v, nil
+	case of.of == nil:
+		p.Refused = of.refused
+		return v, nil
+	}
+	rows := make([]shown.Compared, len(of.of.Pairs))
+	for i := range rows {
+		rows[i] = shown.Compared{Of: of.of, Pair: &of.of.Pairs[i]}
+	}
+	groups := shown.ComparedGroups(of.of)
+	p.Head, p.Verdicts, p.Notes = shown.CompareHead(of.of), shown.VerdictLines(of.of), shown.CompareRemarks(of.of)
+	p.Pairs = gridOf("Pairs of coatings", shown.Compare().Table(), rows, nil)
+	p.Groups = gridOf("Coatings that are compared", groups, pointers(of.of.Groups), nil)
+	p.Picture = of.picture
+	v.Rows, v.Figure = rowsFile(shown.Compare(), rows), of.figure.Write
+	return v, nil
+}
