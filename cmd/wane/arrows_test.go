@@ -24,7 +24,8 @@ var arrows = map[string]string{
 	"study":            "",
 	"study/frame":      "study study/series",
 	"study/shown":      "study study/desk study/ageing study/guard study/evaluate study/difference study/population",
-	"study/drawn":      "study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard",
+	"study/drawn": "study study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard " +
+		"study/evaluate study/series study/shape",
 	"study/web":        "study study/desk study/shown study/drawn study/table study/report study/ageing study/difference",
 	"study/store":      "study",
 	"study/table":      "study",

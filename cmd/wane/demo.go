@@ -23,7 +23,7 @@ import (
 const demoLong = `Build a made-up study from made-up exports, do the whole job with it, and print the results
 by coating beside the true values. The study has three coatings on a roof that does not
 exist: one becomes thinner, one loses patches, and one does not change. One coupon breaks,
-and one joins late. The rosters, the map, the exports, the study, a figure, a bench sheet, labels
+and one joins late. The rosters, the map, the exports, the study, figures, a bench sheet, labels
 and the report are written into DIR (wane-demo). A folder is replaced only if an earlier demo made it.
 ` + exitCodes
 
@@ -51,7 +51,7 @@ func runDemo(cmd *cobra.Command, args []string) error {
 		return err
 	}
 	if err = printDemo(cmd, d, made); err == nil {
-		err = drawChanges(cmd, d, &resultsOptions{figure: filepath.Join(folder, demo.Figure)})
+		err = drawDemo(cmd, d, folder)
 	}
 	if err == nil {
 		err = printPages(cmd, d, folder)
@@ -61,6 +61,26 @@ func runDemo(cmd *cobra.Command, args []string) error {
 			notice: "Everything here is made up: the makers, the site, the coupons and the readings"}, filepath.Join(folder, demo.Report))
 	}
 	return joinErrors(err, d.Close())
+}
+
+// drawDemo writes the figures.
+func drawDemo(cmd *cobra.Command, d *desk.Desk, folder string) error {
+	for _, name := range demo.Figures {
+		path, word := filepath.Join(folder, name), strings.TrimSuffix(name, filepath.Ext(name))
+		var err error
+		switch o := (&resultsOptions{figure: path, draw: word, coupon: demo.Shown}); word {
+		case "change":
+			err = drawResults(cmd, d, &resultsOptions{figure: path, draw: drawChanged})
+		case "budget":
+			err = (&traceOptions{figure: path}).draw(cmd, d, demo.Shown)
+		default:
+			err = drawResults(cmd, d, o)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // printPages writes the bench sheet of the last pull, and labels.
@@ -104,7 +124,7 @@ func printDemo(cmd *cobra.Command, d *desk.Desk, made *demo.Made) error {
 	}
 	_, err = fmt.Fprintf(w, "\nOf %d changes of exposed spots after their baseline, %d (%.0f %%) lie within their stated 95 %% "+
 		"interval of the truth.\n"+
-		"To see more: wane results --study %s --by coating; rosters, map, exports, change.svg, a bench sheet, labels and report.html are in %s.\n",
+		"To see more: wane results --study %s --by coating; rosters, map, exports, figures (change.svg and others), a bench sheet, labels and report.html are in %s.\n",
 		c.Changes, c.Within, 100*float64(c.Within)/float64(max(1, c.Changes)), study.Shown(made.Study),
 		study.Shown(filepath.Clean(made.Folder)))
 	return err

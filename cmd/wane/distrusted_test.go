@@ -9,6 +9,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 // What is released is printed with the reason that the log has.
@@ -35,6 +36,6 @@ func TestDistrustedWordsCountEachKind(t *testing.T) {
 		"3 of 8 rows were read in sessions that are not trusted, and the change of 5 is from a baseline in one; " +
 			"see wane check": {{Spots: 4, Flags: suspect(3, 2)}, {Spots: 4, Flags: suspect(0, 3)}},
 	} {
-		assert.Equal(t, want, distrustedWords(groups))
+		assert.Equal(t, want, shown.DistrustedWords(groups))
 	}
 }

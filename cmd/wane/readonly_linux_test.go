@@ -18,7 +18,8 @@ import (
 var readingCommands = map[string][]string{
 	"wane results": {"results", "results --format json", "results --by coating --format csv",
 		"results --joint --format json", "results --independent", "results --as-of 3 --format json",
-		"results E1", "results E1 --format json --as-of 5"},
+		"results E1", "results E1 --format json --as-of 5",
+		"results E1 --figure OUT.pdf"},
 	"wane compare": {"compare --by lot --quantity thickness --figure OUT.svg", "compare --format json"},
 	"wane trend":   {"trend", "trend --by coupon --format json"},
 	"wane status":  {"status", "status --as-of 2 --format json"},

@@ -1,34 +1,16 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"wane/study"
 	"wane/study/ageing"
-	"wane/study/report"
+	"wane/study/drawn"
 	"wane/study/report/document"
 	"wane/study/series"
 )
-
-// ownerNames say whose errors the parts of a budget are.
-var ownerNames = map[study.Owner]string{
-	study.OwnerSession:    "session",
-	study.OwnerPlacement:  "how coupons lay",
-	study.OwnerCoupon:     "glass of the coupon",
-	study.OwnerBatch:      "batch of the glass",
-	study.OwnerCoating:    "index of the coating",
-	study.OwnerSpot:       "structure of the spot",
-	study.OwnerReading:    "reading of a spot",
-	study.OwnerInstrument: "instrument",
-	study.OwnerJoint:      "joint fit of sessions",
-	study.OwnerBridge:     "offset between instruments",
-	study.OwnerControls:   "controls, their own part",
-	"":                    "own noise and the rest",
-}
 
 // budgetPart says what the uncertainty of the mean changes comes from.
 func budgetPart(w *reporter) (document.Part, error) {
@@ -52,36 +34,16 @@ func budgetPart(w *reporter) (document.Part, error) {
 			"has a change with known errors yet. Next: take more pulls in and run wane fit."))
 		return p, nil
 	}
-	var owners []study.Owner
-	sums := map[study.Owner]float64{}
-	for i := range budgets {
-		for _, part := range budgets[i].Parts {
-			if sums[part.Owner] += part.Variance; !slices.Contains(owners, part.Owner) {
-				owners = append(owners, part.Owner)
-			}
-		}
-	}
-	slices.SortFunc(owners, func(a, b study.Owner) int {
-		return cmp.Or(cmp.Compare(sums[b], sums[a]), strings.Compare(string(a), string(b)))
-	})
 	p.Blocks = append(p.Blocks, document.Text(fmt.Sprintf("What errors of measurement add to the mean change of %s of "+
 		"each group at its last pull. What coupons share (such as a session) does not shrink with their number; where the "+
 		"change of controls is taken off, what both share has cancelled already. The scatter between coupons stands "+
 		"beside: it holds what coupons truly differ by, and their own errors.", data.Quantity.Name)))
-	f := &report.Budget{Unit: data.Quantity.Unit}
-	for _, owner := range owners {
-		f.Owners = append(f.Owners, ownerNames[owner])
-	}
+	f := drawn.Budget(budgets, data.Quantity.Unit, len(w.of.Roster.Exposures) > 1)
+	var parts [][]series.Part
 	for i := range budgets {
-		m := report.BudgetMean{Name: budgets[i].Group}
-		if len(w.of.Roster.Exposures) > 1 {
-			m.Name += " in " + budgets[i].Exposure
-		}
-		for _, owner := range owners {
-			m.U = append(m.U, budgets[i].U(owner))
-		}
-		f.Means = append(f.Means, m)
+		parts = append(parts, budgets[i].Parts)
 	}
+	owners := drawn.Owners(parts)
 	columns := budgetColumns(owners, data.Quantity.Unit)
 	t, err := tableOf("budget", "Standard uncertainties by the errors of each owner", columns, columns, pointers(budgets))
 	if err != nil {
@@ -120,7 +82,7 @@ func budgetColumns(owners []study.Owner, unit string) listing[*series.MeanBudget
 		if name == "" {
 			name = "own"
 		}
-		number("u_by_"+name, ownerNames[owner], func(b *series.MeanBudget) float64 { return b.U(owner) })
+		number("u_by_"+name, drawn.OwnerNames[owner], func(b *series.MeanBudget) float64 { return b.U(owner) })
 	}
 	number("u_by_errors", "all errors", func(b *series.MeanBudget) float64 { return math.Sqrt(b.Variance()) })
 	number("se_by_scatter", "scatter between coupons", func(b *series.MeanBudget) float64 { return b.Scatter })

@@ -44,7 +44,7 @@ func fullName(quantity string) string {
 	if q, _ := series.Find(quantity); q.Name == "solar_T" {
 		return "solar transmittance"
 	}
-	return quantityWords(quantity)
+	return drawn.QuantityWords(quantity)
 }
 
 // comparedBy is the grouping of a comparison: exposures are compared by wane compare --exposures.
@@ -148,7 +148,7 @@ func trendPart(w *reporter) (document.Part, error) {
 		p.Blocks = append(p.Blocks, block)
 		return p, err
 	}
-	f, err := figureOfTrend(o, w.of.Settings.Correction, t)
+	f, err := drawn.Trend(t, o.drawing(w.of.Settings.Correction))
 	if err == nil {
 		f.Title = ""
 		figure, err := drawnBlock("trend", "Change of "+fullName(w.o.quantity)+" against the dose, with the shape that fits "+

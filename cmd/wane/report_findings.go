@@ -10,7 +10,6 @@ import (
 	"wane/study/ageing"
 	"wane/study/desk"
 	"wane/study/drawn"
-	"wane/study/report"
 	"wane/study/report/document"
 	"wane/study/shown"
 )
@@ -93,15 +92,8 @@ func reportedGroups(all listing[*ageing.Group], groups []ageing.Group) (shown li
 
 // changesFigure draws the changes of groups against the dose.
 func (w *reporter) changesFigure(curves []ageing.Curve) (document.Figure, error) {
-	f := report.NewChanges(w.o.by, w.of.Settings.Correction)
-	f.Title, f.Series = "", drawn.Series(curves) // the page has it
-	spots, lossless := 0, 0
-	for i := range w.of.Groups {
-		spots, lossless = spots+w.of.Groups[i].Spots, lossless+w.of.Groups[i].Clear
-	}
-	if said := losslessCaption(lossless, spots); said != "" {
-		f.Caption = append(f.Caption, said)
-	}
+	f := drawn.Changes(ageing.By(w.o.by), w.of.Settings.Correction, curves, w.of.Groups)
+	f.Title = "" // the page has it
 	names := make([]string, len(curves))
 	for i := range curves {
 		names[i] = curves[i].Name

@@ -8,6 +8,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/report/document"
+	"wane/study/shown"
 )
 
 // routeName says how a study corrects changes.
@@ -124,7 +125,7 @@ func (w *reporter) limitsFound() (found []string) {
 			"seen.",
 			lossless, spots)
 	}
-	for _, said := range []string{distrustedWords(r.Groups), misfitWords(r.Groups), plannedOf(r.Groups)} {
+	for _, said := range []string{shown.DistrustedWords(r.Groups), misfitWords(r.Groups), plannedOf(r.Groups)} {
 		if said != "" {
 			say("%s.", study.OneLine(strings.ToUpper(said[:1])+said[1:]))
 		}

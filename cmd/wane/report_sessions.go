@@ -30,7 +30,7 @@ func sessionsPart(w *reporter) (document.Part, error) {
 		"was read in it, all its values are in control, its reference has a valid certificate, and no guard holds one of "+
 		"its readings. Rows that depend on a session that is not trusted are flagged; none is omitted for that.",
 		len(r.Sessions)-bad, count(len(r.Sessions), "session")+isAre(len(r.Sessions)))))
-	if said := distrustedWords(r.Groups); said != "" {
+	if said := shown.DistrustedWords(r.Groups); said != "" {
 		p.Blocks = append(p.Blocks, document.Notice(said+"."))
 	}
 	verdicts := sessionNumbered(r.Sessions)

@@ -32,7 +32,14 @@ material left, and how many spots are in each state. Each coupon counts once, wi
 of its spots. "3 of 4" says that one has no change there: it has no reading, or its history
 has ended, which a line below the table names. --figure draws the change against the dose: thin lines for coupons, and the
 means of the groups with their intervals. --name-coupons writes the code of each coupon
-beside its line.
+beside its line. --draw material draws the mean material left instead.
+
+results COUPON --figure FILE draws all curves of the coupon, measured and fitted, by pull in the
+order of the doses; with one --pull the curves of that pull with their residuals. --draw names
+another figure: material (what is left of the coating), structure (thickness, porosity, bare
+fraction and index) or sunlight (where in the solar spectrum the transmittance changed, and the
+running sum). Each figure says from which study, on which day, and up to which line of the
+history it was drawn; wane help reading-figures says which one answers which question.
 
 --joint fits all pulls of each spot together. Glass and coating are the same at all pulls;
 only the film changes. The changes come from that fit. Nothing is stored.
@@ -63,7 +70,8 @@ type resultsOptions struct {
 	sieve  *study.Sieve // of the rows that are printed
 	by     string
 	figure string
-	named  bool // coupons in the figure
+	draw   string // which figure
+	named  bool   // coupons in the figure
 	joint  bool
 	beside bool
 
@@ -112,11 +120,13 @@ func newResultsCommand() *cobra.Command {
 	cmd.Flags().IntVar(&o.workers, "workers", runtime.NumCPU(),
 		"with --routes, how many spots are fitted at once; the results do not depend on it")
 	cmd.Flags().StringVar(&o.figure, "figure", "",
-		"draw the change against the dose into this file, .svg, .png or .pdf; by coating, or as --by says")
+		"draw into this file, .svg, .png or .pdf: the change against the dose, by coating or as --by says; of a COUPON its pulls")
+	cmd.Flags().StringVar(&o.draw, "draw", "",
+		"with --figure, which figure: changes or material; of a COUPON pulls, fit (of one --pull), material, structure or sunlight")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	o.asOf.bind(cmd)
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
-	completeWords(cmd, map[string][]string{"by": groupings()})
+	completeWords(cmd, map[string][]string{"by": groupings(), "draw": allFigures()})
 	return cmd
 }
 
@@ -166,6 +176,9 @@ func runResults(cmd *cobra.Command, o *resultsOptions, args []string) error {
 	if err := o.checkCoupon(cmd, args); err != nil {
 		return err
 	}
+	if err := o.checkDraw(cmd); err != nil {
+		return err
+	}
 	list, err := o.lister(cmd)
 	if err != nil {
 		return err
@@ -182,7 +195,7 @@ func runResults(cmd *cobra.Command, o *resultsOptions, args []string) error {
 			return err
 		}
 		if o.figure != "" {
-			if err := drawChanges(cmd, d, o); err != nil {
+			if err := drawResults(cmd, d, o); err != nil {
 				return err
 			}
 		}
@@ -315,7 +328,7 @@ func listGroups(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 			return err
 		}
 	}
-	return writeLines(p, endedWords(rows), plannedOf(rows), misfitWords(rows), distrustedWords(rows))
+	return writeLines(p, endedWords(rows), plannedOf(rows), misfitWords(rows), shown.DistrustedWords(rows))
 }
 
 // misfitWords says how many rows of groups have curves that the law does not explain; nothing if none.
@@ -353,23 +366,4 @@ func plannedOf(groups []ageing.Group) string {
 		planned, all = planned+groups[i].Flags[study.FlagDosePlanned], all+groups[i].Spots
 	}
 	return plannedWords(planned, all)
-}
-
-// distrustedWords says how many rows of groups, a row a spot and pull, were read in sessions that
-// are not trusted, and how many are compared with a pull 0 that was; nothing if none.
-func distrustedWords(groups []ageing.Group) string {
-	var said string
-	switch d := ageing.CountDistrusted(groups); {
-	case d.Suspect+d.SuspectBase == 0:
-		return ""
-	case d.SuspectBase == 0:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted", d.Suspect, d.Spots)
-	case d.Suspect == 0:
-		said = fmt.Sprintf("the change of %d of %d rows is from a baseline in a session that is not trusted", d.SuspectBase,
-			d.Spots)
-	default:
-		said = fmt.Sprintf("%d of %d rows were read in sessions that are not trusted, and the change of %d is from a "+
-			"baseline in one", d.Suspect, d.Spots, d.SuspectBase)
-	}
-	return said + "; see wane check"
 }

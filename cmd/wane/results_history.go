@@ -23,7 +23,7 @@ func (o *resultsOptions) checkCoupon(cmd *cobra.Command, args []string) error {
 	if strings.TrimSpace(args[0]) == "" {
 		return usagef("name a coupon, or leave the argument out to list all", "the coupon is empty")
 	}
-	for _, name := range []string{"coupon", "coating", "by", "figure", "routes", "soiling", "independent"} {
+	for _, name := range []string{"coupon", "coating", "by", "routes", "soiling", "independent"} {
 		if cmd.Flags().Changed(name) {
 			return usagef(fmt.Sprintf("leave --%s out, or the coupon", name),
 				"--%s is not for the history of one coupon", name)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/drawn"
 )
 
 // line is one row of the table for people: what, how much, and a remark.
@@ -55,19 +56,6 @@ func valuesWords(lossless bool) string {
 		return "values ± U (k=2); " + losslessWords
 	}
 	return "values ± U (k=2)"
-}
-
-// losslessCaption is the line of a figure of which all, or some, spots have no transmittance; empty if each has.
-func losslessCaption(lossless, spots int) string {
-	switch {
-	case lossless == 0:
-		return ""
-	case lossless == 1 && spots == 1:
-		return "The film is taken as lossless: reflectance does not show what it absorbs."
-	case lossless == spots:
-		return "Films are taken as lossless: reflectance does not show what they absorb."
-	}
-	return "Films without a reading of transmittance are taken as lossless: reflectance does not show what they absorb."
 }
 
 // table prints the result for a person.
@@ -143,7 +131,7 @@ func caption(r *study.Result) []string {
 			float64(r.Points)),
 	}
 	if r.IsLossless() {
-		lines = append(lines, losslessCaption(1, 1))
+		lines = append(lines, drawn.LosslessCaption(1, 1))
 	}
 	if len(r.Flags) > 0 {
 		lines = append(lines, "Flags: "+strings.Join(r.Flags, ", ")+".")

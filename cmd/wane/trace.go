@@ -5,6 +5,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/drawn"
 )
 
 const traceLong = `Show where the numbers of a coupon come from: each fit, current or superseded, and each
@@ -21,6 +22,9 @@ name as it was taken in, or at least eight digits of its SHA-256. The list has s
 measurements, coupons and fits, and the rows of results that would differ without this file:
 also those that are compared with it or corrected by it.
 
+--figure draws the budget of the coupon: whose errors make up the uncertainty of its change of
+solar transmittance at each pull (wane help reading-figures).
+
 --pull, --spot, --session and --flagged choose rows, and with --export also --coupon. There is
 no --coating: a coupon has one coating, and wane results --coating names the coupons.
 `
@@ -30,6 +34,7 @@ type traceOptions struct {
 	list   listOptions
 	filter filterOptions
 	export string
+	figure string
 }
 
 func newTraceCommand() *cobra.Command {
@@ -37,7 +42,7 @@ func newTraceCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use: "trace [COUPON]", Short: "from which files and fits a number comes, or what came from an export",
 		Long:    traceLong + columnsHelp(stepColumns) + exitCodes,
-		Example: "  wane trace A01 --pull 1 --spot 1\n  wane trace --export A01-pull1.csv --format json",
+		Example: "  wane trace A01 --pull 1 --spot 1\n  wane trace A01 --figure budget.svg\n  wane trace --export A01-pull1.csv --format json",
 		Args:    cobra.ArbitraryArgs,
 		RunE:    func(cmd *cobra.Command, args []string) error { return runTrace(cmd, o, args) },
 	}
@@ -49,6 +54,8 @@ func newTraceCommand() *cobra.Command {
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
 	f.StringVar(&o.export, "export", "",
 		"list what came from this file: its name, or at least eight digits of its SHA-256")
+	f.StringVar(&o.figure, "figure", "", "of a COUPON: draw into this file, .svg, .png or .pdf, whose errors make up the "+
+		"uncertainty of its change")
 	return cmd
 }
 
@@ -57,7 +64,12 @@ func (o *traceOptions) check(cmd *cobra.Command, args []string) error {
 		return err
 	}
 	flags := cmd.Flags()
+	if err := checkFigure(o.figure); err != nil {
+		return err
+	}
 	switch {
+	case o.figure != "" && flags.Changed("export"):
+		return usagef("leave one of them out", "--figure draws the budget of a coupon, and --export traces a file")
 	case flags.Changed("export"):
 		if len(args) > 0 {
 			return usagef("write the coupon as --coupon, or leave --export out",
@@ -85,6 +97,11 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 		return err
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		if o.figure != "" {
+			if err := o.draw(cmd, d, args[0]); err != nil {
+				return err
+			}
+		}
 		sieve := study.NewSieve(o.filter.of)
 		steps, err := o.steps(cmd, d, args, sieve)
 		if err != nil {
@@ -111,6 +128,27 @@ func runTrace(cmd *cobra.Command, o *traceOptions, args []string) error {
 		}
 		return noteFitsDue(cmd.ErrOrStderr(), desk.FitsDue{Stale: desk.CountStale(steps)})
 	})
+}
+
+// draw draws the budget of the change of a coupon at each of its pulls.
+func (o *traceOptions) draw(cmd *cobra.Command, d *desk.Desk, coupon string) error {
+	if err := d.CheckCodes(cmd.Context(), study.Filter{Coupons: []string{coupon}}, desk.Moment{}); err != nil {
+		return err
+	}
+	stamp, err := d.Stamp(cmd.Context(), 0)
+	if err != nil {
+		return err
+	}
+	data, err := d.Series(cmd.Context(), "solar_T", desk.SeriesOptions{AsOf: stamp.Line})
+	if err != nil {
+		return err
+	}
+	f, err := drawn.CouponBudget(data, coupon)
+	if err != nil {
+		return err
+	}
+	f.Stamp = stamp
+	return drawFigure(cmd, d, o.figure, f)
 }
 
 // step is a step of a trace with its words.

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -17,6 +18,9 @@ import (
 // to eight means and up to twelve owners.
 type Budget struct {
 	Title   string
+	What    string   // whose uncertainty it is; empty: the mean
+	Head    string   // above the names of the means; empty: Mean of
+	Count   string   // how much the figure is of; empty: the coupons of the means
 	Unit    string   // of the uncertainties
 	Owners  []string // the rows, from above
 	Means   []BudgetMean
@@ -52,7 +56,7 @@ func (f *Budget) Write(w io.Writer, format string) error {
 }
 
 func (f *Budget) sheet(width vg.Length) *sheet {
-	key := legend{head: []string{"Mean of"}, markRadius: meanMark, ground: ground()}
+	key := legend{head: []string{cmp.Or(f.Head, "Mean of")}, markRadius: meanMark, ground: ground()}
 	p := newPanel("", len(f.Owners))
 	rows := len(f.Owners)
 	x, leftOut := span{0, 0}, 0
@@ -79,17 +83,20 @@ func (f *Budget) sheet(width vg.Length) *sheet {
 	}
 	p.Y.Tick.Marker = plot.ConstantTicks(names)
 	p.X.Tick.Marker = ticks(7, true)
-	p.X.Label.Text = "Standard uncertainty of the mean by these errors alone / " + words(f.Unit)
+	p.X.Label.Text = "Standard uncertainty of the " + f.what() + " by these errors alone / " + words(f.Unit)
 	setRange(p, span{0, x.padded(0.04, 1e-4).hi}, span{-0.6, float64(rows) - 0.4})
 	s := newSheet(width, f.Title, key, f.Caption, leftOutNote(leftOut))
 	s.sign(f.count(), f.Stamp)
-	s.add(p, vg.Length(rows*budgetRow+60), "Each row: the errors of one owner.  Squares of a mean's marks add up to its "+
-		"variance by errors.")
+	s.add(p, vg.Length(rows*budgetRow+60), "Each row: the errors of one owner.  Squares of the marks of a "+f.what()+
+		" add up to its variance by errors.")
 	return s
 }
 
 // count says how many coupons are behind the means, if each mean says it.
 func (f *Budget) count() string {
+	if f.Count != "" {
+		return f.Count
+	}
 	coupons := 0
 	for i := range f.Means {
 		if f.Means[i].Coupons == 0 {
@@ -99,5 +106,7 @@ func (f *Budget) count() string {
 	}
 	return counted(coupons, "coupon")
 }
+
+func (f *Budget) what() string { return cmp.Or(f.What, "mean") }
 
 const ownerMost = 190 // width of the name of an owner, points

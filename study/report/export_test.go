@@ -51,6 +51,9 @@ func textsOf(f interface{ sheet(vg.Length) *sheet }, width vg.Length) []Text {
 	return out
 }
 
+// Decimated shows the decimation of lines to the tests.
+var Decimated = decimated
+
 // Palette shows the colours of curves to the tests.
 var (
 	Palette     = palette

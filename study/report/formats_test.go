@@ -50,8 +50,12 @@ func TestFoot(t *testing.T) {
 // What stands in a page of HTML has no style, script or name of its own, and its colours are those of the style sheet.
 func TestPageFormat(t *testing.T) {
 	for _, format := range []string{report.FormatPage, report.FormatNarrow} {
-		svg := write(t, spot(4), format)
-		assert.NoError(t, wellFormed(svg))
+		svg := ""
+		for _, f := range []figure{spot(4), pulls(12, 2), sunlight(), levels(), budget(), madeDifferences()} {
+			one := write(t, f, format)
+			assert.NoError(t, wellFormed(one))
+			svg += one
+		}
 		for _, foreign := range []string{"style", "<?", "<!--", "id=", "href", "script", "font-family:"} {
 			assert.NotContains(t, svg, foreign, format)
 		}

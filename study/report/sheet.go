@@ -82,7 +82,7 @@ func leftOutNote(points int) []string {
 	return []string{fmt.Sprintf("Points with a value that cannot be drawn (not finite, or too large): %d.", points)}
 }
 
-// add adds a panel below the others.
+// add adds a panel below the others. Each line of its key begins anew.
 func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
 	width := s.panelRight() - s.margin()
 	if s.narrow() {
@@ -92,7 +92,11 @@ func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
 		p.X.Label.Text = strings.Join(bodyStyle().wrapAny(p.X.Label.Text, width-labelRoom), "\n")
 		height += p.X.Label.TextStyle.Font.Size * vg.Length(strings.Count(p.X.Label.Text, "\n")) * leading
 	}
-	s.panels = append(s.panels, panel{keyStyle().wrapAny(key, width), p, height})
+	var lines []string
+	for _, line := range strings.Split(key, "\n") {
+		lines = append(lines, keyStyle().wrapAny(line, width)...)
+	}
+	s.panels = append(s.panels, panel{lines, p, height})
 }
 
 // labelRoom is the width of the labels of an axis beside a narrow panel, in points.

@@ -55,6 +55,12 @@ func textsOf(t *testing.T, f figure) []report.Text {
 		return report.TextsOf(f)
 	case *report.Budget:
 		return report.TextsOf(f)
+	case *report.Pulls:
+		return report.TextsOf(f)
+	case *report.Sunlight:
+		return report.TextsOf(f)
+	case *report.Levels:
+		return report.TextsOf(f)
 	}
 	t.Fatalf("no figure: %T", f)
 	return nil

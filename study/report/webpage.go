@@ -8,7 +8,6 @@ import (
 	"image/color"
 	"io"
 	"regexp"
-	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/font"
@@ -103,23 +102,27 @@ func darkGround() color.NRGBA { return color.NRGBA{0x1C, 0x1F, 0x26, 0xFF} }
 
 func hexOf(c color.NRGBA) string { return fmt.Sprintf("#%02X%02X%02X", c.R, c.G, c.B) }
 
-// knownColour returns the colour of figures that a canvas wrote: it cuts the parts of one that is translucent to those
-// below.
+// mostOff is how far the parts of a colour that a canvas wrote can be from those that it was given: a translucent one is
+// stored as what shows of it, in whole steps.
+const mostOff = 12
+
+// knownColour returns the colour of figures that a canvas wrote.
 func knownColour(hex string) string {
 	var r, g, b int
 	if _, err := fmt.Sscanf(hex, "#%02X%02X%02X", &r, &g, &b); err != nil {
 		return hex
 	}
-	near := func(x int, y uint8) bool { return x == int(y) || x == int(y)-1 }
-	colours := pageColours()
-	i := slices.IndexFunc(colours, func(c pageColour) bool {
-		return near(r, c.light.R) && near(g, c.light.G) && near(b, c.light.B)
-	})
-	if i < 0 {
-		return hex
+	nearest, least := hex, mostOff+1
+	for _, c := range pageColours() {
+		off := max(abs(r-int(c.light.R)), abs(g-int(c.light.G)), abs(b-int(c.light.B)))
+		if off < least {
+			nearest, least = hexOf(c.light), off
+		}
 	}
-	return hexOf(colours[i].light)
+	return nearest
 }
+
+func abs(x int) int { return max(x, -x) }
 
 // PageStyle returns the style sheet of the figures of a page (class wane-figure). The colours are custom properties,
 // --wane-3C48B4 for the colour #3C48B4 and so on: light by default, and dark where the browser or the attribute

@@ -16,7 +16,6 @@ const (
 	studyName = "demo.wane"
 
 	// Written by the command.
-	Figure = "change.svg"
 	Bench  = "bench-sheet.pdf"
 	Labels = "labels.pdf"
 	Report = "report.html"
@@ -27,6 +26,12 @@ const (
 	Exposure = "roof"
 	LastPull = 3
 )
+
+// Figures are the figures that the command draws: of the coatings, and of one coupon.
+var Figures = []string{"change.svg", "pulls.svg", "material.svg", "structure.svg", "sunlight.svg", "budget.svg"}
+
+// Shown is the coupon of these figures.
+const Shown = "A01"
 
 // Made is a made-up study that went through the whole job.
 type Made struct {

@@ -106,7 +106,10 @@ func clearFolder(folder string) error {
 // nor the study or the figure of a demo, or "".
 func unlistedFile(folder, mark string) (foreign string, err error) {
 	own := map[string]bool{
-		markName: true, Figure: true, Bench: true, Labels: true, Report: true, studyName: true, studyName + "-wal": true, studyName + "-shm": true,
+		markName: true, Bench: true, Labels: true, Report: true, studyName: true, studyName + "-wal": true, studyName + "-shm": true,
+	}
+	for _, name := range Figures {
+		own[name] = true
 	}
 	for _, line := range strings.Split(mark, "\n") {
 		own[line] = true

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/ageing"
+	"wane/study/desk"
+	"wane/study/drawn"
+)
+
+// What --draw names.
+const (
+	drawChanged   = "changes"
+	drawMaterial  = "material"
+	drawPulls     = "pulls"
+	drawOnePull   = "fit"
+	drawStructure = "structure"
+	drawSunlight  = "sunlight"
+)
+
+// The figures of groups and those of one coupon; the first one is drawn where --draw says nothing.
+var (
+	groupFigures  = []string{drawChanged, drawMaterial}
+	couponFigures = []string{drawPulls, drawOnePull, drawMaterial, drawStructure, drawSunlight}
+)
+
+// allFigures are those that --draw can name.
+func allFigures() []string { return slices.Concat(groupFigures, couponFigures[:2], couponFigures[3:]) }
+
+// checkDraw reads what --draw names.
+func (o *resultsOptions) checkDraw(cmd *cobra.Command) error {
+	if o.draw != "" && o.figure == "" {
+		return usagef("add --figure "+o.draw+".svg", "--draw is for the figure, but --figure is not given")
+	}
+	if cmd.Flags().Changed("draw") {
+		if err := oneOf("draw", o.draw, allFigures()); err != nil {
+			return err
+		}
+	}
+	if o.figure != "" && o.draw == "" {
+		o.draw = groupFigures[0]
+		if o.coupon != "" {
+			o.draw = couponFigures[0]
+			if len(o.filter.of.Pulls) == 1 {
+				o.draw = drawOnePull
+			}
+		}
+	}
+	switch {
+	case o.figure == "":
+	case o.coupon == "" && !slices.Contains(groupFigures, o.draw):
+		return usagef("name the coupon: wane results A01 --figure "+o.draw+".svg --draw "+o.draw,
+			"--draw %s is the figure of one coupon, and none is named", o.draw)
+	case o.coupon != "" && !slices.Contains(couponFigures, o.draw):
+		return usagef("leave the coupon out, or --draw", "--draw %s is the figure of groups, and a coupon is named", o.draw)
+	case o.draw == drawOnePull && len(o.filter.of.Pulls) != 1:
+		return usagef("add --pull 1", "--draw fit is the figure of one pull, and --pull names %d", len(o.filter.of.Pulls))
+	case o.named && o.draw != drawChanged:
+		return usagef("leave --name-coupons out", "--name-coupons is for the figure of changes, and this one is %s", o.draw)
+	case o.routes || o.soiling:
+		return usagef("leave one of them out", "--figure draws results, and not --routes or --soiling")
+	}
+	return nil
+}
+
+// drawResults draws what --draw names.
+func drawResults(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
+	f, err := o.figureOf(cmd, d)
+	if err != nil {
+		return err
+	}
+	return drawFigure(cmd, d, o.figure, f)
+}
+
+// figureOf makes the figure.
+func (o *resultsOptions) figureOf(cmd *cobra.Command, d *desk.Desk) (figure, error) {
+	stamp, err := d.Stamp(cmd.Context(), o.moment.Line)
+	if err != nil {
+		return nil, err
+	}
+	if o.coupon == "" {
+		return o.groupFigure(cmd, d, stamp)
+	}
+	if o.draw != drawMaterial && o.draw != drawStructure {
+		return o.curvesFigure(cmd, d, stamp)
+	}
+	var rows []*study.Result
+	if err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
+		rows = append(rows, r)
+		return nil
+	}); err != nil {
+		return nil, err
+	}
+	of := drawn.MaterialLeft
+	if o.draw == drawStructure {
+		of = drawn.Structure
+	}
+	f, err := of(o.coupon, rows)
+	if err == nil {
+		f.Stamp = stamp
+	}
+	return f, err
+}
+
+// groupFigure makes a figure of groups, by coating if --by says nothing else.
+func (o *resultsOptions) groupFigure(cmd *cobra.Command, d *desk.Desk, stamp study.Stamp) (figure, error) {
+	by := ageing.By(o.by)
+	if by == "" {
+		by = ageing.ByCoating
+	}
+	curves, groups, err := d.ChangeCurves(cmd.Context(), by, o.options())
+	if err != nil {
+		return nil, err
+	}
+	if o.draw == drawMaterial {
+		f, err := drawn.GroupsLeft(by, curves)
+		if err == nil {
+			f.Stamp = stamp
+		}
+		return f, err
+	}
+	f := drawn.Changes(by, d.Settings().Correction, curves, groups)
+	f.Named, f.Stamp = o.named, stamp
+	return f, nil
+}
+
+// curvesFigure makes a figure of the curves of the coupon.
+func (o *resultsOptions) curvesFigure(cmd *cobra.Command, d *desk.Desk, stamp study.Stamp) (figure, error) {
+	opt := o.options()
+	keep := opt.Keep
+	if o.draw == drawSunlight { // of other pulls than those that are wanted, the baseline is needed
+		opt.Keep = nil
+	}
+	var spots []*desk.SeenSpot
+	err := d.Seen(cmd.Context(), opt, func(s *desk.SeenSpot) error {
+		spots = append(spots, s)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	together := d.Settings().Correction == study.RouteSession
+	switch o.draw {
+	case drawSunlight:
+		f, err := drawn.Sunlight(o.coupon, spots, keep, together)
+		if err == nil {
+			f.Stamp = stamp
+		}
+		return f, err
+	case drawOnePull:
+		f, err := drawn.Fit(o.coupon, spots, together)
+		if err == nil {
+			f.Stamp = stamp
+		}
+		return f, err
+	}
+	f, err := drawn.Pulls(o.coupon, spots, together)
+	if err == nil {
+		f.Stamp = stamp
+	}
+	return f, err
+}
