@@ -2,13 +2,12 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const amendLong = `Correct rows that were enrolled or measured, with a reason. A table of corrections is a CSV table
@@ -109,78 +108,11 @@ func runAmend(cmd *cobra.Command, o *amendOptions, files []string) error {
 			fmt.Fprintln(cmd.ErrOrStderr(), "preview: the guards would change the following")
 		}
 		reportGuards(cmd.ErrOrStderr(), &done.Guards)
-		return printAmended(cmd.OutOrStdout(), done, o.preview, o.all)
-	})
-}
-
-// mostAmendedShown is how many fits that become stale, and how many verdicts, are named without --all.
-const mostAmendedShown = 10
-
-// printAmended prints what was amended, or would be.
-func printAmended(w io.Writer, done *desk.Amended, preview, all bool) error {
-	var changes, verdicts, stale []string
-	for _, c := range done.Changes {
-		changes = append(changes, c.String())
-	}
-	for _, c := range done.Verdicts {
-		verdicts = append(verdicts, c.String())
-	}
-	for _, u := range done.Stale {
-		stale = append(stale, "the fit of "+describeUnit(u))
-	}
-	for _, part := range []struct {
-		word  string
-		lines []string
-		most  int
-	}{{"", changes, len(changes)}, {"verdict: ", verdicts, mostAmendedShown}, {"stale: ", stale, mostAmendedShown}} {
-		if all {
-			part.most = len(part.lines)
-		}
-		for i, line := range part.lines {
-			if i == part.most {
-				line = fmt.Sprintf("%d more: see them with --all", len(part.lines)-i)
-				if !preview {
-					line = fmt.Sprintf("%d more", len(part.lines)-i)
-				}
-			}
-			if err := printLine(w, "%s%s", part.word, line); err != nil {
+		for _, line := range shown.AmendedLines(done, o.preview, o.all) {
+			if err := printLine(cmd.OutOrStdout(), "%s", line); err != nil {
 				return err
 			}
-			if i == part.most {
-				break
-			}
 		}
-	}
-	_, err := fmt.Fprintln(w, amendedInWords(done, preview))
-	return err
-}
-
-// amendedInWords is the last line.
-func amendedInWords(done *desk.Amended, preview bool) string {
-	if len(done.Changes) == 0 {
-		return "nothing to amend: all rows are so already"
-	}
-	words := fmt.Sprintf("amended: %s", count(len(done.Changes), "change"))
-	if preview {
-		words = fmt.Sprintf("preview: %s, and nothing is changed", count(len(done.Changes), "change"))
-	}
-	if done.Same > 0 {
-		words += fmt.Sprintf("; so already: %s", count(done.Same, "row"))
-	}
-	switch {
-	case len(done.Stale) == 0:
-		return words + "; no fit becomes stale"
-	case preview:
-		return words + "; fits that would become stale: " + fmt.Sprint(len(done.Stale))
-	}
-	return words + fmt.Sprintf("; fits that became stale: %d; now run wane fit", len(done.Stale))
-}
-
-// describeUnit names a spot at a pull.
-func describeUnit(u study.Unit) string {
-	words := fmt.Sprintf("%s at pull %d, spot %s", u.Coupon, u.Pull, u.Spot)
-	if u.Condition != "" {
-		words += ", " + u.Condition
-	}
-	return words
+		return nil
+	})
 }

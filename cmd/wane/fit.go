@@ -9,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const fitLong = `Evaluate all spots that are new or whose result is out of date (stale): they have new
@@ -58,18 +59,17 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &n.Guards)
-		if err := reportSupport(cmd.ErrOrStderr(), n.Sessions, d.Settings()); err != nil {
-			return err
+		for _, line := range shown.SupportLines(n.Sessions, d.Settings()) {
+			if err := printLine(cmd.ErrOrStderr(), "%s", line); err != nil {
+				return err
+			}
 		}
-		if err := reportRefused(cmd.ErrOrStderr(), n.Refused); err != nil {
-			return err
+		for _, refused := range shown.RefusedSpots(n.Refused) {
+			if err := noteRefused(cmd.ErrOrStderr(), refused); err != nil {
+				return err
+			}
 		}
-		failed := ""
-		if n.Failed > 0 {
-			failed = fmt.Sprintf("could not be evaluated: %d; ", n.Failed)
-		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "evaluated: %s; %sup to date already: %d\n", count(n.Fits-n.Failed, "spot"),
-			failed, n.Current)
+		_, err = fmt.Fprintln(cmd.OutOrStdout(), shown.FitWords(n))
 		return err
 	})
 }

@@ -44,7 +44,7 @@ func TestOneLineASpotIsReported(t *testing.T) {
 	}, strings.Split(strings.TrimSpace(out.String()), "\n"))
 	out.Reset()
 	var many []desk.Judged
-	for i := range int64(mostHeldShown + 2) {
+	for i := range int64(12) {
 		coupon := string(rune('A' + i))
 		reason := "like B" + coupon
 		many = append(many, judged(2*i, coupon, 8, reason), judged(2*i+1, coupon, 30, reason))

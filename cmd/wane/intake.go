@@ -12,6 +12,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/intake/text"
+	"wane/study/shown"
 )
 
 const intakeLong = `Take exports into the study. A map says where each curve belongs. It is a CSV table with
@@ -151,18 +152,18 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		}
 		if len(in.Refused) > 0 {
 			if in.Files+in.Known > 0 {
-				fmt.Fprintf(cmd.ErrOrStderr(), "%s\n", summary(in))
+				fmt.Fprintf(cmd.ErrOrStderr(), "%s\n", shown.IntakeWords(in))
 			}
 			return &several{in.Refused}
 		}
-		_, err = fmt.Fprintln(cmd.OutOrStdout(), summary(in))
+		_, err = fmt.Fprintln(cmd.OutOrStdout(), shown.IntakeWords(in))
 		return err
 	})
 }
 
 // runReplace puts the readings of known exports where the map says now.
 func (o *intakeOptions) runReplace(cmd *cobra.Command, paths []string, opt desk.IntakeOptions) error {
-	columns, err := movedColumns.Choose("table", nil)
+	columns, err := shown.Moved().Choose("table", nil)
 	if err != nil {
 		return err
 	}
@@ -190,16 +191,6 @@ func (o *intakeOptions) runReplace(cmd *cobra.Command, paths []string, opt desk.
 	})
 }
 
-// summary says what became of the files.
-func summary(in *desk.TakenIn) string {
-	text := fmt.Sprintf("taken in: %s with %s; known already: %d; held: %s; refused: %d",
-		count(in.Files, "export"), count(in.Curves, "curve"), in.Known, count(len(in.Held), "curve"), len(in.Refused))
-	if in.Skipped > 0 {
-		text += fmt.Sprintf("; skipped: %d", in.Skipped)
-	}
-	return text
-}
-
 // askOn asks about the files that the intake refused with a question, if --ask is given.
 func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn, opt desk.IntakeOptions) error {
 	ask := o.reading.asker(cmd)
@@ -214,9 +205,6 @@ func (o *intakeOptions) askOn(cmd *cobra.Command, d *desk.Desk, in *desk.TakenIn
 	}
 	return err
 }
-
-// mostHeldShown is how many lines an intake, or a run of the guards, prints of held readings.
-const mostHeldShown = 10
 
 // show prints what an intake would do.
 func (o *intakeOptions) show(cmd *cobra.Command, d *desk.Desk, paths []string, opt desk.IntakeOptions) error {

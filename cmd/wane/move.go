@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -10,6 +9,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const moveLong = `Put readings where they belong, with a reason that stays in the study. The readings that were
@@ -56,7 +56,7 @@ func newMoveCommand() *cobra.Command {
 	o := &moveOptions{of: desk.MoveSelection{Selection: desk.Everything()}}
 	cmd := &cobra.Command{
 		Use: "move [NUMBER...]", Short: "put readings where they belong, with a reason",
-		Long: moveLong + columnsHelp(movedColumns) + exitCodes,
+		Long: moveLong + columnsHelp(shown.Moved()) + exitCodes,
 		Example: "  wane move --coupon A01 --pull 2 --to-coupon A02 --why 'the holder was labelled A02' --preview\n" +
 			"  wane move --exchange A02,K01 --pull 1 --why 'their holders were exchanged'\n" +
 			"  wane move 17 18 --to-angle 45 --why 'the stage stood at 45 degrees'\n" +
@@ -64,7 +64,7 @@ func newMoveCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error { return runMove(cmd, o, args) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, movedColumns)
+	bindListing(cmd, &o.list, shown.Moved())
 	f := cmd.Flags()
 	o.filter.bind(cmd, &o.study, "readings", "coupon", "pull", "spot", "session")
 	f.StringVar(&o.angle, "angle", "", "only readings at this angle of incidence, in degrees")
@@ -111,7 +111,7 @@ func (o *moveOptions) check(cmd *cobra.Command, args []string) (err error) {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
-	if o.columns, err = movedColumns.Choose(o.list.format, o.list.named); err != nil {
+	if o.columns, err = shown.Moved().Choose(o.list.format, o.list.named); err != nil {
 		return err
 	}
 	numbers, err := numberSpans(args, "reading", "wane trace COUPON")
@@ -232,78 +232,6 @@ func oneAngle(cmd *cobra.Command, flag, text string) (study.Num, error) {
 	return study.Num(angle), nil
 }
 
-// movedColumns are the columns of readings that were moved: where they were, and where they are now.
-var movedColumns = listing[*desk.MovedPair]{
-	valueColumn("number", func(p *desk.MovedPair) any { return orZero(p.Old) }).Ranked(1, "reading", nil),
-	cellColumn("was", 1, "", func(p *desk.MovedPair) string {
-		if p.Old == 0 {
-			return "-"
-		}
-		return placeWords(&p.From)
-	}).Folded(24),
-	valueColumn("superseded_by", func(p *desk.MovedPair) any { return p.New }).Ranked(1, "is now reading", nil),
-	cellColumn("is", 1, "at", func(p *desk.MovedPair) string { return placeWords(&p.To) }).Folded(24),
-	cellColumn("other", 1, "and", movedOtherwise).Folded(16),
-	valueColumn("export", func(p *desk.MovedPair) any { return p.Export }).Ranked(2, "from", func(p *desk.MovedPair) string {
-		return fmt.Sprintf("%s column %d", study.Shown(p.Export), p.Column)
-	}).Folded(16),
-	valueColumn("column", func(p *desk.MovedPair) any { return p.Column }),
-	fromColumn("coupon", func(p *desk.MovedPair) any { return p.From.Coupon }),
-	fromColumn("pull", func(p *desk.MovedPair) any { return p.From.Pull }),
-	fromColumn("spot", func(p *desk.MovedPair) any { return p.From.Spot }),
-	fromColumn("condition", func(p *desk.MovedPair) any { return orEmpty(p.From.Condition) }),
-	fromColumn("angle_deg", func(p *desk.MovedPair) any { return p.From.AngleDeg }),
-	fromColumn("polarisation", func(p *desk.MovedPair) any { return p.From.Polarisation }),
-	fromColumn("quantity", func(p *desk.MovedPair) any { return string(p.From.Quantity) }),
-	fromColumn("replicate", func(p *desk.MovedPair) any { return p.From.Replicate }),
-	fromColumn("mounting", func(p *desk.MovedPair) any { return p.FromMounting }),
-	fromColumn("session", func(p *desk.MovedPair) any { return orEmpty(p.FromSession) }),
-	valueColumn("to_coupon", func(p *desk.MovedPair) any { return p.To.Coupon }),
-	valueColumn("to_pull", func(p *desk.MovedPair) any { return p.To.Pull }),
-	valueColumn("to_spot", func(p *desk.MovedPair) any { return p.To.Spot }),
-	valueColumn("to_condition", func(p *desk.MovedPair) any { return orEmpty(p.To.Condition) }),
-	valueColumn("to_angle_deg", func(p *desk.MovedPair) any { return p.To.AngleDeg }),
-	valueColumn("to_polarisation", func(p *desk.MovedPair) any { return p.To.Polarisation }),
-	valueColumn("to_quantity", func(p *desk.MovedPair) any { return string(p.To.Quantity) }),
-	valueColumn("to_replicate", func(p *desk.MovedPair) any { return p.To.Replicate }),
-	valueColumn("to_mounting", func(p *desk.MovedPair) any { return p.ToMounting }),
-	valueColumn("to_session", func(p *desk.MovedPair) any { return orEmpty(p.ToSession) }),
-	fromColumn("position", func(p *desk.MovedPair) any { return orEmpty(p.FromPosition) }),
-	valueColumn("to_position", func(p *desk.MovedPair) any { return orEmpty(p.ToPosition) }),
-	valueColumn("read_again", func(p *desk.MovedPair) any { return p.ReadAgain }),
-}
-
-// fromColumn is a column of where a reading was; null where its column was not read before.
-func fromColumn(name string, value func(*desk.MovedPair) any) column[*desk.MovedPair] {
-	return valueColumn(name, func(p *desk.MovedPair) any {
-		if p.Old == 0 {
-			return nil
-		}
-		return value(p)
-	})
-}
-
-// movedOtherwise says what changed beside the place.
-func movedOtherwise(p *desk.MovedPair) string {
-	var words []string
-	if p.Old != 0 && p.FromSession != p.ToSession {
-		words = append(words, "session "+dash(p.FromSession)+" to "+dash(p.ToSession))
-	}
-	if p.Old != 0 && p.FromMounting != p.ToMounting {
-		words = append(words, fmt.Sprintf("mounting %d to %d", p.FromMounting, p.ToMounting))
-	}
-	if p.Old != 0 && p.FromPosition != p.ToPosition {
-		words = append(words, "position "+dash(p.FromPosition)+" to "+dash(p.ToPosition))
-	}
-	if p.ReadAgain {
-		words = append(words, "values read again")
-	}
-	return dash(strings.Join(words, ", "))
-}
-
-// mostUnitsNamed is how many spots a line about fits names.
-const mostUnitsNamed = 4
-
 // reportMoved prints what was moved, or would be, and what that means for fits.
 func reportMoved(cmd *cobra.Command, moved *desk.Moved, format string, columns listing[*desk.MovedPair], preview bool) error {
 	reportGuards(cmd.ErrOrStderr(), &moved.Guards)
@@ -316,44 +244,13 @@ func reportMoved(cmd *cobra.Command, moved *desk.Moved, format string, columns l
 	if err := out.end(); err != nil {
 		return err
 	}
-	if old, now := moved.AsideBefore(); len(old) > 0 {
-		numbers := desk.SpanWords(now)
-		err := printLine(cmd.ErrOrStderr(), "note set aside before: %s; what stands instead counts: `wane review %s --aside` sets it "+
-			"aside, too", desk.SpanWords(old), numbers)
-		if err != nil {
+	for _, line := range shown.MovedNotes(moved) {
+		if err := printLine(cmd.ErrOrStderr(), "note %s", line); err != nil {
 			return err
 		}
-	}
-	if err := noteTouched(cmd, &moved.Fits); err != nil {
-		return err
 	}
 	if preview {
 		return printLine(cmd.ErrOrStderr(), "note nothing was changed: leave --preview out to do it")
-	}
-	return nil
-}
-
-// noteTouched says which fits a correction touches.
-func noteTouched(cmd *cobra.Command, fits *desk.TouchedFits) error {
-	for _, of := range []struct {
-		units []study.Unit
-		words string
-	}{
-		{fits.Stale, "out of date, to be made again by `wane fit`"},
-		{fits.Missing, "to be made by `wane fit`"},
-		{fits.Empty, "without readings, and in results no longer"},
-	} {
-		if len(of.units) == 0 {
-			continue
-		}
-		var names []string
-		for _, u := range of.units {
-			names = append(names, fmt.Sprintf("%s pull %d spot %s", u.Coupon, u.Pull, u.Spot))
-		}
-		err := printLine(cmd.ErrOrStderr(), "note %s %s: %s", count(len(of.units), "fit"), of.words, firstOf(names, mostUnitsNamed))
-		if err != nil {
-			return err
-		}
 	}
 	return nil
 }

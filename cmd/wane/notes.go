@@ -9,60 +9,16 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
-const (
-	mostFilesNamed = 3 // of those that one note is on
-	mostNotesShown = 2 // of a file in its line
-	mostLinesShown = 26
-)
-
-// noteLines puts notes on files into few lines: first a line for each file that has notes of its
-// own, then, counted, a line for each note that is on several files. more reports whether
-// something was skipped, which --explain shows.
-func noteLines(notes []desk.Note) (lines []string, more bool) {
-	var texts, files []string
-	on := map[string][]string{} // files by the text
-	own := map[string][]string{}
-	for _, n := range notes {
-		if on[n.Text] == nil {
-			texts = append(texts, n.Text)
-		}
-		on[n.Text] = addOnce(on[n.Text], n.File)
-	}
-	for _, n := range notes {
-		if len(on[n.Text]) == 1 {
-			files = addOnce(files, n.File)
-			own[n.File] = addOnce(own[n.File], n.Text)
-		}
-	}
-	for i, file := range files {
-		if i == mostLinesShown {
-			lines, more = append(lines, fmt.Sprintf("%d more files with notes of their own", len(files)-i)), true
-			break
-		}
-		line := file + ": " + strings.Join(own[file][:min(mostNotesShown, len(own[file]))], "; ")
-		if n := len(own[file]) - mostNotesShown; n > 0 {
-			line, more = fmt.Sprintf("%s; and %d more", line, n), true
-		}
-		lines = append(lines, line)
-	}
-	for _, text := range texts {
-		if of := on[text]; len(of) > 1 {
-			lines = append(lines, fmt.Sprintf("%d files: %s (%s)", len(of), text, firstOf(of, mostFilesNamed)))
-		}
-	}
-	return lines, more
-}
-
-// printIntakeNotes prints what is worth telling of an intake, what matters most last: notes on
-// files, then on the map and on what was skipped, then what is held.
+// printIntakeNotes prints what is worth telling of an intake.
 func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
-	lines, more := noteLines(in.FileNotes)
+	notes, more := shown.IntakeNotes(in)
 	if more {
-		lines = append(lines, "wane intake --explain, with the same arguments, shows all notes on each file")
+		notes = append(notes, "wane intake --explain, with the same arguments, shows all notes on each file")
 	}
-	if err := printNotes(w, append(lines, in.Notes...)); err != nil {
+	if err := printNotes(w, append(notes, in.Notes...)); err != nil {
 		return err
 	}
 	if in.HeldBefore > 0 {
@@ -73,6 +29,13 @@ func printIntakeNotes(w io.Writer, in *desk.TakenIn) error {
 	}
 	reportGuards(w, &desk.GuardChanges{Held: in.Held, Released: in.Released, Waiting: in.Waiting})
 	return nil
+}
+
+// reportGuards prints which readings guards hold now, and which they hold no more.
+func reportGuards(w io.Writer, changes *desk.GuardChanges) {
+	for _, line := range shown.GuardLines(changes) {
+		fmt.Fprintln(w, line)
+	}
 }
 
 // noteFitsDue prints that listed results are not those of now.

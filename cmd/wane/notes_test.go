@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 // A line for each file that has notes of its own, then one for each note on several files.
@@ -22,14 +23,14 @@ func TestNotesTakeFewLines(t *testing.T) {
 		notes = append(notes, desk.Note{File: "e1.csv", Text: text})
 	}
 	notes = append(notes, desk.Note{File: "e3.csv", Text: "five"})
-	lines, more := noteLines(notes)
+	lines, more := shown.IntakeNotes(&desk.TakenIn{FileNotes: notes})
 	assert.Equal(t, []string{
 		"e1.csv: one; two; and 2 more",
 		"e3.csv: five",
 		"4 files: sorted (e0.csv, e1.csv, e2.csv and 1 more)",
 	}, lines)
 	assert.True(t, more)
-	lines, more = noteLines(notes[:8])
+	lines, more = shown.IntakeNotes(&desk.TakenIn{FileNotes: notes[:8]})
 	assert.Len(t, lines, 1)
 	assert.False(t, more)
 }
@@ -52,8 +53,8 @@ func TestNotesOfManyFilesEnd(t *testing.T) {
 	for i := range 40 {
 		notes = append(notes, desk.Note{File: fmt.Sprintf("e%d.csv", i), Text: fmt.Sprintf("note %d", i)})
 	}
-	lines, more := noteLines(notes)
-	assert.Len(t, lines, mostLinesShown+1)
-	assert.Equal(t, "14 more files with notes of their own", lines[mostLinesShown])
+	lines, more := shown.IntakeNotes(&desk.TakenIn{FileNotes: notes})
+	assert.Len(t, lines, 27)
+	assert.Equal(t, "14 more files with notes of their own", lines[26])
 	assert.True(t, more)
 }

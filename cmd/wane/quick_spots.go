@@ -111,21 +111,6 @@ func (p *quickPrinter) tableRow(ctx context.Context, s *desk.QuickSpot, f *desk.
 	return nil
 }
 
-// addOnce appends the words that are not in list.
-func addOnce(list []string, words ...string) []string {
-	known := map[string]bool{}
-	for _, w := range list {
-		known[w] = true
-	}
-	for _, w := range words {
-		if !known[w] {
-			known[w] = true
-			list = append(list, w)
-		}
-	}
-	return list
-}
-
 // end completes the output.
 func (p *quickPrinter) end() error {
 	switch {

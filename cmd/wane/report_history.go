@@ -37,7 +37,7 @@ func correctionsPart(w *reporter) (document.Part, error) {
 		}
 		for k := range c.Moves {
 			m := &c.Moves[k]
-			moves = append(moves, movedReading{c.Line, m.Number, m.Instead, placeWords(&m.From.Place), placeWords(&m.To.Place)})
+			moves = append(moves, movedReading{c.Line, m.Number, m.Instead, shown.PlaceWords(&m.From.Place), shown.PlaceWords(&m.To.Place)})
 		}
 	}
 	if len(cells) > 0 {

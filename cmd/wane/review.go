@@ -252,7 +252,7 @@ func listSpots(p page, all []desk.Judged) error {
 	}
 	out := openRows(spotColumns, p, "table")
 	out.table.remedy = "a wider terminal shows them"
-	for _, of := range bySpot(all) {
+	for _, of := range shown.BySpot(all) {
 		if err := out.write(of); err != nil {
 			return err
 		}

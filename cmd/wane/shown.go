@@ -20,10 +20,13 @@ var (
 	orDash        = shown.OrDash
 	orNil         = shown.OrNil
 	orEmpty       = shown.OrEmpty
+	orZero        = shown.OrZero
 	firstOf       = shown.FirstOf
 	inWords       = shown.InWords
 	flagMeaning   = shown.FlagMeaning
 	newRecords    = shown.NewRecords
+	addOnce       = shown.AddOnce
+	wordList      = shown.WordList
 )
 
 func valueColumn[R any](name string, value func(R) any) column[R] { return shown.Value(name, value) }

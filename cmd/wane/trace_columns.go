@@ -7,6 +7,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/evaluate"
+	"wane/study/shown"
 )
 
 // stepColumns are the columns of a trace. What does not apply is null.
@@ -162,14 +163,6 @@ func (s *step) by() string {
 	return dash(s.Log.Who)
 }
 
-// orZero is null for a number that counts from 1 and is not there.
-func orZero(n int64) any {
-	if n == 0 {
-		return nil
-	}
-	return n
-}
-
 func (s *step) title() string {
 	title := s.Kind
 	if s.Number != 0 {
@@ -251,25 +244,12 @@ func (s *step) says() string {
 func (s *step) moved() string {
 	var parts []string
 	if b := s.Before; b != nil {
-		parts = append(parts, fmt.Sprintf("instead of reading %d at %s: %s", b.Number, placeWords(&b.Place), b.Line.Why))
+		parts = append(parts, fmt.Sprintf("instead of reading %d at %s: %s", b.Number, shown.PlaceWords(&b.Place), b.Line.Why))
 	}
 	if a := s.After; a != nil {
-		parts = append(parts, fmt.Sprintf("now reading %d at %s: %s", a.Number, placeWords(&a.Place), a.Line.Why))
+		parts = append(parts, fmt.Sprintf("now reading %d at %s: %s", a.Number, shown.PlaceWords(&a.Place), a.Line.Why))
 	}
 	return strings.Join(parts, "; ")
-}
-
-// placeWords names a place.
-func placeWords(p *study.Place) string {
-	text := fmt.Sprintf("coupon %s, pull %d, spot %s", p.Coupon, p.Pull, p.Spot)
-	if p.Condition != "" {
-		text += ", " + p.Condition
-	}
-	text += fmt.Sprintf(", %g° %s %s", p.AngleDeg, p.Polarisation, p.Quantity)
-	if p.Replicate > 1 {
-		text += fmt.Sprintf(", replicate %d", p.Replicate)
-	}
-	return text
 }
 
 // from says in which file the step stood, and where.

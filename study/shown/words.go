@@ -110,3 +110,26 @@ func FirstOf(all []string, n int) string {
 	}
 	return strings.Join(all, ", ")
 }
+
+// AddOnce appends those words that a list does not have.
+func AddOnce(list []string, words ...string) []string {
+	known := map[string]bool{}
+	for _, w := range list {
+		known[w] = true
+	}
+	for _, w := range words {
+		if !known[w] {
+			known[w] = true
+			list = append(list, w)
+		}
+	}
+	return list
+}
+
+// OrZero is null for a number that counts from 1 and is not there.
+func OrZero(n int64) any {
+	if n == 0 {
+		return nil
+	}
+	return n
+}

@@ -1,9 +1,8 @@
-package main
+package shown
 
 import (
 	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -12,32 +11,37 @@ import (
 	"wane/study/evaluate"
 )
 
-// reportSupport prints what sessions support: a line for each session, and below it why some of its results should
-// not be used.
-func reportSupport(w io.Writer, sessions []desk.SessionSupport, settings study.Settings) error {
+// SupportLines says what sessions support: a line for each session, and below it why some of its results should not be
+// used.
+func SupportLines(sessions []desk.SessionSupport, settings study.Settings) (lines []string) {
 	for i := range sessions {
 		s := &sessions[i]
-		lines := append([]string{supportLine(s, settings)}, s.Notes...)
 		if s.Lost > 0 {
-			lines = []string{lostLine(s)}
+			lines = append(lines, lostLine(s))
+		} else {
+			lines = append(append(lines, supportLine(s, settings)), s.Notes...)
 		}
 		for _, r := range s.Results {
 			if !r.OK {
 				lines = append(lines, fmt.Sprintf("do not use %s of session %s: %s", r.Of, study.Shown(s.Session), r.Why))
 			}
 		}
-		for _, line := range lines {
-			if err := printLine(w, "%s", line); err != nil {
-				return err
-			}
-		}
 	}
-	return nil
+	return lines
 }
 
-// reportRefused notes the spots that could not be evaluated: in one note those that are darker than the light trap of
-// their session.
-func reportRefused(w io.Writer, refused []error) error {
+// FitWords counts what fit did.
+func FitWords(n *desk.Fitted) string {
+	failed := ""
+	if n.Failed > 0 {
+		failed = fmt.Sprintf("could not be evaluated: %d; ", n.Failed)
+	}
+	return fmt.Sprintf("evaluated: %s; %sup to date already: %d", Count(n.Fits-n.Failed, "spot"), failed, n.Current)
+}
+
+// RefusedSpots returns the spots that could not be evaluated: as one those that are darker than the light trap of their
+// session.
+func RefusedSpots(refused []error) (all []error) {
 	spots := map[evaluate.BrightTrapError]int{}
 	for _, r := range refused {
 		if trap := (*evaluate.BrightTrapError)(nil); errors.As(r, &trap) {
@@ -52,11 +56,9 @@ func reportRefused(w io.Writer, refused []error) error {
 			}
 			r = ofSpots(r, n)
 		}
-		if err := noteRefused(w, r); err != nil {
-			return err
-		}
+		all = append(all, r)
 	}
-	return nil
+	return all
 }
 
 // ofSpots returns the refusal of the first of n spots as one of all of them.
@@ -97,7 +99,7 @@ func blankWords(n int) string {
 	if n == 0 {
 		return "no dark blank"
 	}
-	return count(n, "dark blank")
+	return Count(n, "dark blank")
 }
 
 // correctionWords say by which routes the changes of coatings can be corrected.
@@ -121,20 +123,20 @@ func correctionWords(s *desk.SessionSupport, settings study.Settings) (parts []s
 		by = "route controls"
 	}
 	if len(corrected) > 0 {
-		parts = append(parts, fmt.Sprintf("changes of %s can be corrected (%s)", wordList(corrected), by))
+		parts = append(parts, fmt.Sprintf("changes of %s can be corrected (%s)", WordList(corrected), by))
 	}
 	switch {
 	case len(none) == 0:
 	case settings.OverBlank || settings.Correction == study.RouteControls:
-		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected in this study: no control", wordList(none)))
+		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected in this study: no control", WordList(none)))
 	case !corrects:
 		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected: no control, and the session corrects nothing",
-			wordList(none)))
+			WordList(none)))
 	case s.Blanks == 0:
-		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected: no control, no dark blank", wordList(none)))
+		parts = append(parts, fmt.Sprintf("changes of %s cannot be corrected: no control, no dark blank", WordList(none)))
 	default:
 		parts = append(parts, fmt.Sprintf("changes of %s can be corrected by the route session only: no control",
-			wordList(none)))
+			WordList(none)))
 	}
 	return parts
 }
@@ -153,15 +155,15 @@ func resultWords(results []evaluate.Support) string {
 	case len(results) == 0:
 		return ""
 	case len(good) == 0:
-		return "do not use its " + wordList(bad)
+		return "do not use its " + WordList(bad)
 	case len(bad) == 0:
-		return wordList(good) + " can be used"
+		return WordList(good) + " can be used"
 	}
-	return fmt.Sprintf("%s can be used, %s not", wordList(good), wordList(bad))
+	return fmt.Sprintf("%s can be used, %s not", WordList(good), WordList(bad))
 }
 
-// wordList joins words: a, b and c.
-func wordList(words []string) string {
+// WordList joins words: a, b and c.
+func WordList(words []string) string {
 	if n := len(words); n > 1 {
 		return strings.Join(slices.Clone(words[:n-1]), ", ") + " and " + words[n-1]
 	}

@@ -1,8 +1,7 @@
-package main
+package shown
 
 import (
 	"fmt"
-	"io"
 	"regexp"
 	"slices"
 	"strings"
@@ -17,23 +16,26 @@ const (
 	mostReasonsShown  = 2 // of a spot in its line
 )
 
-// reportGuards prints which readings guards hold now, and which they hold no more.
-func reportGuards(w io.Writer, changes *desk.GuardChanges) {
-	printFolded(w, "held", foldReadings(changes.Held, holdReasons), "wane review --explain")
+// mostHeldShown is how many lines name held readings.
+const mostHeldShown = 10
+
+// GuardLines says which readings guards hold now, and which they hold no more.
+func GuardLines(changes *desk.GuardChanges) (lines []string) {
+	lines = foldedLines("held", foldReadings(changes.Held, holdReasons), "wane review --explain")
 	why := func(j *desk.Judged) []string { return []string{j.Released} }
-	printFolded(w, "released", foldReadings(changes.Released, why), "wane log and wane trace")
+	lines = append(lines, foldedLines("released", foldReadings(changes.Released, why), "wane log and wane trace")...)
 	if n := len(changes.Waiting); n > 0 {
-		fmt.Fprintf(w, "no guard finds a fault any more in %d of the readings that you took in; they stay held until another "+
-			"person releases them with wane review --release\n", n)
+		lines = append(lines, fmt.Sprintf("no guard finds a fault any more in %d of the readings that you took in; they stay held "+
+			"until another person releases them with wane review --release", n))
 	}
+	return lines
 }
 
-// printFolded prints the first lines; then it counts the readings that none of these is on, and
-// says where they are.
-func printFolded(w io.Writer, did string, lines []foldedLine, where string) {
+// foldedLines has the first lines; then it counts the readings that none of these is on, and says where they are.
+func foldedLines(did string, folded []foldedLine, where string) (lines []string) {
 	named, rest := map[int64]bool{}, map[int64]bool{}
 	shortened := false
-	for i, line := range lines {
+	for i, line := range folded {
 		for _, j := range line.of {
 			if i < mostHeldShown {
 				named[j.Number] = true
@@ -43,21 +45,22 @@ func printFolded(w io.Writer, did string, lines []foldedLine, where string) {
 		}
 		if i < mostHeldShown {
 			shortened = shortened || line.shortened
-			fmt.Fprintln(w, study.OneLine(did+" "+line.text))
+			lines = append(lines, study.OneLine(did+" "+line.text))
 		}
 	}
 	switch {
 	case len(rest) > 0:
-		fmt.Fprintf(w, "%s %d more: see %s\n", did, len(rest), where)
-	case shortened || len(lines) > mostHeldShown:
-		fmt.Fprintf(w, "%s: for all readings and reasons see %s\n", did, where)
+		lines = append(lines, fmt.Sprintf("%s %d more: see %s", did, len(rest), where))
+	case shortened || len(folded) > mostHeldShown:
+		lines = append(lines, fmt.Sprintf("%s: for all readings and reasons see %s", did, where))
 	}
+	return lines
 }
 
 // holdReasons are the reasons why guards hold a reading.
 func holdReasons(j *desk.Judged) (reasons []string) {
 	for _, h := range j.Holds {
-		reasons = addOnce(reasons, study.HoldWords([]study.Hold{h}))
+		reasons = AddOnce(reasons, study.HoldWords([]study.Hold{h}))
 	}
 	return reasons
 }
@@ -73,7 +76,7 @@ type foldedLine struct {
 // spot, with what is said of this spot only, and a line for each sentence on several spots. They
 // come in the order of their first readings.
 func foldReadings(all []desk.Judged, says func(*desk.Judged) []string) (lines []foldedLine) {
-	spots, on := bySpot(all), map[string][]*desk.Judged{} // readings by the sentence
+	spots, on := BySpot(all), map[string][]*desk.Judged{} // readings by the sentence
 	for _, spot := range spots {
 		for _, j := range spot {
 			for _, text := range says(j) {
@@ -108,11 +111,11 @@ func foldReadings(all []desk.Judged, says func(*desk.Judged) []string) (lines []
 func reasonLine(text string, of []*desk.Judged) foldedLine {
 	var spots []string
 	for _, j := range of {
-		spots = addOnce(spots, strings.ReplaceAll(spotWords(j), ",", ""))
+		spots = AddOnce(spots, strings.ReplaceAll(spotWords(j), ",", ""))
 	}
 	return foldedLine{
-		text: fmt.Sprintf("%s of %d spots: %s (%s)", count(len(of), "reading"), len(spots), text,
-			firstOf(spots, mostSpotsNamed)),
+		text: fmt.Sprintf("%s of %d spots: %s (%s)", Count(len(of), "reading"), len(spots), text,
+			FirstOf(spots, mostSpotsNamed)),
 		of: of, shortened: len(spots) > mostSpotsNamed,
 	}
 }
@@ -125,7 +128,7 @@ func spotLine(own []string, on map[string][]*desk.Judged) foldedLine {
 	alike := map[string][]string{}
 	for _, text := range own {
 		kind := digits.ReplaceAllString(text, "0")
-		kinds = addOnce(kinds, kind)
+		kinds = AddOnce(kinds, kind)
 		alike[kind] = append(alike[kind], text)
 		for _, j := range on[text] {
 			if !slices.Contains(of, j) {
@@ -136,13 +139,13 @@ func spotLine(own []string, on map[string][]*desk.Judged) foldedLine {
 	line := foldedLine{of: of, shortened: len(own) > 1}
 	reading := fmt.Sprintf("reading %d", of[0].Number)
 	if len(of) > 1 {
-		reading = count(len(of), "reading")
+		reading = Count(len(of), "reading")
 	}
 	if len(own) == 1 {
 		settings := settingsOf(of)
 		line.shortened = len(settings) > mostSettingsNamed
 		line.text = fmt.Sprintf("%s, %s, %s: %s", reading, spotWords(of[0]),
-			firstOf(settings, mostSettingsNamed), own[0])
+			FirstOf(settings, mostSettingsNamed), own[0])
 		return line
 	}
 	var parts []string
@@ -151,7 +154,7 @@ func spotLine(own []string, on map[string][]*desk.Judged) foldedLine {
 	}
 	line.text = fmt.Sprintf("%s, %s: %s", reading, spotWords(of[0]), strings.Join(parts, "; "))
 	if n := len(kinds) - mostReasonsShown; n > 0 {
-		line.text = fmt.Sprintf("%s; and %s", line.text, count(n, "more reason"))
+		line.text = fmt.Sprintf("%s; and %s", line.text, Count(n, "more reason"))
 	}
 	return line
 }
@@ -163,17 +166,17 @@ var digits = regexp.MustCompile(`[0-9]+([.][0-9]+)?`)
 func alikeWords(texts []string, on map[string][]*desk.Judged) string {
 	var others []string
 	for _, text := range texts[1:] {
-		others = addOnce(others, settingsOf(on[text])...)
+		others = AddOnce(others, settingsOf(on[text])...)
 	}
-	settings := firstOf(settingsOf(on[texts[0]]), mostSettingsNamed)
+	settings := FirstOf(settingsOf(on[texts[0]]), mostSettingsNamed)
 	if len(others) > 0 {
-		settings += "; alike, with other numbers: " + firstOf(others, mostSettingsNamed)
+		settings += "; alike, with other numbers: " + FirstOf(others, mostSettingsNamed)
 	}
 	return fmt.Sprintf("%s (%s)", texts[0], settings)
 }
 
-// bySpot puts together the readings of a spot at a pull, in the order of the first of each.
-func bySpot(all []desk.Judged) (groups [][]*desk.Judged) {
+// BySpot puts together the readings of a spot at a pull, in the order of the first of each.
+func BySpot(all []desk.Judged) (groups [][]*desk.Judged) {
 	at := map[study.Unit]int{}
 	for i := range all {
 		j := &all[i]
@@ -208,7 +211,7 @@ func spotWords(j *desk.Judged) string {
 // settingsOf are the angles and polarisations of readings, each once.
 func settingsOf(of []*desk.Judged) (settings []string) {
 	for _, j := range of {
-		settings = addOnce(settings, fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation))
+		settings = AddOnce(settings, fmt.Sprintf("%g° %s", j.AngleDeg, j.Polarisation))
 	}
 	return settings
 }
