@@ -1,12 +1,14 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 
 	"github.com/spf13/cobra"
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/drawn"
 	"wane/study/shown"
 )
 
@@ -30,6 +32,9 @@ finding, not a failure: the exit code is 0.
 
 --session and --flagged (sessions that are not trusted) choose sessions. --standard chooses
 rows. --coupon is only for --placement and --gauge: a check standard is not a coupon.
+
+--figure draws the control charts of the standards over these sessions, up to four in a figure; if
+there are more, their files are numbered: charts-1.svg, charts-2.svg ...
 `
 
 type checkOptions struct {
@@ -37,6 +42,7 @@ type checkOptions struct {
 	want   desk.CheckOptions
 	list   listOptions
 	filter filterOptions
+	figure string
 	all    int // sessions of the study, or of --session
 
 	placement placementOptions
@@ -49,6 +55,7 @@ func newCheckCommand() *cobra.Command {
 		Use: "check", Short: "whether sessions can be trusted, by their check standards",
 		Long: checkLong + checkPlacementLong + checkGaugeLong + columnsHelp(shown.Check()) + exitCodes,
 		Example: "  wane check\n  wane check --session 2031-05-a\n  wane check --standard TILE-550 --format csv\n" +
+			"  wane check --figure charts.svg\n" +
 			"  wane check --placement --coupon B1 --session 2031-05-a\n  wane check --gauge --coupon B1 --coupon E1",
 		Args: exactly(0, "wane check looks at the whole study; --session and --standard narrow it"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runCheck(cmd, o) },
@@ -61,6 +68,7 @@ func newCheckCommand() *cobra.Command {
 	cmd.Flags().StringVar(&o.want.Standard, "standard", "",
 		"only rows of this check standard; the verdict on the session still counts all")
 	o.study.completeFlag(cmd, "standard", func(c *desk.Codes) []string { return c.Standards })
+	cmd.Flags().StringVar(&o.figure, "figure", "", "draw the control charts into this file, .svg, .png or .pdf")
 	o.placement.bind(cmd, &o.study)
 	o.gauge.bind(cmd)
 	return cmd
@@ -79,6 +87,12 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 	if err := o.gauge.check(cmd, o.placement.coupons); err != nil {
 		return err
 	}
+	if err := checkFigure(o.figure); err != nil {
+		return err
+	}
+	if o.figure != "" && (o.gauge.asked || o.placement.asked) {
+		return usagef("leave one of them out", "--figure draws control charts, and not --placement or --gauge")
+	}
 	if o.gauge.asked {
 		return runGauge(cmd, o)
 	}
@@ -94,6 +108,11 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 		if err != nil {
 			return err
 		}
+		if o.figure != "" {
+			if err := o.draw(cmd, d, sessions); err != nil {
+				return err
+			}
+		}
 		if o.list.format == "table" && len(o.list.named) == 0 && (len(sessions) > 0 || o.all == 0) {
 			return checkTables(pageOf(cmd), sessions)
 		}
@@ -105,6 +124,34 @@ func runCheck(cmd *cobra.Command, o *checkOptions) error {
 		}
 		return out.end()
 	})
+}
+
+// draw draws the control charts of sessions.
+func (o *checkOptions) draw(cmd *cobra.Command, d *desk.Desk, sessions []desk.SessionCheck) error {
+	charts := drawn.Charts(sessions, nil)
+	if len(charts) == 0 {
+		return &study.Refusal{Fault: "there is no chart to draw: no check standard was read in these sessions",
+			Try: "enrol its readings: wane help sessions"}
+	}
+	stamp, err := d.Stamp(cmd.Context(), 0)
+	if err != nil {
+		return err
+	}
+	first, last := sessions[0].Session.Session, sessions[len(sessions)-1].Session.Session
+	for i, c := range charts {
+		c.Figure.Stamp = stamp
+		c.Figure.Title = "Control charts of check standards"
+		c.Figure.Caption = []string{fmt.Sprintf("Session 1 is %s, session %d is %s; those between stand in the order of "+
+			"wane check.", first, len(sessions), last)}
+		path := o.figure
+		if len(charts) > 1 {
+			path = numbered(path, i+1)
+		}
+		if err := drawFigure(cmd, d, path, c.Figure); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // sessions are those that are asked for.

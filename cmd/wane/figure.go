@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"io"
 	"io/fs"
+	"path/filepath"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -27,6 +30,12 @@ func checkFigure(path string) error {
 		return usagef("name it .svg, .png or .pdf", "--figure %s: %w", path, err)
 	}
 	return nil
+}
+
+// numbered is the name of one of several figures: chart-2.svg.
+func numbered(path string, n int) string {
+	ending := filepath.Ext(path)
+	return strings.TrimSuffix(path, ending) + "-" + strconv.Itoa(n) + ending
 }
 
 // noteWritten says on stderr that a figure was written: the listing is on stdout.

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"path/filepath"
-	"strconv"
 	"strings"
 	"time"
 
@@ -151,8 +149,7 @@ func (o *quickOptions) figureFile(i int) string {
 	if !o.of.Each {
 		return o.figure
 	}
-	ending := filepath.Ext(o.figure)
-	return strings.TrimSuffix(o.figure, ending) + "-" + strconv.Itoa(i+1) + ending
+	return numbered(o.figure, i+1)
 }
 
 // figureOf makes the figure of a spot.

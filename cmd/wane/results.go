@@ -30,8 +30,8 @@ end of that day (UTC).
 corrected change with its 95 % interval, the spread between coupons, the mean gain kept and
 material left, and how many spots are in each state. Each coupon counts once, with the mean
 of its spots. "3 of 4" says that one has no change there: it has no reading, or its history
-has ended, which a line below the table names. --figure draws the change against the dose: thin lines for coupons, and the
-means of the groups with their intervals. --name-coupons writes the code of each coupon
+has ended, which a line below the table names. --figure draws the change against the dose: thin
+lines for coupons, and the means of the groups with their intervals. --name-coupons writes the code of each coupon
 beside its line. --draw material draws the mean material left instead.
 
 results COUPON --figure FILE draws all curves of the coupon, measured and fitted, by pull in the
@@ -120,9 +120,11 @@ func newResultsCommand() *cobra.Command {
 	cmd.Flags().IntVar(&o.workers, "workers", runtime.NumCPU(),
 		"with --routes, how many spots are fitted at once; the results do not depend on it")
 	cmd.Flags().StringVar(&o.figure, "figure", "",
-		"draw into this file, .svg, .png or .pdf: the change against the dose, by coating or as --by says; of a COUPON its pulls")
+		"draw into this file, .svg, .png or .pdf: the change against the dose, by coating or as --by says; "+
+			"of a COUPON its pulls")
 	cmd.Flags().StringVar(&o.draw, "draw", "",
-		"with --figure, which figure: changes or material; of a COUPON pulls, fit (of one --pull), material, structure or sunlight")
+		"with --figure, which one: changes or material; of a COUPON pulls, fit (of one --pull), material, "+
+			"structure or sunlight")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	o.asOf.bind(cmd)
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })

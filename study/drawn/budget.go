@@ -44,7 +44,8 @@ func Owners(budgets [][]series.Part) (owners []study.Owner) {
 	return owners
 }
 
-// Budget draws the budgets of the mean changes of groups. several: the name of a group is not enough without its exposure.
+// Budget draws the budgets of the mean changes of groups. several: the name of a group is not enough without its
+// exposure.
 func Budget(budgets []series.MeanBudget, unit string, several bool) *report.Budget {
 	f := &report.Budget{Unit: unit}
 	var parts [][]series.Part
@@ -73,7 +74,8 @@ func Budget(budgets []series.MeanBudget, unit string, several bool) *report.Budg
 func CouponBudget(data *series.Data, coupon string) (*report.Budget, error) {
 	f := &report.Budget{Title: fmt.Sprintf("Coupon %s: where the uncertainty of its change comes from", coupon),
 		Unit: data.Quantity.Unit, What: "change", Head: "Change at",
-		Caption: []string{fmt.Sprintf("Corrected change of %s since the baseline, the mean of the spots of the coupon.",
+		Caption: []string{fmt.Sprintf("Change of %s since the baseline, corrected as in results; the mean of the spots of "+
+			"the coupon.",
 			QuantityWords(data.Quantity.Name))}}
 	var budgets [][]series.Part
 	var at []*series.Point

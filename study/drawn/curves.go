@@ -14,10 +14,11 @@ import (
 )
 
 // alone says how the curves of a study were fitted that corrects by sessions.
-const alone = "The curves of each spot are fitted by themselves; values of results come from the fits of whole sessions."
+const alone = "The curves of each spot are fitted by themselves; values of results come from the fits of whole " +
+	"sessions."
 
-// Pulls draws all curves of a coupon by pull, in the order of the doses. together: the study fits whole sessions. Without
-// any curve it is refused.
+// Pulls draws all curves of a coupon by pull, in the order of the doses. together: the study fits whole sessions.
+// Without any curve it is refused.
 func Pulls(coupon string, spots []*desk.SeenSpot, together bool) (*report.Pulls, error) {
 	seen, notes, err := onlySeen(coupon, spots)
 	if err != nil {
@@ -69,8 +70,8 @@ func curveLabel(s *desk.SeenSpot, i int) string {
 	return label
 }
 
-// onlySeen are the spots with curves, and what is to be said of the others. Where none has curves, the first one's reason is
-// the error.
+// onlySeen are the spots with curves, and what is to be said of the others. Where none has curves, the first one's
+// reason is the error.
 func onlySeen(coupon string, spots []*desk.SeenSpot) (seen []*desk.SeenSpot, notes []string, err error) {
 	var without []string
 	var why *study.Refusal
@@ -142,9 +143,11 @@ func Fit(coupon string, spots []*desk.SeenSpot, together bool) (*report.Fit, err
 	return f, nil
 }
 
-// Sunlight draws where in the solar spectrum a coupon lost since the baseline of its history: the mean over its spots, as
-// measured. keep says which rows are wanted beside the baselines; nil: all. Where no spot has curves at its baseline and at a later pull it is refused.
-func Sunlight(coupon string, spots []*desk.SeenSpot, keep func(*study.Result) bool, together bool) (*report.Sunlight, error) {
+// Sunlight draws where in the solar spectrum a coupon lost since the baseline of its history: the mean over its spots,
+// as measured. keep says which rows are wanted beside the baselines; nil: all. Where no spot has curves at its
+// baseline and at a later pull it is refused.
+func Sunlight(coupon string, spots []*desk.SeenSpot, keep func(*study.Result) bool, together bool,
+) (*report.Sunlight, error) {
 	seen, notes, err := onlySeen(coupon, spots)
 	if err != nil {
 		return nil, err
@@ -174,8 +177,8 @@ func Sunlight(coupon string, spots []*desk.SeenSpot, keep func(*study.Result) bo
 		return nil, nothing("take in a pull after its baseline, or the baseline, and run wane fit",
 			"coupon %s has no spot that was read at its baseline and after it, and so no change", coupon)
 	}
-	f.Caption = append([]string{"Front surface at normal incidence, AM1.5 global by energy, 300-2500 nm, of the fitted film: " +
-		"the mean over the spots, as measured, without the correction by controls or sessions."}, notes...)
+	f.Caption = append([]string{"Front surface at normal incidence, AM1.5 global by energy, 300-2500 nm, of the fitted " +
+		"film: the mean over the spots, as measured, without the correction by controls or sessions."}, notes...)
 	if together {
 		f.Caption = append(f.Caption, alone)
 	}

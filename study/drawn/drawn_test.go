@@ -28,7 +28,8 @@ func seen(pull, dose float64, spot string, blue, red float64, angles ...float64)
 			Fitted: []float64{0.02, 0.03}, Band: []float64{0.001, 0.001}})
 		s.Polarisation = append(s.Polarisation, "u")
 	}
-	s.Sunlight = []evaluate.SunlightBand{{LoNM: 300, HiNM: 700, T: blue, Share: 0.5}, {LoNM: 700, HiNM: 2500, T: red, Share: 0.5}}
+	s.Sunlight = []evaluate.SunlightBand{{LoNM: 300, HiNM: 700, T: blue, Share: 0.5},
+		{LoNM: 700, HiNM: 2500, T: red, Share: 0.5}}
 	return s
 }
 
@@ -111,8 +112,15 @@ func TestFilmAgainstTheDose(t *testing.T) {
 	require.Len(t, f.Panels, 1)
 	assert.Equal(t, []report.Level{{Dose: 0, Value: 70, U: 1}, {Dose: 50, Value: 65, U: 1}}, f.Panels[0].Points)
 	assert.NoError(t, f.Write(&bytes.Buffer{}, "pdf"))
+	for _, r := range rows { // of a control
+		r.Dose, r.DoseUnit = study.Null(), ""
+	}
+	f, err = drawn.MaterialLeft("E1", rows)
+	require.NoError(t, err)
+	assert.Empty(t, f.DoseUnit)
+	assert.Equal(t, []report.Level{{Dose: 0, Value: 70, U: 1}, {Dose: 1, Value: 65, U: 1}}, f.Panels[0].Points)
 	_, err = drawn.Structure("E1", rows)
-	assert.Contains(t, refused(t, err).Fault, "coupon E1 has no structure of the film at a known dose")
+	assert.Contains(t, refused(t, err).Fault, "coupon E1 has no structure of the film to draw")
 	_, err = drawn.MaterialLeft("E1", []*study.Result{lost})
 	refused(t, err)
 }

@@ -26,14 +26,15 @@ var structure = []level{
 	{"Film index (550 nm)", func(r *study.Result) study.Measure { return r.FilmIndex }, false},
 }
 
-// MaterialLeft draws the material left of the spots of a coupon against the dose. Without any value it is refused.
+// MaterialLeft draws the material left of the spots of a coupon against the dose, or against the pull where it has no
+// doses. Without any value it is refused.
 func MaterialLeft(coupon string, rows []*study.Result) (*report.Levels, error) {
 	return levels(coupon, "material left", rows, []level{materialLeft},
 		"Material left: solid-equivalent thickness, (1 − bare fraction) × thickness × (1 − porosity).")
 }
 
-// Structure draws thickness, porosity, bare fraction and index of the film of each spot of a coupon against the dose.
-// Without any value it is refused.
+// Structure draws thickness, porosity, bare fraction and index of the film of each spot of a coupon against the dose,
+// or against the pull where it has no doses. Without any value it is refused.
 func Structure(coupon string, rows []*study.Result) (*report.Levels, error) {
 	return levels(coupon, "structure of the film", rows, structure,
 		"The equivalent uniform film of each spot. Where two of these cannot be separated, their bars are long: the product "+
@@ -44,20 +45,21 @@ func levels(coupon, what string, rows []*study.Result, of []level, caption strin
 	*report.Levels, error) {
 	f := &report.Levels{Title: "Coupon " + coupon + ": " + what, Of: "spot", Caption: []string{caption}}
 	f.Series = spotsOf(rows)
+	dosed := slices.ContainsFunc(rows, func(r *study.Result) bool { return r.Dose.Valid() && r.DoseUnit != "" })
 	undosed := false
 	for _, l := range of {
 		p := report.LevelPanel{Quantity: l.axis, FromZero: l.fromZero}
 		for _, r := range rows {
 			m := l.of(r)
-			if !r.Dose.Valid() {
+			if !m.Value.Valid() || dosed && !r.Dose.Valid() {
 				undosed = undosed || m.Value.Valid()
 				continue
 			}
-			if !m.Value.Valid() {
-				continue
+			at := r.Pull
+			if dosed {
+				at, f.DoseUnit = r.Dose, r.DoseUnit
 			}
-			f.DoseUnit = r.DoseUnit
-			p.Points = append(p.Points, report.Level{Series: slices.Index(f.Series, r.Spot), Dose: float64(r.Dose),
+			p.Points = append(p.Points, report.Level{Series: slices.Index(f.Series, r.Spot), Dose: float64(at),
 				Value: float64(m.Value), U: float64(m.U)})
 		}
 		slices.SortStableFunc(p.Points, func(a, b report.Level) int {
@@ -73,9 +75,9 @@ func levels(coupon, what string, rows []*study.Result, of []level, caption strin
 			f.Panels = append(f.Panels, p)
 		}
 	}
-	if len(f.Panels) == 0 || f.DoseUnit == "" {
+	if len(f.Panels) == 0 {
 		return nil, nothing("take its exports in, run wane fit, and see wane results "+coupon,
-			"coupon %s has no %s at a known dose", coupon, what)
+			"coupon %s has no %s to draw", coupon, what)
 	}
 	if undosed {
 		f.Caption = append(f.Caption, "Readings without a dose are not drawn.")
@@ -83,8 +85,8 @@ func levels(coupon, what string, rows []*study.Result, of []level, caption strin
 	return f, nil
 }
 
-// GroupsLeft draws the mean material left of groups against the dose. Groups with doses in another unit than the first one
-// are not drawn, which the caption says. Without any value it is refused.
+// GroupsLeft draws the mean material left of groups against the dose. Groups with doses in another unit than the first
+// one are not drawn, which the caption says. Without any value it is refused.
 func GroupsLeft(by ageing.By, curves []ageing.Curve) (*report.Levels, error) {
 	f := &report.Levels{Title: "Material left by " + string(by), Of: "group", Caption: []string{
 		"Mean over the coupons of each group, as fitted; that of each coupon is the mean of its spots. Compare groups with " +
@@ -108,7 +110,8 @@ func GroupsLeft(by ageing.By, curves []ageing.Curve) (*report.Levels, error) {
 		}
 	}
 	if len(p.Points) == 0 {
-		return nil, nothing("take exports in, run wane fit, and see wane results", "no group has material left at a known dose")
+		return nil, nothing("take exports in, run wane fit, and see wane results",
+			"no group has material left at a known dose")
 	}
 	f.Panels = []report.LevelPanel{p}
 	if len(others) > 0 {

@@ -16,8 +16,8 @@ type Seen struct {
 	Sunlight     []SunlightBand
 }
 
-// SunlightBand is a band of wavelengths with what of all sunlight of 300-2500 nm (AM1.5 global, by energy) passes the front
-// surface in it, as a fraction of that sunlight: the bands add to solar_T.
+// SunlightBand is a band of wavelengths with what of all sunlight of 300-2500 nm (AM1.5 global, by energy) passes the
+// front surface in it, as a fraction of that sunlight: the bands add to solar_T.
 type SunlightBand struct {
 	LoNM, HiNM float64
 	T          float64

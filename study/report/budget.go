@@ -79,7 +79,8 @@ func (f *Budget) sheet(width vg.Length) *sheet {
 	}
 	var names []plot.Tick
 	for k, owner := range f.Owners {
-		names = append(names, plot.Tick{Value: float64(rows - 1 - k), Label: bodyStyle().shorten(words(owner), min(ownerMost, width/3))})
+		label := bodyStyle().shorten(words(owner), min(ownerMost, width/3))
+		names = append(names, plot.Tick{Value: float64(rows - 1 - k), Label: label})
 	}
 	p.Y.Tick.Marker = plot.ConstantTicks(names)
 	p.X.Tick.Marker = ticks(7, true)

@@ -33,7 +33,8 @@ type CharacteristicPoint struct {
 
 const characteristicHeight = 300
 
-// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes. It is an error if there are fewer than two points, or if one is not from 0 to 1.
+// Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes. It is an error
+// if there are fewer than two points, or if one is not from 0 to 1.
 func (f *Characteristic) Write(w io.Writer, format string) error {
 	if len(f.Points) < 2 {
 		return errors.New("report: a characteristic has two points or more")

@@ -12,8 +12,8 @@ import (
 	"wane/study/report"
 )
 
-// A line of 20,000 points keeps its ends and every spike of one point, in both directions, and no column loses more than
-// what lies between its extremes: the range of each column is that of all its points.
+// A line of 20,000 points keeps its ends and every spike of one point, in both directions, and no column loses more
+// than what lies between its extremes: the range of each column is that of all its points.
 func TestDecimatedKeepsSpikes(t *testing.T) {
 	const n, columns = 20_000, 300
 	line := make(plotter.XYs, n)

@@ -20,7 +20,8 @@ import (
 )
 
 func stamped() study.Stamp {
-	return study.Stamp{Study: "roof.wane", Made: time.Date(2031, 5, 8, 0, 0, 0, 0, time.UTC), Line: 41, Head: [32]byte{0xab}}
+	return study.Stamp{Study: "roof.wane", Made: time.Date(2031, 5, 8, 0, 0, 0, 0, time.UTC),
+		Line: 41, Head: [32]byte{0xab}}
 }
 
 func write(t *testing.T, f figure, format string) string {
@@ -45,6 +46,11 @@ func TestFoot(t *testing.T) {
 	f.Stamp = study.Stamp{}
 	texts = textsOf(t, f)
 	assert.Equal(t, "n = 4 curves, 724 points.", texts[len(texts)-1].Text)
+}
+
+// The canvas does not write black, so that what is black and translucent would not become light on a dark page.
+func TestPageFormatWritesBlack(t *testing.T) {
+	assert.Regexp(t, `<path d="[^"]+" fill="#000000" fill-opacity="0\.16`, write(t, spot(1), report.FormatPage))
 }
 
 // What stands in a page of HTML has no style, script or name of its own, and its colours are those of the style sheet.
@@ -82,8 +88,8 @@ func wellFormed(document string) error {
 	}
 }
 
-// A PDF states the day of the stamp, so that the same figure has the same bytes at any time; poppler draws it as the PNG
-// is, where it is installed.
+// A PDF states the day of the stamp, so that the same figure has the same bytes at any time; poppler draws it as the
+// PNG is, where it is installed.
 func TestPDF(t *testing.T) {
 	f := spot(4)
 	f.Stamp = stamped()

@@ -42,7 +42,8 @@ func grey(img image.Image, x, y int) float64 {
 	return (0.299*float64(r) + 0.587*float64(g) + 0.114*float64(b)) / 257
 }
 
-// What is missing is seen: a figure in which one of four curves hides behind another differs by more than is allowed below.
+// What is missing is seen: a figure in which one of four curves hides behind another differs by more than is allowed
+// below.
 func TestMeanDifference(t *testing.T) {
 	f := spot(4)
 	whole := []byte(write(t, f, "png"))
@@ -55,8 +56,8 @@ func TestMeanDifference(t *testing.T) {
 
 var update = flag.Bool("update", false, "write the images of testdata: look at them")
 
-// Figures are as they were when somebody looked at them: the mean difference of grey is below one of 255. A missing curve
-// or a moved panel is above it, and another version of a library that smooths edges is below.
+// Figures are as they were when somebody looked at them: the mean difference of grey is below one of 255. A missing
+// curve or a moved panel is above it, and another version of a library that smooths edges is below.
 func TestFiguresAsStored(t *testing.T) {
 	for name, f := range map[string]figure{
 		"pulls": pulls(12, 2), "sunlight": sunlight(), "levels": levels(), "budget": budget(), "fit": spot(2),
@@ -71,6 +72,7 @@ func TestFiguresAsStored(t *testing.T) {
 		}
 		want, err := os.ReadFile(path)
 		require.NoError(t, err)
-		assert.Less(t, meanDifference(t, want, got), 1.0, "%s: go test ./study/report -run AsStored -update, if it is meant", name)
+		assert.Less(t, meanDifference(t, want, got), 1.0,
+			"%s: go test ./study/report -run AsStored -update, if it is meant", name)
 	}
 }

@@ -21,7 +21,7 @@ import (
 type Levels struct {
 	Title    string
 	Of       string // what a series is of: spot, group
-	DoseUnit string // days, hours, cycles, kWh/m2 or another
+	DoseUnit string // days, hours, cycles, kWh/m2 or another; empty: there are no doses, and Level.Dose is the pull
 	Series   []string
 	Panels   []LevelPanel
 	Caption  []string    // lines below the panels, broken where they are too long
@@ -44,21 +44,18 @@ type Level struct {
 
 // Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
-// Series are drawn side by side at each dose; the figure states the largest distance. Bars much longer than the range of
-// the values are cut at the edge of their panel and end in an arrow head there. Lines below the caption count values
-// without a stated uncertainty, and those that are not finite, or of a million and more, which are not drawn.
+// Series are drawn side by side at each dose; the figure states the largest distance. Bars much longer than the range
+// of the values are cut at the edge of their panel and end in an arrow head there. Lines below the caption count
+// values without a stated uncertainty, and those that are not finite, or of a million and more, which are not drawn.
 //
-// It is an error if there is no panel, no dose unit or no word for a series, if a value is of no series, if the format is another one, or
-// if w fails.
+// It is an error if there is no panel or no word for a series, if a value is of no series, if the format is another
+// one, or if w fails.
 func (f *Levels) Write(w io.Writer, format string) error {
 	if len(f.Panels) == 0 || len(f.Series) == 0 {
 		return errors.New("report: there is no level to draw")
 	}
 	if words(f.Of) == "" {
 		return errors.New("report: it is not said what a series is of")
-	}
-	if words(f.DoseUnit) == "" {
-		return errors.New("report: the levels have no dose unit")
 	}
 	for _, p := range f.Panels {
 		for _, v := range p.Points {
@@ -94,14 +91,17 @@ func (f *Levels) sheet(width vg.Length) *sheet {
 		notes = append(notes, fmt.Sprintf("Bars cut at the edge of their panel, with an arrow head there: %d.", cut))
 	}
 	s := newSheet(width, f.Title, key, f.Caption, append(notes, leftOutNote(leftOut)...))
-	s.sign(counted(len(f.Series), f.Of)+", "+counted(n, "dose"), f.Stamp)
+	s.sign(counted(len(f.Series), f.Of)+", "+counted(n, f.place()), f.Stamp)
 	words := "Marks: values.  "
 	if bars > 0 {
 		words += "Bars: ± 2 standard uncertainties (k = 2).  "
 	}
 	if len(f.Series) > 1 {
-		words += fmt.Sprintf("Drawn side by side, up to %s %s from their dose.  ",
-			ceil2(step*float64(len(f.Series)-1)/2), (&Series{DoseUnit: f.DoseUnit}).unit())
+		off := ceil2(step * float64(len(f.Series)-1) / 2)
+		if unit := f.unit(); unit != "" {
+			off += " " + unit
+		}
+		words += fmt.Sprintf("Drawn side by side, up to %s from their %s.  ", off, f.place())
 	}
 	x := doses.padded(0.04, 0)
 	for i := range panels {
@@ -112,13 +112,26 @@ func (f *Levels) sheet(width vg.Length) *sheet {
 		}
 		p := panels[i].plot(f.Panels[i].Quantity, x)
 		if last {
-			p.X.Label.Text = (&dosePanel{unit: (&Series{DoseUnit: f.DoseUnit}).unit()}).doseLabel()
-			p.X.Tick.Marker = ticks(9, true)
+			p.X.Label.Text, p.X.Tick.Marker = "Pull", wholeTicks(0, true)
+			if f.unit() != "" {
+				p.X.Label.Text, p.X.Tick.Marker = (&dosePanel{unit: f.unit()}).doseLabel(), ticks(9, true)
+			}
 		}
 		s.add(p, height, words+" ")
 		words = ""
 	}
 	return s
+}
+
+// unit is the unit of the doses as people write it.
+func (f *Levels) unit() string { return (&Series{DoseUnit: f.DoseUnit}).unit() }
+
+// place is where on the axis a value is.
+func (f *Levels) place() string {
+	if f.unit() == "" {
+		return "pull"
+	}
+	return "dose"
 }
 
 // doses returns the range of the doses, and how many there are.

@@ -12,13 +12,15 @@ import (
 )
 
 func levels() *report.Levels {
-	f := &report.Levels{Title: "Coupon E1: structure of the film", Of: "spot", DoseUnit: "kWh/m2", Series: []string{"1", "2"},
+	f := &report.Levels{Title: "Coupon E1: structure of the film", Of: "spot", DoseUnit: "kWh/m2",
+		Series:  []string{"1", "2"},
 		Caption: []string{"Made up."}}
 	for _, q := range []string{"Thickness / nm", "Porosity"} {
 		p := report.LevelPanel{Quantity: q}
 		for s := range 2 {
 			for k := range 4 {
-				p.Points = append(p.Points, report.Level{Series: s, Dose: 100 * float64(k), Value: 120 - 10*float64(k) - float64(s), U: 0.5})
+				p.Points = append(p.Points, report.Level{Series: s, Dose: 100 * float64(k),
+					Value: 120 - 10*float64(k) - float64(s), U: 0.5})
 			}
 		}
 		f.Panels = append(f.Panels, p)
@@ -26,8 +28,8 @@ func levels() *report.Levels {
 	return f
 }
 
-// The bars reach two standard uncertainties to both sides, the values are as far apart as their difference, and the axes
-// have their units.
+// The bars reach two standard uncertainties to both sides, the values are as far apart as their difference, and the
+// axes have their units.
 func TestLevelsAreDrawnWhereTheyAre(t *testing.T) {
 	f := levels()
 	f.Panels = f.Panels[:1]
@@ -48,6 +50,15 @@ func TestLevelsAreDrawnWhereTheyAre(t *testing.T) {
 	d.text(t, "n = 2 spots, 4 doses.")
 }
 
+// A control has no dose: its values are drawn against the pull.
+func TestLevelsAgainstThePull(t *testing.T) {
+	f := levels()
+	f.DoseUnit = " "
+	d := parse(t, f)
+	d.text(t, "Pull")
+	d.text(t, "n = 2 spots, 4 pulls.")
+}
+
 func TestLevelsWithoutUncertainty(t *testing.T) {
 	f := levels()
 	f.Panels[0].Points[2].U = math.NaN()
@@ -63,9 +74,6 @@ func TestLevelsThatCannotBeDrawn(t *testing.T) {
 	write := func(f *report.Levels) error { return f.Write(&bytes.Buffer{}, "svg") }
 	assert.ErrorContains(t, write(&report.Levels{}), "no level")
 	f := levels()
-	f.DoseUnit = " "
-	assert.ErrorContains(t, write(f), "no dose unit")
-	f = levels()
 	f.Of = ""
 	assert.ErrorContains(t, write(f), "what a series is of")
 	f = levels()

@@ -44,8 +44,9 @@ type PullCurve struct {
 
 // Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
-// Of long curves the lines are drawn by the extremes of each column of what a screen shows: a spike of one point stays.
-// Values that are not finite, or of 10 000 (as a fraction) and more, are not drawn; a line below the caption counts them.
+// Of long curves the lines are drawn by the extremes of each column of what a screen shows: a spike of one point
+// stays. Values that are not finite, or of 10 000 (as a fraction) and more, are not drawn; a line below the caption
+// counts them.
 //
 // It is an error if there is no panel, if a curve is empty, of slices that are not of one length, or of no pull, if
 // the format is another one, or if w fails.

@@ -40,8 +40,8 @@ func pulls(pulls, panels int) *report.Pulls {
 	return f
 }
 
-// The height at which the fitted line of each pull is drawn, read by the labels of the axis, is its reflectance, and the
-// legend has the pulls in their order.
+// The height at which the fitted line of each pull is drawn, read by the labels of the axis, is its reflectance, and
+// the legend has the pulls in their order.
 func TestPullsAreDrawnWhereTheyAre(t *testing.T) {
 	d := parse(t, pulls(4, 1))
 	perPercent := (d.label(t, "4") - d.label(t, "1")) / 3

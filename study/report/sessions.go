@@ -91,7 +91,7 @@ func (f *Sessions) sheet(width vg.Length) *sheet {
 	s := newSheet(width, f.Title, key, f.Caption, leftOutNote(leftOut))
 	s.sign(counted(len(f.Trusted), "session"), f.Stamp)
 	x := span{0.5, float64(len(f.Trusted)) + 0.5}
-	words := "Shaded: the limits by which a reading was judged.  "
+	words := "Shaded: the limits by which a reading was judged.\n"
 	for i := range charts {
 		s.add(charts[i].plot(x), chartHeight, words+f.Standards[i].Label)
 		words = ""
@@ -133,7 +133,7 @@ func newChart(of *StandardChart) (c chart) {
 
 // plot draws the readings over their limits.
 func (c *chart) plot(x span) *plot.Plot {
-	p := newPanel("reading / %", 4)
+	p := newPanel("Reading / %", 4)
 	p.Y.Label.TextStyle.Font, p.Y.Tick.Label.Font = sans(smallSize), sans(smallSize)
 	y, limits := emptySpan(), emptySpan()
 	for _, xy := range c.all {
@@ -157,7 +157,7 @@ func (c *chart) plot(x span) *plot.Plot {
 	}
 	p.Add(marked(c.good, inControlStyle()), marked(c.against, againstStyle()))
 	setRange(p, x, y)
-	p.X.Tick.Marker = sessionTicks(false)
+	p.X.Tick.Marker = wholeTicks(1, false)
 	return p
 }
 
@@ -178,16 +178,16 @@ func (f *Sessions) verdicts(x span) *plot.Plot {
 	p.Add(marked(good, inControlStyle()), marked(against, againstStyle()))
 	setRange(p, x, span{-0.6, 1.6})
 	p.X.Label.Text = "Session, in the order of their dates"
-	p.X.Tick.Marker = sessionTicks(true)
+	p.X.Tick.Marker = wholeTicks(1, true)
 	p.Y.Tick.Marker = plot.ConstantTicks{{Value: 0, Label: "not trusted"}, {Value: 1, Label: "trusted"}}
 	return p
 }
 
-// sessionTicks are at whole numbers.
-func sessionTicks(labelled bool) plot.Ticker {
+// wholeTicks are at whole numbers, from one on.
+func wholeTicks(from float64, labelled bool) plot.Ticker {
 	return plot.TickerFunc(func(lo, hi float64) (out []plot.Tick) {
 		step := math.Max(1, roundStep((hi-lo)/12))
-		for k := math.Max(1, math.Ceil(lo/step)); k*step <= hi; k++ {
+		for k := math.Max(from, math.Ceil(lo/step)); k*step <= hi; k++ {
 			tick := plot.Tick{Value: k * step}
 			if labelled {
 				tick.Label = strconv.FormatFloat(k*step, 'f', 0, 64)

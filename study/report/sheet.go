@@ -87,7 +87,7 @@ func (s *sheet) add(p *plot.Plot, height vg.Length, key string) {
 	width := s.panelRight() - s.margin()
 	if s.narrow() {
 		if t, is := p.X.Tick.Marker.(roundTicks); is {
-			p.X.Tick.Marker = roundTicks{max(2, t.most*2/5), t.labelled}
+			p.X.Tick.Marker = roundTicks{max(3, t.most/2), t.labelled}
 		}
 		p.X.Label.Text = strings.Join(bodyStyle().wrapAny(p.X.Label.Text, width-labelRoom), "\n")
 		height += p.X.Label.TextStyle.Font.Size * vg.Length(strings.Count(p.X.Label.Text, "\n")) * leading

@@ -14,8 +14,8 @@ import (
 	"wane/study"
 )
 
-// Sunlight is the figure of where in the solar spectrum a coupon lost: for each pull the change of the transmittance of the
-// front surface, weighted by sunlight, by wavelength; its running sum, which ends at the change of the solar
+// Sunlight is the figure of where in the solar spectrum a coupon lost: for each pull the change of the transmittance
+// of the front surface, weighted by sunlight, by wavelength; its running sum, which ends at the change of the solar
 // transmittance; and the sunlight itself.
 type Sunlight struct {
 	Title   string
@@ -96,7 +96,8 @@ func (f *Sunlight) sheet(width vg.Length) *sheet {
 	s.sign(counted(spots, "spot")+", "+counted(len(f.Pulls), "pull"), f.Stamp)
 	s.add(f.panel("pp per 100 nm", x, steps), bandsHeight,
 		"Change of transmittance × sunlight, by wavelength. Area below zero: lost.")
-	s.add(f.panel("Sum / pp", x, runningSum), sumHeight, "Running sum from the left: it ends at the change of solar transmittance.")
+	s.add(f.panel("Sum / pp", x, runningSum), sumHeight,
+		"Running sum from the left: it ends at the change of solar transmittance.")
 	sun := f.sun(x)
 	sun.X.Label.Text = "Wavelength / nm"
 	sun.X.Tick.Marker = ticks(9, true)

@@ -11,8 +11,8 @@ import (
 	"wane/study/report"
 )
 
-// sunlight is a made-up figure of two pulls: bands of 100 nm from 300 to 900 nm, each of a fifth of the sunlight but the
-// first.
+// sunlight is a made-up figure of two pulls: bands of 100 nm from 300 to 900 nm, each of a fifth of the sunlight but
+// the first.
 func sunlight() *report.Sunlight {
 	pull := func(name, dose string, pp ...float64) report.SunlightPull {
 		p := report.SunlightPull{Name: name, Dose: dose, Spots: 2}
@@ -25,7 +25,8 @@ func sunlight() *report.Sunlight {
 	}
 	return &report.Sunlight{Title: "Coupon E1: where in the solar spectrum its transmittance changed",
 		Caption: []string{"Made up."}, Pulls: []report.SunlightPull{
-			pull("pull 1", "90 days", 0, 0.1, 0.1, -0.1, -0.1, -0.2), pull("pull 2", "180 days", 0, 0.2, -0.1, -0.4, -0.4, -0.3)}}
+			pull("pull 1", "90 days", 0, 0.1, 0.1, -0.1, -0.1, -0.2),
+			pull("pull 2", "180 days", 0, 0.2, -0.1, -0.4, -0.4, -0.3)}}
 }
 
 // The running sum ends at the sum of the bands, by hand: 0.1 + 0.1 - 0.1 - 0.1 - 0.2 = -0.2 and -1.0; the legend says

@@ -64,10 +64,15 @@ func (p *webPage) WriteTo(w io.Writer) (int64, error) {
 	return int64(n), err
 }
 
-// attributesOf turns a style into attributes: a strict content security policy lets no style pass that stands in a page.
+// attributesOf turns a style into attributes: a strict content security policy lets no style pass that stands in a
+// page.
 func attributesOf(style []byte) []byte {
 	var out strings.Builder
-	for _, property := range strings.Split(string(styleAttribute.FindSubmatch(style)[1]), ";") {
+	properties := string(styleAttribute.FindSubmatch(style)[1])
+	if !strings.Contains(properties, "fill:") {
+		out.WriteString(` fill="#000000"`) // which the canvas does not write
+	}
+	for _, property := range strings.Split(properties, ";") {
 		name, value, _ := strings.Cut(property, ":")
 		switch {
 		case name == "" || name == "font-family" || value == "normal":
@@ -88,7 +93,8 @@ type pageColour struct{ light, dark color.NRGBA }
 func pageColours() []pageColour {
 	dark := darkPalette()
 	colours := []pageColour{
-		{color.NRGBA{0xFF, 0xFF, 0xFF, 0xFF}, darkGround()}, {color.NRGBA{0, 0, 0, 0xFF}, color.NRGBA{0xFF, 0xFF, 0xFF, 0xFF}},
+		{color.NRGBA{0xFF, 0xFF, 0xFF, 0xFF}, darkGround()},
+		{color.NRGBA{0, 0, 0, 0xFF}, color.NRGBA{0x8A, 0x90, 0xA0, 0xFF}},
 		{ink(), color.NRGBA{0xE7, 0xE6, 0xE1, 0xFF}}, {quiet(), color.NRGBA{0xA9, 0xAE, 0xBB, 0xFF}},
 		{rule(), color.NRGBA{0x36, 0x3B, 0x47, 0xFF}},
 	}
@@ -102,8 +108,8 @@ func darkGround() color.NRGBA { return color.NRGBA{0x1C, 0x1F, 0x26, 0xFF} }
 
 func hexOf(c color.NRGBA) string { return fmt.Sprintf("#%02X%02X%02X", c.R, c.G, c.B) }
 
-// mostOff is how far the parts of a colour that a canvas wrote can be from those that it was given: a translucent one is
-// stored as what shows of it, in whole steps.
+// mostOff is how far the parts of a colour that a canvas wrote can be from those that it was given: a translucent one
+// is stored as what shows of it, in whole steps.
 const mostOff = 12
 
 // knownColour returns the colour of figures that a canvas wrote.
