@@ -13,6 +13,7 @@ import (
 var arrows = map[string]string{
 	"optics":           "optics/internal/figures",
 	"optics/solar":     "optics optics/internal/figures",
+	"optics/colour":    "optics optics/internal/figures",
 	"fit":              "",
 	"fit/mixed":        "fit",
 	"fit/lifetime":     "",
