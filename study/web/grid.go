@@ -3,7 +3,9 @@ package web
 import (
 	"io"
 	"slices"
+	"strings"
 
+	"wane/study"
 	"wane/study/shown"
 )
 
@@ -12,43 +14,100 @@ type grid struct {
 	Caption string
 	Heads   []gridHead
 	Rows    [][]gridCell
+	Empty   []string // columns that are not shown, since no row has anything in them
 }
 
 type gridHead struct {
 	Text   string
-	Number bool // its cells are numbers
+	Number bool   // its cells are numbers
+	Class  string // how wide a window must be to show the column: by its rank, as a terminal
 }
 
 type gridCell struct {
 	Text, At string // At: where it leads; empty: nowhere
-	State    bool   // it is a state of a spot
+	State    string // the class of a state of a spot; empty: it is none
 	Head     *gridHead
 }
+
+// Class says how a cell is set.
+func (c *gridCell) Class() string {
+	class := c.Head.Class
+	if c.Head.Number {
+		class += " number"
+	} else if len(c.Text) <= shortText {
+		class += " short"
+	}
+	if isNone(c.Text) {
+		class += " none"
+	}
+	return strings.TrimSpace(class)
+}
+
+// shortText is how long a text may be that is not broken, in bytes.
+const shortText = 18
+
+// isNone reports whether a cell says nothing.
+func isNone(text string) bool { return text == "" || text == "-" }
 
 // gridOf is a table of rows in the columns that a table of the commands has. link says where the cell of a column leads;
 // nil: nowhere.
 func gridOf[R any](caption string, columns shown.List[R], rows []R, link func(name string, row R) string) *grid {
-	g := &grid{Caption: caption, Heads: make([]gridHead, len(columns)), Rows: make([][]gridCell, len(rows))}
+	g := &grid{Caption: caption, Rows: make([][]gridCell, len(rows))}
+	columns = slices.DeleteFunc(slices.Clone(columns), func(c shown.Column[R]) bool {
+		empty := len(rows) > 0 && !slices.ContainsFunc(rows, func(r R) bool { return !isNone(c.Words(r)) })
+		if empty {
+			g.Empty = append(g.Empty, c.Title())
+		}
+		return empty
+	})
+	g.Heads = make([]gridHead, len(columns))
 	for i := range columns {
-		g.Heads[i].Text = columns[i].Title()
+		g.Heads[i].Text, g.Heads[i].Class = columns[i].Title(), rankClass(columns[i].Rank)
 	}
 	for k, row := range rows {
-		cells := make([]gridCell, len(columns))
+		g.Rows[k] = make([]gridCell, len(columns))
 		for i := range columns {
 			c := &columns[i]
-			cells[i] = gridCell{Text: c.Words(row), State: c.States, Head: &g.Heads[i]}
+			cell := gridCell{Text: c.Words(row), Head: &g.Heads[i]}
+			if c.States {
+				cell.State = stateClass(cell.Text)
+			}
 			if link != nil {
-				cells[i].At = link(c.Name, row)
+				cell.At = link(c.Name, row)
 			}
 			if c.Value != nil {
 				if _, isNumber := c.Value(row).(float64); isNumber {
 					g.Heads[i].Number = true
 				}
 			}
+			g.Rows[k][i] = cell
 		}
-		g.Rows[k] = cells
 	}
 	return g
+}
+
+// rankClass is the class of a column that leaves a narrow window.
+func rankClass(rank int) string {
+	switch {
+	case rank >= 6:
+		return "rank-6"
+	case rank >= 4:
+		return "rank-4"
+	}
+	return ""
+}
+
+// stateClass is the class of a word that says how something stands.
+func stateClass(word string) string {
+	switch {
+	case slices.Contains(study.States(), study.State(word)):
+		return "state-" + word
+	case word == shown.Trusted:
+		return "state-good"
+	case word == shown.NotToTrust:
+		return "state-bad"
+	}
+	return ""
 }
 
 // rowsFile writes rows as the commands do, in all columns that programs get.

@@ -38,8 +38,7 @@ func (s *Server) readCoatings(ctx context.Context) (*coatings, error) {
 	if len(curves) == 0 {
 		return &coatings{groups: groups}, nil // there is nothing to draw yet
 	}
-	f := report.NewChanges(string(ageing.ByCoating), s.desk.Settings().Correction)
-	f.Series = drawn.Series(curves)
+	f := drawn.Changes(ageing.ByCoating, s.desk.Settings().Correction, curves, groups)
 	if f.Stamp, err = s.desk.Stamp(ctx, 0); err != nil {
 		return nil, err
 	}

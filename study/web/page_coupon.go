@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"io"
 	"slices"
 
@@ -24,7 +25,9 @@ type couponPage struct {
 	Judged   []string
 	Correct  []string
 	Spectra  *spectraPage
-	Figures  []figure
+	Figures  []entry  // pages with figures
+	Over     []figure // over the dose
+	Pictures []picture
 }
 
 // figure is a figure of a page: drawn by script of data, or else a picture.
@@ -59,28 +62,31 @@ func (s *Server) coupon(q *request) (answer, error) {
 	p.Rows = gridOf("Results by pull and spot; values ± U (k=2)", shown.History().Table(), h.Rows, nil)
 	p.Film = gridOf("The film of each spot; values ± U (k=2)", all.Pick("pull", "spot", "condition", "state", "thickness_nm",
 		"porosity", "bare_fraction", "solid_nm", "optical_thickness_nm", "gain_pp"), h.Rows, nil)
-	for _, y := range []struct{ name, caption string }{
-		{"change_pp", "Change of solar transmittance against its baseline, in pp, over the dose"},
-		{"solid_nm", "Material left, in nm, over the dose"}, {"thickness_nm", "Thickness, in nm, over the dose"},
-		{"porosity", "Porosity over the dose"},
-	} {
-		if slices.ContainsFunc(h.Rows, func(r *study.Result) bool { return hasValue(r, y.name) }) {
-			p.Figures = append(p.Figures, figure{Caption: y.caption, Data: fileAt(couponAt(code), "json", ""), Kind: "rows",
-				X: "dose", Y: y.name})
-		}
+	p.Figures = figuresOf(code, "")
+	if slices.ContainsFunc(h.Rows, func(r *study.Result) bool { return r.Change.Value.Valid() }) {
+		p.Over = append(p.Over, figure{Caption: "Change of solar transmittance against the baseline over the dose",
+			Data: fileAt(couponAt(code), "json", ""), Kind: "rows", X: "dose", Y: "change_pp"})
+	}
+	if err := p.draw(s, q, h); err != nil {
+		return nil, err
 	}
 	v.Data = p
 	return v, nil
 }
 
-// hasValue reports whether a row has a value in a column.
-func hasValue(r *study.Result, column string) bool {
-	for _, c := range study.Columns() {
-		if c.Name == column {
-			return c.Num != nil && c.Num(r).Valid()
-		}
+// draw draws what became of the film.
+func (p *couponPage) draw(s *Server, q *request, h *desk.History) error {
+	f, err := s.drawCoupon(q, p.Coupon, "structure", "", h.Rows)
+	var nothing *study.Refusal
+	if errors.As(err, &nothing) {
+		return nil // the rows say so
 	}
-	return false
+	if err != nil {
+		return err
+	}
+	one, err := pictureOf(q.Context(), f)
+	p.Pictures = append(p.Pictures, one)
+	return err
 }
 
 // resultsFile writes rows of results as wane results does.

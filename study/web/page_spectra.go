@@ -19,7 +19,8 @@ type spectraPage struct {
 	Spots, Angles, Pulls []string
 	Figure               figure
 	Readings             *grid
-	drawn                []desk.Spectrum
+	Figures              []entry
+	chosen               []desk.Spectrum
 }
 
 // spectra is the page of the readings of a coupon.
@@ -30,7 +31,7 @@ func (s *Server) spectra(q *request) (answer, error) {
 		return nil, absent(err)
 	}
 	return &view{Name: "spectra", Title: "Spectra of " + code, Topic: "exports", Nav: couponsAt, Data: p,
-		File: code + "-spectra", Rows: spectraFile(p.drawn, q.thin())}, nil
+		File: code + "-spectra", Rows: spectraFile(p.chosen, q.thin())}, nil
 }
 
 // chooseSpectra reads the spectra of a coupon, and chooses among them. Where nothing is chosen it is the first spot and the
@@ -41,7 +42,7 @@ func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 		return nil, err
 	}
 	values := q.URL.Query()
-	p := &spectraPage{Coupon: code, Spot: values.Get("spot"), Angle: values.Get("angle"), Pull: values.Get("pull")}
+	p := &spectraPage{Coupon: code, Figures: figuresOf(code, ""), Spot: values.Get("spot"), Angle: values.Get("angle"), Pull: values.Get("pull")}
 	for i := range all {
 		r := &all[i].Row
 		p.Spots, p.Angles = addOnce(p.Spots, r.Spot), addOnce(p.Angles, angleOf(r))
@@ -56,13 +57,13 @@ func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 		r := &all[i].Row
 		if (p.Spot == "" || r.Spot == p.Spot) && (p.Angle == "" || angleOf(r) == p.Angle) &&
 			(p.Pull == "" || strconv.Itoa(r.Pull) == p.Pull) {
-			p.drawn = append(p.drawn, all[i])
+			p.chosen = append(p.chosen, all[i])
 		}
 	}
-	p.Figure = figure{Caption: fmt.Sprintf("%s of %s: %d of %d readings, as they were taken in", quantityWords(p.drawn), code,
-		len(p.drawn), len(all)), Kind: "curves", X: "wavelength_nm", Y: "value",
+	p.Figure = figure{Caption: fmt.Sprintf("%s of %s: %d of %d readings, as they were taken in", quantityWords(p.chosen), code,
+		len(p.chosen), len(all)), Kind: "curves", X: "wavelength_nm", Y: "value",
 		Data: withQuery(couponAt(code)+"/spectra.json", "spot", p.Spot, "angle", p.Angle, "pull", p.Pull, "thin", "700")}
-	p.Readings = gridOf("Readings that are drawn", readingColumns(), pointers(p.drawn), nil)
+	p.Readings = gridOf("Readings that are drawn", readingColumns(), pointers(p.chosen), nil)
 	return p, nil
 }
 

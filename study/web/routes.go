@@ -23,6 +23,7 @@ func (s *Server) pages() []route {
 		{pattern: couponsAt, make: s.coupons},
 		{pattern: couponsAt + "/{coupon}", make: s.coupon},
 		{pattern: couponsAt + "/{coupon}/spectra", make: s.spectra},
+		{pattern: couponsAt + "/{coupon}/{figure}", make: s.couponFigure},
 		{pattern: coatingsAt, make: s.coatings},
 		{pattern: compareAt, make: s.compare},
 		{pattern: rulesAt, make: s.rules},
