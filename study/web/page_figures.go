@@ -38,8 +38,10 @@ var couponFigures = []figureKind{
 	{"budget", "What makes the uncertainty", "reading-results", true},
 }
 
-// figuresOf lists the figures of a coupon as links.
-func figuresOf(coupon, now string) (all []entry) {
+// figuresOf lists the pages of a coupon as links; now is the part of the address behind the coupon.
+func figuresOf(coupon, now string) []entry {
+	all := []entry{{Name: coupon, At: couponAt(coupon), Now: now == ""},
+		{Name: "Spectra", At: couponAt(coupon) + "/spectra", Now: now == "spectra"}}
 	for _, f := range couponFigures {
 		all = append(all, entry{Name: f.name, At: couponAt(coupon) + "/" + f.at, Now: f.at == now})
 	}

@@ -42,7 +42,7 @@ func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 		return nil, err
 	}
 	values := q.URL.Query()
-	p := &spectraPage{Coupon: code, Figures: figuresOf(code, ""), Spot: values.Get("spot"), Angle: values.Get("angle"), Pull: values.Get("pull")}
+	p := &spectraPage{Coupon: code, Figures: figuresOf(code, "spectra"), Spot: values.Get("spot"), Angle: values.Get("angle"), Pull: values.Get("pull")}
 	for i := range all {
 		r := &all[i].Row
 		p.Spots, p.Angles = addOnce(p.Spots, r.Spot), addOnce(p.Angles, angleOf(r))
@@ -62,7 +62,8 @@ func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 	}
 	p.Figure = figure{Caption: fmt.Sprintf("%s of %s: %d of %d readings, as they were taken in", quantityWords(p.chosen), code,
 		len(p.chosen), len(all)), Kind: "curves", X: "wavelength_nm", Y: "value",
-		Data: withQuery(couponAt(code)+"/spectra.json", "spot", p.Spot, "angle", p.Angle, "pull", p.Pull, "thin", "700")}
+		Picture: fileAt(couponAt(code)+"/pulls", "svg", ""),
+		Data:    withQuery(couponAt(code)+"/spectra.json", "spot", p.Spot, "angle", p.Angle, "pull", p.Pull, "thin", "700")}
 	p.Readings = gridOf("Readings that are drawn", readingColumns(), pointers(p.chosen), nil)
 	return p, nil
 }
