@@ -44,12 +44,17 @@ func (c *Comparison) decide(told []int, correlation *mat.SymDense, variances sim
 			q.PEquivalentAdjusted = equivalent[i]
 		}
 		q.Verdict = c.verdict(q)
+		if q.PAdjusted < 1-c.Level && !q.isDifferent() {
+			q.Flags = append(q.Flags, FlagAdjustments)
+		}
 	}
 }
 
-// verdict says what a pair comes to.
+// verdict says what a pair comes to. It is different where both adjustments say so: the single step takes the ratios of
+// the groups' variances as they are estimated, and where a group has few units it calls any pair different in 7 % of
+// studies; Holm needs no ratio.
 func (c *Comparison) verdict(p *Pair) Verdict {
-	different, within := p.PAdjusted < 1-c.Level, p.PEquivalentAdjusted < 1-c.Level
+	different, within := max(p.PAdjusted, p.PHolm) < 1-c.Level, p.PEquivalentAdjusted < 1-c.Level
 	switch {
 	case different && within:
 		return DifferentWithin

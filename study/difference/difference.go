@@ -21,7 +21,8 @@
 // is the largest |t| where all have the same degrees of freedom, with the correlation of their differences and with what
 // their variances have in common (package simultaneous, type Apart): at a pull the scatter of each group is a
 // source of its own; in rate each pair counts as one, which errs on the side of caution. How often pairs are called
-// different wrongly is measured by TestErrorRate. Beside it stand p after Holm, and an exact p by permutation of the units.
+// different wrongly is measured by TestErrorRate. Beside it stand p after Holm, without which no pair is called different,
+// and an exact p by permutation of the units.
 //
 // Equivalence within a margin that was fixed before is two one-sided tests (D. J. Schuirmann, Journal of
 // Pharmacokinetics and Biopharmaceutics 15 (1987) 657, from memory); its p is the larger of both, and is adjusted after

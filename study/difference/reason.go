@@ -33,6 +33,7 @@ const (
 	FlagWeighting    = "weighting-flips"
 	FlagUncorrected  = "not-corrected"
 	FlagBent         = "scatter"
+	FlagAdjustments  = "adjustments-disagree"
 	mostDoseDistance = 0.01 // of doses that are called equal, as a share of the larger one
 )
 
@@ -62,6 +63,8 @@ func Flags() []study.Term {
 			"over what became faster or slower",
 			Limit:  "chi-square of the mean path about a line above its 95 % quantile",
 			Remedy: "compare at a pull, and see wane trend --shape all"},
+		{Word: FlagAdjustments, Meaning: "the interval leaves out 0, but p after Holm is not small enough: the pair is not called " +
+			"different", Remedy: "expose more coupons, above all of the group that scatters most"},
 		{Word: FlagWeighting, Meaning: "the verdict by energy (solar_T) is another one than that by photons (cell_T)",
 			Remedy: "decide which one counts for the modules in question, and name it"},
 	}
