@@ -66,17 +66,11 @@ func runDemo(cmd *cobra.Command, args []string) error {
 // drawDemo writes the figures.
 func drawDemo(cmd *cobra.Command, d *desk.Desk, folder string) error {
 	for _, name := range demo.Figures {
-		path, word := filepath.Join(folder, name), strings.TrimSuffix(name, filepath.Ext(name))
-		var err error
-		switch o := (&resultsOptions{figure: path, draw: word, coupon: demo.Shown}); word {
-		case "change":
-			err = drawResults(cmd, d, &resultsOptions{figure: path, draw: drawChanged})
-		case "budget":
-			err = (&traceOptions{figure: path}).draw(cmd, d, demo.Shown)
-		default:
-			err = drawResults(cmd, d, o)
+		o := &resultsOptions{figure: filepath.Join(folder, name), coupon: demo.Shown}
+		if o.draw = strings.TrimSuffix(name, filepath.Ext(name)); o.draw == "change" {
+			o.draw, o.coupon = drawChanged, ""
 		}
-		if err != nil {
+		if err := drawResults(cmd, d, o); err != nil {
 			return err
 		}
 	}

@@ -37,8 +37,8 @@ beside its line. --draw material draws the mean material left instead.
 results COUPON --figure FILE draws all curves of the coupon, measured and fitted, by pull in the
 order of the doses; with one --pull the curves of that pull with their residuals. --draw names
 another figure: material (what is left of the coating), structure (thickness, porosity, bare
-fraction and index) or sunlight (where in the solar spectrum the transmittance changed, and the
-running sum). Each figure says from which study, on which day, and up to which line of the
+fraction and index), sunlight (where in the solar spectrum the transmittance changed, and the
+running sum) or budget (whose errors make up the uncertainty of its change). Each figure says from which study, on which day, and up to which line of the
 history it was drawn; wane help reading-figures says which one answers which question.
 
 --joint fits all pulls of each spot together. Glass and coating are the same at all pulls;
@@ -124,7 +124,7 @@ func newResultsCommand() *cobra.Command {
 			"of a COUPON its pulls")
 	cmd.Flags().StringVar(&o.draw, "draw", "",
 		"with --figure, which one: changes or material; of a COUPON pulls, fit (of one --pull), material, "+
-			"structure or sunlight")
+			"structure, sunlight or budget")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
 	o.asOf.bind(cmd)
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })

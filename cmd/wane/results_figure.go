@@ -11,24 +11,27 @@ import (
 	"wane/study/drawn"
 )
 
-// What --draw names.
+// The figures of groups that --draw names. Of a coupon it names those of drawn.CouponKinds: all its pulls, or of one
+// pull its fit, where it names nothing.
 const (
-	drawChanged   = "changes"
-	drawMaterial  = "material"
-	drawPulls     = "pulls"
-	drawOnePull   = "fit"
-	drawStructure = "structure"
-	drawSunlight  = "sunlight"
+	drawChanged  = "changes"
+	drawMaterial = "material"
+	drawPulls    = "pulls"
+	drawOnePull  = "fit"
 )
 
-// The figures of groups and those of one coupon; the first one is drawn where --draw says nothing.
-var (
-	groupFigures  = []string{drawChanged, drawMaterial}
-	couponFigures = []string{drawPulls, drawOnePull, drawMaterial, drawStructure, drawSunlight}
-)
+var groupFigures = []string{drawChanged, drawMaterial}
+
+// couponFigures are those of a coupon.
+func couponFigures() (names []string) {
+	for _, k := range drawn.CouponKinds() {
+		names = append(names, k.Name)
+	}
+	return names
+}
 
 // allFigures are those that --draw can name.
-func allFigures() []string { return slices.Concat(groupFigures, couponFigures[:2], couponFigures[3:]) }
+func allFigures() []string { return append([]string{drawChanged}, couponFigures()...) }
 
 // checkDraw reads what --draw names.
 func (o *resultsOptions) checkDraw(cmd *cobra.Command) error {
@@ -43,7 +46,7 @@ func (o *resultsOptions) checkDraw(cmd *cobra.Command) error {
 	if o.figure != "" && o.draw == "" {
 		o.draw = groupFigures[0]
 		if o.coupon != "" {
-			o.draw = couponFigures[0]
+			o.draw = drawPulls
 			if len(o.filter.of.Pulls) == 1 {
 				o.draw = drawOnePull
 			}
@@ -54,7 +57,7 @@ func (o *resultsOptions) checkDraw(cmd *cobra.Command) error {
 	case o.coupon == "" && !slices.Contains(groupFigures, o.draw):
 		return usagef("name the coupon: wane results A01 --figure "+o.draw+".svg --draw "+o.draw,
 			"--draw %s is the figure of one coupon, and none is named", o.draw)
-	case o.coupon != "" && !slices.Contains(couponFigures, o.draw):
+	case o.coupon != "" && !slices.Contains(couponFigures(), o.draw):
 		return usagef("leave the coupon out, or --draw", "--draw %s is the figure of groups, and a coupon is named", o.draw)
 	case o.draw == drawOnePull && len(o.filter.of.Pulls) != 1:
 		return usagef("add --pull 1", "--draw fit is the figure of one pull, and --pull names %d", len(o.filter.of.Pulls))
@@ -77,32 +80,14 @@ func drawResults(cmd *cobra.Command, d *desk.Desk, o *resultsOptions) error {
 
 // figureOf makes the figure.
 func (o *resultsOptions) figureOf(cmd *cobra.Command, d *desk.Desk) (figure, error) {
+	if o.coupon != "" {
+		return drawn.OfCoupon(cmd.Context(), d, o.draw, o.options())
+	}
 	stamp, err := d.Stamp(cmd.Context(), o.moment.Line)
 	if err != nil {
 		return nil, err
 	}
-	if o.coupon == "" {
-		return o.groupFigure(cmd, d, stamp)
-	}
-	if o.draw != drawMaterial && o.draw != drawStructure {
-		return o.curvesFigure(cmd, d, stamp)
-	}
-	var rows []*study.Result
-	if err := d.Results(cmd.Context(), o.options(), func(r *study.Result) error {
-		rows = append(rows, r)
-		return nil
-	}); err != nil {
-		return nil, err
-	}
-	of := drawn.MaterialLeft
-	if o.draw == drawStructure {
-		of = drawn.Structure
-	}
-	f, err := of(o.coupon, rows)
-	if err == nil {
-		f.Stamp = stamp
-	}
-	return f, err
+	return o.groupFigure(cmd, d, stamp)
 }
 
 // groupFigure makes a figure of groups, by coating if --by says nothing else.
@@ -125,41 +110,4 @@ func (o *resultsOptions) groupFigure(cmd *cobra.Command, d *desk.Desk, stamp stu
 	f := drawn.Changes(by, d.Settings().Correction, curves, groups)
 	f.Named, f.Stamp = o.named, stamp
 	return f, nil
-}
-
-// curvesFigure makes a figure of the curves of the coupon.
-func (o *resultsOptions) curvesFigure(cmd *cobra.Command, d *desk.Desk, stamp study.Stamp) (figure, error) {
-	opt := o.options()
-	keep := opt.Keep
-	if o.draw == drawSunlight { // of other pulls than those that are wanted, the baseline is needed
-		opt.Keep = nil
-	}
-	var spots []*desk.SeenSpot
-	err := d.Seen(cmd.Context(), opt, func(s *desk.SeenSpot) error {
-		spots = append(spots, s)
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	together := d.Settings().Correction == study.RouteSession
-	switch o.draw {
-	case drawSunlight:
-		f, err := drawn.Sunlight(o.coupon, spots, keep, together)
-		if err == nil {
-			f.Stamp = stamp
-		}
-		return f, err
-	case drawOnePull:
-		f, err := drawn.Fit(o.coupon, spots, together)
-		if err == nil {
-			f.Stamp = stamp
-		}
-		return f, err
-	}
-	f, err := drawn.Pulls(o.coupon, spots, together)
-	if err == nil {
-		f.Stamp = stamp
-	}
-	return f, err
 }

@@ -135,19 +135,10 @@ func (o *traceOptions) draw(cmd *cobra.Command, d *desk.Desk, coupon string) err
 	if err := d.CheckCodes(cmd.Context(), study.Filter{Coupons: []string{coupon}}, desk.Moment{}); err != nil {
 		return err
 	}
-	stamp, err := d.Stamp(cmd.Context(), 0)
+	f, err := drawn.OfCoupon(cmd.Context(), d, "budget", desk.ResultsOptions{Coupon: coupon})
 	if err != nil {
 		return err
 	}
-	data, err := d.Series(cmd.Context(), "solar_T", desk.SeriesOptions{AsOf: stamp.Line})
-	if err != nil {
-		return err
-	}
-	f, err := drawn.CouponBudget(data, coupon)
-	if err != nil {
-		return err
-	}
-	f.Stamp = stamp
 	return drawFigure(cmd, d, o.figure, f)
 }
 

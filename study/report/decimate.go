@@ -2,14 +2,17 @@ package report
 
 import "gonum.org/v1/plot/plotter"
 
-// columns is how many columns a line is drawn in at most: two for each point of the widest panel, which is what a PNG
-// has.
-const columns = 1200
+// How many columns a panel has for lines, and for dots: a column is about as wide as a line, and as two dots.
+const (
+	lineColumns = 400
+	dotColumns  = 200
+)
 
 // decimated returns what is seen of a line that is drawn in columns of equal width: of each column the first, the
-// lowest, the highest and the last point, in their order. A spike of one point stays. Short lines stay as they are.
+// lowest, the highest and the last point, in their order. A spike of one point stays. Lines with less than two points for
+// a column stay as they are.
 func decimated(line plotter.XYs, columns int) plotter.XYs {
-	if len(line) <= 4*columns {
+	if len(line) <= 2*columns {
 		return line
 	}
 	x := emptySpan()

@@ -45,7 +45,35 @@ func TestDecimatedKeepsSpikes(t *testing.T) {
 		return out
 	}
 	assert.Equal(t, ranges(line), ranges(got))
-	assert.Equal(t, line[:1000], report.Decimated(line[:1000], columns), "a short line stays")
+	assert.Equal(t, line[:600], report.Decimated(line[:600], columns), "a short line stays")
 	level := make(plotter.XYs, 5000) // all at one wavelength
 	assert.NotEmpty(t, report.Decimated(level, columns))
+}
+
+// A figure of four curves of 2,201 points, which is 300-2500 nm in steps of 1 nm, is small enough for a page, and the
+// residual of one point that sticks out is still drawn: the axis of residuals goes that far, and a dot is there.
+func TestALongFitIsSmall(t *testing.T) {
+	f := &report.Fit{Title: "Made up"}
+	for k := range 4 {
+		c := made(2201, float64(8+17*k), 0.02)
+		for i := range c.Measured { // noise of ±0.01 pp, as a page has to draw it
+			c.Measured[i] = c.Fitted[i] + 1e-4*float64(1-2*(i%2))
+		}
+		f.Curves = append(f.Curves, c)
+	}
+	f.Curves[0].Measured[1001] = f.Curves[0].Fitted[1001] + 0.01
+	d := parse(t, f)
+	top, zero := math.Inf(-1), 0.0
+	dots := d.longest(t, faint(report.Palette()[0]))
+	for _, p := range dots {
+		top = math.Max(top, p[1])
+	}
+	zero = dots[0][1]
+	step := d.label(t, "−0.5") - d.label(t, "−1.0")
+	assert.InDelta(t, 1-0.01, 0.5*(top-zero)/step, 0.02, "pp above the first dot, which is 0.01 pp high")
+	assert.Contains(t, string(drawSVG(t, f)), "measured − fitted, the extremes where points are dense")
+	assert.NotContains(t, string(drawSVG(t, spot(4))), "extremes", "of 181 points every one is drawn")
+	for _, format := range []string{report.FormatPage, report.FormatNarrow} {
+		assert.Less(t, len(write(t, f, format)), 240_000, "%s: bytes", format)
+	}
 }

@@ -121,6 +121,9 @@ func (f *Fit) count() string {
 func (f *Fit) addResiduals(s *sheet, traces []trace) {
 	strips := stripsOf(traces)
 	key := "Dots: measured − fitted, every point"
+	if slices.ContainsFunc(traces, func(t trace) bool { return len(decimated(t.residual, dotColumns)) < len(t.residual) }) {
+		key = "Dots: measured − fitted, the extremes where points are dense"
+	}
 	if len(strips) > 1 {
 		key += ", in a strip for each angle with a scale of its own"
 	}

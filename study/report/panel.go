@@ -57,7 +57,7 @@ func valuesPanel(quantity string, traces []trace) *plot.Plot {
 	for i := range traces {
 		t := &traces[i]
 		for _, xys := range t.fitted {
-			p.Add(&plotter.Line{XYs: xys, LineStyle: t.line()})
+			p.Add(&plotter.Line{XYs: decimated(xys, lineColumns), LineStyle: t.line()})
 		}
 	}
 	for i := range traces {
@@ -89,7 +89,7 @@ func residualPanel(traces []trace, x span, last bool) *plot.Plot {
 	}
 	p.Add(zeroLine(x))
 	for i := range traces {
-		p.Add(dots{traces[i].residual, faint(traces[i].colour, 0.75)})
+		p.Add(dots{decimated(traces[i].residual, dotColumns), faint(traces[i].colour, 0.75)})
 	}
 	setRange(p, x, residuals(traces))
 	return p

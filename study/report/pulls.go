@@ -120,11 +120,11 @@ func pullsPanel(traces []trace, x span, last bool) *plot.Plot {
 	for i := range traces {
 		t := &traces[i]
 		if len(t.measured) > 1 {
-			p.Add(&plotter.Line{XYs: decimated(t.measured, columns),
+			p.Add(&plotter.Line{XYs: decimated(t.measured, lineColumns),
 				LineStyle: draw.LineStyle{Color: faint(t.colour, 0.6), Width: couponWidth}})
 		}
 		for _, line := range t.fitted {
-			p.Add(&plotter.Line{XYs: decimated(line, columns), LineStyle: t.line()})
+			p.Add(&plotter.Line{XYs: decimated(line, lineColumns), LineStyle: t.line()})
 		}
 	}
 	for i := range traces {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/plot/plotter"
@@ -106,14 +107,14 @@ func lineOf(c *film.FittedCurve, r run) plotter.XYs {
 // outlineOf returns the outline of the band over a run: along its upper edge and back along
 // the lower one.
 func outlineOf(c *film.FittedCurve, r run) plotter.XYs {
-	xys := make(plotter.XYs, 0, 2*(r.last-r.first))
+	var upper, lower plotter.XYs
 	for k := r.first; k < r.last; k++ {
-		xys = append(xys, plotter.XY{X: c.NM[k], Y: percent * (c.Fitted[k] + c.Band[k])})
+		upper = append(upper, plotter.XY{X: c.NM[k], Y: percent * (c.Fitted[k] + c.Band[k])})
+		lower = append(lower, plotter.XY{X: c.NM[k], Y: percent * (c.Fitted[k] - c.Band[k])})
 	}
-	for k := r.last - 1; k >= r.first; k-- {
-		xys = append(xys, plotter.XY{X: c.NM[k], Y: percent * (c.Fitted[k] - c.Band[k])})
-	}
-	return xys
+	lower = slices.Clone(decimated(lower, lineColumns))
+	slices.Reverse(lower)
+	return append(slices.Clip(decimated(upper, lineColumns)), lower...)
 }
 
 // angleLabel writes an angle of incidence.
