@@ -2,7 +2,7 @@ package store
 
 import (
 	"context"
-	"fmt"
+	"os"
 
 	"wane/study"
 )
@@ -27,8 +27,15 @@ func Create(ctx context.Context, path string, settings study.Settings, entry *st
 // there is no study.
 func CreateWith(ctx context.Context, path string, settings study.Settings, entry *study.Entry, do func(*Tx) error) (
 	*Store, error) {
-	err := createWhole(path, 0, func(temporary string) error {
-		s, err := connect(temporary, "rwc")
+	made, err := newBlank()
+	if err != nil {
+		return nil, err
+	}
+	err = createWhole(path, 0, func(temporary string) error {
+		if err := os.WriteFile(temporary, made.file, 0); err != nil {
+			return err
+		}
+		s, err := connect(temporary, modeWrite)
 		if err != nil {
 			return err
 		}
@@ -44,15 +51,8 @@ func CreateWith(ctx context.Context, path string, settings study.Settings, entry
 	return Open(ctx, path)
 }
 
-// fill fills an empty file.
+// fill makes a study without rows one that is used.
 func (s *Store) fill(ctx context.Context, settings study.Settings, entry *study.Entry, do func(*Tx) error) error {
-	setup := fmt.Sprintf("PRAGMA page_size = %d; PRAGMA application_id = %d", pageSize, applicationID)
-	if _, err := s.db.ExecContext(ctx, setup); err != nil {
-		return err
-	}
-	if err := migrate(ctx, s.db, migrations); err != nil {
-		return err
-	}
 	err := s.Write(ctx, entry, func(tx *Tx) error {
 		if _, err := studyTable.add(tx, &settings); err != nil {
 			return err

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -15,8 +16,22 @@ import (
 	"wane/study/store"
 )
 
-// filled makes a study with something in every table, closed.
+// filled makes a study that has rows of every kind, and closes it: a copy of the first one that was made.
 func filled(t testing.TB) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "s.wane")
+	if filledStudy == nil {
+		made, err := os.ReadFile(fillAll(t))
+		require.NoError(t, err)
+		filledStudy = made
+	}
+	require.NoError(t, os.WriteFile(path, filledStudy, 0o644))
+	return path
+}
+
+var filledStudy []byte // its file
+
+func fillAll(t testing.TB) string {
 	t.Helper()
 	s, path := enrolled(t)
 	require.NoError(t, s.Write(t.Context(), entry("enrol"), func(tx *store.Tx) error {
