@@ -95,7 +95,7 @@ func goldenStudy(t *testing.T) {
 	t.Setenv("WANE_STUDY", "golden.wane")
 	t.Setenv("COLUMNS", "100") // the width of tables
 	require.NoError(t, os.CopyFS("testdata/exports", os.DirFS(exports)))
-	requireDone(t, "demo")
+	require.NoError(t, demoIn("wane-demo"))
 	requireKept(t, "wane-demo/coupons.csv", `^(coupon|A01|AK1|B01|G01),`)
 	requireKept(t, "wane-demo/map.csv", `^file,|^exports/(A01|AK1|B01|G01)-pull[012]\.csv,`)
 	for _, line := range []string{

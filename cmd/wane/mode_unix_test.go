@@ -21,8 +21,7 @@ func TestWhatComesOutHasTheModeOfTheStudy(t *testing.T) {
 	t.Chdir(t.TempDir())
 	t.Setenv("WANE_OPERATOR", "ada")
 	defer syscall.Umask(syscall.Umask(0o022))
-	code, _, stderr := wane(t, "demo", "d")
-	require.Equal(t, exitDone, code, stderr)
+	require.NoError(t, demoIn("d"))
 	study := filepath.Join("d", "demo.wane")
 	// the system takes the group's right to write off the folder
 	for _, c := range []struct{ file, folder fs.FileMode }{{0o600, 0o700}, {0o640, 0o750}, {0o664, 0o755}} {

@@ -18,8 +18,7 @@ import (
 // as it goes.
 func TestReaderThatHasEnough(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "demo")
-	code, _, stderr := wane(t, "demo", folder)
-	require.Equal(t, exitDone, code, stderr)
+	require.NoError(t, demoIn(folder))
 	for _, line := range []string{"results --format csv", "trace A01", "export --spectra", "--help"} {
 		from, to, err := os.Pipe()
 		require.NoError(t, err)
