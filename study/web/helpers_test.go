@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -24,13 +25,13 @@ import (
 func day() time.Time { return time.Date(2031, 3, 23, 9, 0, 0, 0, time.UTC) }
 
 // newStudy makes a study of these rosters.
-func newStudy(t *testing.T, rosters ...string) *desk.Desk {
+func newStudy(t testing.TB, rosters ...string) *desk.Desk {
 	d, _ := studyAt(t, rosters...)
 	return d
 }
 
 // studyAt is newStudy, and returns where the study is.
-func studyAt(t *testing.T, rosters ...string) (*desk.Desk, string) {
+func studyAt(t testing.TB, rosters ...string) (*desk.Desk, string) {
 	t.Helper()
 	folder := t.TempDir()
 	d, err := desk.New(t.Context(), filepath.Join(folder, "made-up.wane"),
@@ -64,22 +65,50 @@ const pulls = "exposure,pull,dose,date\nrack,0,0,2031-01-01\nrack,1,30,2031-02-0
 
 // served are pages that are served.
 type served struct {
-	t      *testing.T
+	t      testing.TB
 	url    string
 	host   string
 	client *http.Client // with a jar of cookies
-	visits []web.Visit
+	visits *visits
+}
+
+// visits are the requests that were answered.
+type visits struct {
+	mu  sync.Mutex
+	all []web.Visit
+}
+
+func (v *visits) add(one web.Visit) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.all = append(v.all, one)
+}
+
+// take returns the requests that were answered since it was called last.
+func (v *visits) take() []web.Visit {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	all := v.all
+	v.all = nil
+	return all
+}
+
+// in returns the same pages for a test within another.
+func (s *served) in(t *testing.T) *served {
+	inner := *s
+	inner.t = t
+	return &inner
 }
 
 // serve serves the pages of a study.
-func serve(t *testing.T, d *desk.Desk, opt web.Options) *served {
+func serve(t testing.TB, d *desk.Desk, opt web.Options) *served {
 	t.Helper()
-	out := &served{t: t}
+	out := &served{t: t, visits: &visits{}}
 	if opt.Who == "" {
 		opt.Who = "Ines"
 	}
 	opt.Now = day
-	opt.Log = func(v web.Visit) { out.visits = append(out.visits, v) }
+	opt.Log = out.visits.add
 	s := web.New(d, opt)
 	server := httptest.NewServer(s)
 	t.Cleanup(func() { server.Close(); s.Close() })

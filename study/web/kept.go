@@ -16,7 +16,7 @@ var errBeingMade = errors.New("the study is being read")
 // and longer where it has nothing.
 const (
 	waitBeside = 30 * time.Millisecond
-	waitFirst  = 2 * time.Second
+	waitFirst  = 500 * time.Millisecond
 )
 
 // kept is something that is made of the whole study. It is made in the background, once for a line of the log, and

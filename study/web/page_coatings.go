@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 
 	"wane/study"
@@ -43,8 +44,38 @@ func (s *Server) readCoatings(ctx context.Context) (*coatings, error) {
 		return nil, err
 	}
 	out := &coatings{groups: groups, figure: f}
-	out.picture, err = pictureOf(ctx, f)
+	out.picture, err = pictureOf(ctx, withoutMany(f))
 	return out, err
+}
+
+// mostLines is how many coupons a figure in a page has as lines of their own.
+const mostLines = 200
+
+// withoutMany is a figure without the lines of coupons, if there are too many of them for a page.
+func withoutMany(f *report.Changes) *report.Changes {
+	most := 0
+	for _, one := range f.Series {
+		n := 0
+		for i := range one.Points {
+			n = max(n, len(one.Points[i].Coupons))
+		}
+		most += n
+	}
+	if most <= mostLines {
+		return f
+	}
+	few := *f
+	few.Caption = append(slices.Clone(f.Caption), fmt.Sprintf("The %d coupons have no lines here; they have in the figure as a file.",
+		most))
+	few.Series = slices.Clone(f.Series)
+	for i := range few.Series {
+		points := slices.Clone(few.Series[i].Points)
+		for k := range points {
+			points[k].Coupons = nil
+		}
+		few.Series[i].Points = points
+	}
+	return &few
 }
 
 // coatings is the page of coatings.

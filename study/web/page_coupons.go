@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"sync"
 
 	"wane/study"
 	"wane/study/desk"
@@ -27,7 +28,29 @@ const couponsAtOnce = 100
 type couponList struct {
 	lines               []shown.CouponLine
 	coatings, exposures []string
-	reading             bool
+}
+
+// lastOfAll are the last results of all coupons, by their codes.
+type lastOfAll struct {
+	results map[string]*shown.LastResults
+}
+
+// keptCoupons is the last list that was made.
+type keptCoupons struct {
+	mu     sync.Mutex
+	status *desk.Status
+	last   *lastOfAll
+	list   *couponList
+}
+
+// of returns the list of coupons by what was read of them. last may be nil.
+func (k *keptCoupons) of(st *desk.Status, last *lastOfAll) *couponList {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.status != st || k.last != last || k.list == nil {
+		k.status, k.last, k.list = st, last, listCoupons(st, last)
+	}
+	return k.list
 }
 
 // coupons is the page of coupons.
@@ -36,12 +59,12 @@ func (s *Server) coupons(q *request) (answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	last, older, reading := s.lastResults(q)
-	all := listCoupons(st, last)
+	last, older, notYet := s.whole.last.getSoon(q.Context(), q.head.Number) // nil: the page says so
+	all := s.whole.coupons.of(st, last)
 	values := q.URL.Query()
 	p := &couponsPage{Find: strings.TrimSpace(values.Get("find")), Coating: values.Get("coating"), Exposure: values.Get("exposure"),
 		State: values.Get("state"), Attention: values.Get("attention"),
-		Coatings: all.coatings, Exposures: all.exposures, All: len(all.lines), Reading: reading}
+		Coatings: all.coatings, Exposures: all.exposures, All: len(all.lines), Reading: notYet != nil}
 	for _, state := range study.States() {
 		p.States = append(p.States, string(state))
 	}
@@ -59,15 +82,13 @@ func (s *Server) coupons(q *request) (answer, error) {
 		Rows: rowsFile(shown.Coupons(), found)}, nil
 }
 
-// lastResults returns the last results of coupons as far as they are known.
-func (s *Server) lastResults(q *request) (last map[string]*shown.LastResults, upTo int64, reading bool) {
-	last, upTo, err := s.whole.last.getSoon(q.Context(), q.head.Number)
-	return last, upTo, err != nil
-}
-
 // listCoupons makes the lines of all coupons.
-func listCoupons(st *desk.Status, last map[string]*shown.LastResults) *couponList {
-	all := &couponList{lines: shown.CouponLines(st.Rows, last)}
+func listCoupons(st *desk.Status, last *lastOfAll) *couponList {
+	var results map[string]*shown.LastResults
+	if last != nil {
+		results = last.results
+	}
+	all := &couponList{lines: shown.CouponLines(st.Rows, results)}
 	coatings, exposures := map[string]bool{}, map[string]bool{}
 	for i := range all.lines {
 		coatings[all.lines[i].Coating], exposures[all.lines[i].Exposure] = true, true
@@ -121,7 +142,7 @@ func (p *couponsPage) fill(q *request, found []*shown.CouponLine) {
 }
 
 // readLast reads the last results of each coupon.
-func (s *Server) readLast(ctx context.Context) (map[string]*shown.LastResults, error) {
+func (s *Server) readLast(ctx context.Context) (*lastOfAll, error) {
 	last := map[string]*shown.LastResults{}
 	err := s.desk.Results(ctx, desk.ResultsOptions{}, func(r *study.Result) error {
 		if last[r.Coupon] == nil {
@@ -130,5 +151,5 @@ func (s *Server) readLast(ctx context.Context) (map[string]*shown.LastResults, e
 		last[r.Coupon].Add(r)
 		return nil
 	})
-	return last, err
+	return &lastOfAll{last}, err
 }

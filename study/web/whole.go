@@ -5,18 +5,18 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/shown"
 )
 
 // wholes is what is kept of the whole study.
 type wholes struct {
 	status      *kept[*desk.Status]
-	last        *kept[map[string]*shown.LastResults]
+	last        *kept[*lastOfAll]
 	log         *kept[[]study.Entry]
 	coatings    *kept[*coatings]
 	comparisons *kept[map[string]*comparison]
 	rules       *kept[[]desk.RuleState]
 	sessions    *kept[*checked]
+	coupons     *keptCoupons
 }
 
 func (s *Server) newWholes() wholes {
@@ -28,6 +28,7 @@ func (s *Server) newWholes() wholes {
 		comparisons: keep(s, s.readComparisons),
 		rules:       keep(s, s.readRules),
 		sessions:    keep(s, s.readSessions),
+		coupons:     &keptCoupons{},
 	}
 }
 

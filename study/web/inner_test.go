@@ -1,0 +1,106 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/study"
+)
+
+// A curve that is thinned keeps its ends and each spike, wherever it is.
+func TestThinnedKeepsSpikes(t *testing.T) {
+	const n = 4001
+	nm, values := make([]float64, n), make([]float64, n)
+	for i := range nm {
+		nm[i], values[i] = float64(300+i), math.Sin(float64(i)/300)
+	}
+	for _, at := range []int{1, 777, 2000, 3999} {
+		for _, spike := range []float64{9, -9} {
+			was := values[at]
+			values[at] = spike
+			x, y := thinned(nm, values, 700)
+			assert.LessOrEqual(t, len(x), 700)
+			assert.Contains(t, y, spike)
+			assert.Equal(t, []float64{nm[0], nm[n-1]}, []float64{x[0], x[len(x)-1]})
+			assert.IsIncreasing(t, x)
+			values[at] = was
+		}
+	}
+	x, _ := thinned(nm[:50], values[:50], 700)
+	assert.Len(t, x, 50)
+}
+
+func TestAPanicEndsOneAnswer(t *testing.T) {
+	s := &Server{busy: make(chan struct{}, 1), opt: Options{Now: time.Now}}
+	w := httptest.NewRecorder()
+	fault := s.answer(&counted{ResponseWriter: w}, httptest.NewRequest(http.MethodGet, "/today", nil)) // it has no study
+	var caught *study.Fault
+	require.ErrorAs(t, fault, &caught)
+	assert.Equal(t, http.StatusInternalServerError, w.Code)
+	assert.Contains(t, w.Body.String(), "fault of the program")
+}
+
+func TestSecretsAreCompared(t *testing.T) {
+	assert.True(t, equal("abc", "abc"))
+	for _, other := range []string{"", "ab", "abcd", "abd"} {
+		assert.False(t, equal("abc", other), other)
+	}
+	assert.NotEqual(t, NewToken(), NewToken())
+	assert.GreaterOrEqual(t, len(NewToken()), 26, "130 bits at 5 a letter")
+}
+
+func TestTheOldestSessionIsForgotten(t *testing.T) {
+	now := time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC)
+	var s sessions
+	s.init(func() time.Time { return now })
+	var first *http.Cookie
+	for i := range mostSessions + 1 {
+		w := httptest.NewRecorder()
+		s.begin(w, &request{Request: httptest.NewRequest(http.MethodGet, "/today", nil)}, false)
+		if i == 0 {
+			first = w.Result().Cookies()[0]
+		}
+		now = now.Add(time.Second)
+	}
+	assert.Len(t, s.all, mostSessions)
+	r := httptest.NewRequest(http.MethodGet, "/today", nil)
+	r.AddCookie(first)
+	assert.Nil(t, s.of(r))
+}
+
+func TestASessionEnds(t *testing.T) {
+	now := time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC)
+	var s sessions
+	s.init(func() time.Time { return now })
+	w := httptest.NewRecorder()
+	s.begin(w, &request{Request: httptest.NewRequest(http.MethodGet, "/today", nil)}, true)
+	r := httptest.NewRequest(http.MethodGet, "/today", nil)
+	r.AddCookie(w.Result().Cookies()[0])
+	require.NotNil(t, s.of(r))
+	now = now.Add(longestSession + time.Second)
+	assert.Nil(t, s.of(r))
+}
+
+func TestWhatAFailureSays(t *testing.T) {
+	locked := &study.Failure{File: "s.wane", Fault: "another process holds the study", Try: "wait", Cause: errors.New("busy")}
+	assert.Equal(t, http.StatusServiceUnavailable, statusOf(locked))
+	assert.Equal(t, []troubleLine{{"s.wane: another process holds the study: busy", "wait"}}, linesOf(locked))
+	several := study.Refusals{{Fault: "one", Try: "a"}, {Fault: "two", Try: "b"}}
+	assert.Equal(t, []troubleLine{{"one", "a"}, {"two", "b"}}, linesOf(several))
+	assert.Equal(t, http.StatusServiceUnavailable, statusOf(context.Canceled))
+}
+
+func TestLocalPath(t *testing.T) {
+	for to, want := range map[string]string{"/guide": "/guide", "//evil.example": todayAt, "https://evil.example": todayAt,
+		`/\evil.example`: todayAt, "/a\r\nSet-Cookie: x": todayAt, "": todayAt} {
+		assert.Equal(t, want, localPath(to), to)
+	}
+}
