@@ -32,14 +32,29 @@ func CouponKinds() []Kind {
 	}
 }
 
-// OfCoupon makes a figure of the coupon of the options by the name of its kind, with its stamp. pulls, fit and sunlight fit
-// the curves of each spot at each pull now, about 15 ms each. Where there is nothing to draw it is refused.
+// OfCoupon makes a figure of the coupon of the options by the name of its kind, with its stamp. pulls, fit and
+// sunlight fit the curves of each spot at each pull now, about 15 ms each. Where there is nothing to draw it is
+// refused.
 func OfCoupon(ctx context.Context, d *desk.Desk, kind string, opt desk.ResultsOptions) (Figure, error) {
 	stamp, err := d.Stamp(ctx, opt.AsOf)
 	if err != nil {
 		return nil, err
 	}
-	opt.AsOf = stamp.Line
+	f, err := ofCoupon(ctx, d, kind, opt, stamp)
+	if err != nil {
+		return nil, err
+	}
+	if now, err := d.Stamp(ctx, opt.AsOf); err != nil || now.Line != stamp.Line {
+		if err == nil {
+			err = nothing("run it again", "another process has just changed the study")
+		}
+		return nil, err
+	}
+	return f, nil
+}
+
+func ofCoupon(ctx context.Context, d *desk.Desk, kind string, opt desk.ResultsOptions, stamp study.Stamp) (
+	Figure, error) {
 	switch kind {
 	case "material", "structure":
 		return filmOf(ctx, d, kind, opt, stamp)
@@ -89,7 +104,8 @@ func budgetOf(ctx context.Context, d *desk.Desk, opt desk.ResultsOptions, stamp 
 }
 
 // curvesOf makes a figure of curves. That of sunlight needs the baseline beside the rows that are wanted.
-func curvesOf(ctx context.Context, d *desk.Desk, kind string, opt desk.ResultsOptions, stamp study.Stamp) (Figure, error) {
+func curvesOf(ctx context.Context, d *desk.Desk, kind string, opt desk.ResultsOptions, stamp study.Stamp) (
+	Figure, error) {
 	keep := opt.Keep
 	if kind == "sunlight" {
 		opt.Keep = nil

@@ -25,7 +25,7 @@ func TestDecimatedKeepsSpikes(t *testing.T) {
 		line[i].Y = 100 * float64(1-2*(k%2))
 	}
 	got := report.Decimated(line, columns)
-	assert.LessOrEqual(t, len(got), 4*(columns+1))
+	assert.LessOrEqual(t, len(got), 2*(columns+2))
 	assert.Equal(t, line[0], got[0])
 	assert.Equal(t, line[n-1], got[len(got)-1])
 	for _, i := range spikes {
@@ -48,6 +48,28 @@ func TestDecimatedKeepsSpikes(t *testing.T) {
 	assert.Equal(t, line[:600], report.Decimated(line[:600], columns), "a short line stays")
 	level := make(plotter.XYs, 5000) // all at one wavelength
 	assert.NotEmpty(t, report.Decimated(level, columns))
+}
+
+// A smooth line of 2,000 points is drawn by a few of them, from which none is off by more than is allowed; a spike
+// stays.
+func TestSimplified(t *testing.T) {
+	line := make(plotter.XYs, 2000)
+	for i := range line {
+		line[i] = plotter.XY{X: float64(i), Y: math.Sin(float64(i) / 300)}
+	}
+	line[1234].Y = 3
+	got := report.Simplified(line, 1e-3)
+	assert.Less(t, len(got), 100) // chords of equal height would be 75, by hand: 2000 / (300 √(8 · 0.001))
+	assert.Contains(t, got, line[1234])
+	k := 0
+	for _, xy := range line {
+		for got[k+1].X < xy.X {
+			k++
+		}
+		a, b := got[k], got[k+1]
+		assert.InDelta(t, a.Y+(b.Y-a.Y)*(xy.X-a.X)/(b.X-a.X), xy.Y, 1e-3)
+	}
+	assert.Equal(t, line[:2], report.Simplified(line[:2], 1))
 }
 
 // A figure of four curves of 2,201 points, which is 300-2500 nm in steps of 1 nm, is small enough for a page, and the

@@ -51,8 +51,11 @@ func textsOf(f interface{ sheet(vg.Length) *sheet }, width vg.Length) []Text {
 	return out
 }
 
-// Decimated shows the decimation of lines to the tests.
-var Decimated = decimated
+// Decimated and Simplified show how lines become short to the tests.
+var (
+	Decimated  = decimated
+	Simplified = simplified
+)
 
 // Palette shows the colours of curves to the tests.
 var (

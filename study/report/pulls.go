@@ -69,7 +69,10 @@ func (f *Pulls) Write(w io.Writer, format string) error {
 	return write(w, format, f.sheet)
 }
 
-const mostPullMarks = 14 // of a curve
+const (
+	mostPullMarks = 14   // of a curve
+	unseen        = 4000 // a panel has this many steps that nobody can distinguish
+)
 
 func (f *Pulls) sheet(width vg.Length) *sheet {
 	key := legend{head: []string{"Pull"}, markRadius: markRadius}
@@ -117,20 +120,22 @@ func pullsPanel(traces []trace, x span, last bool) *plot.Plot {
 		p.X.Label.Text = "Wavelength / nm"
 		p.X.Tick.Marker = ticks(9, true)
 	}
+	y := reflectances(traces)
+	off := (y.hi - y.lo) / unseen
 	for i := range traces {
 		t := &traces[i]
 		if len(t.measured) > 1 {
-			p.Add(&plotter.Line{XYs: decimated(t.measured, lineColumns),
+			p.Add(&plotter.Line{XYs: decimated(t.measured, pullColumns),
 				LineStyle: draw.LineStyle{Color: faint(t.colour, 0.6), Width: couponWidth}})
 		}
 		for _, line := range t.fitted {
-			p.Add(&plotter.Line{XYs: decimated(line, lineColumns), LineStyle: t.line()})
+			p.Add(&plotter.Line{XYs: simplified(line, off), LineStyle: t.line()})
 		}
 	}
 	for i := range traces {
 		t := &traces[i]
 		p.Add(scatter{thinned(t.measured, mostPullMarks, float64(i)/float64(len(traces))), t.glyph(markRadius)})
 	}
-	setRange(p, x, reflectances(traces))
+	setRange(p, x, y)
 	return p
 }

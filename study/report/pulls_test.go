@@ -49,9 +49,9 @@ func TestPullsAreDrawnWhereTheyAre(t *testing.T) {
 	styles := 0
 	for k := range 4 {
 		line := d.longest(t, solid(report.Palette()[k]), "stroke-width:1.5")
-		require.Len(t, line, 61)
+		require.Len(t, line, 2, "a level line")
 		// The foot of a label is below the middle of its digits, where the tick is, by 0.36 of the size of the text.
-		got := (line[30][1] - zero - 0.36*12.5) / perPercent
+		got := (line[0][1] - zero - 0.36*12.5) / perPercent
 		assert.InDelta(t, float64(k+1), got, 0.05, "pull %d", k)
 		styles++
 		assert.Greater(t, d.label(t, fmt.Sprintf("pull %d", max(0, k-1))), d.label(t, fmt.Sprintf("pull %d", k))-1)
