@@ -41,7 +41,8 @@ func newGuide(topics []Topic) guide {
 			panic(err) // a bytes.Buffer takes everything
 		}
 		g.topics = append(g.topics, topicLine{t.Name, title})
-		g.pages[t.Name] = template.HTML(out.String())
+		// Who reads by keyboard can move what is wider than the window.
+		g.pages[t.Name] = template.HTML(strings.ReplaceAll(out.String(), "<pre>", `<pre tabindex="0">`))
 	}
 	slices.SortFunc(g.topics, func(a, b topicLine) int { return strings.Compare(a.Name, b.Name) })
 	return g

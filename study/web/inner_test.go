@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/study"
+	"wane/study/desk"
 )
 
 // A curve that is thinned keeps its ends and each spike, wherever it is.
@@ -103,4 +104,40 @@ func TestLocalPath(t *testing.T) {
 		`/\evil.example`: todayAt, "/a\r\nSet-Cookie: x": todayAt, "": todayAt} {
 		assert.Equal(t, want, localPath(to), to)
 	}
+}
+
+// What is kept of the whole study is shown, with its line, until it is made of the next one; a failure does not take it away.
+func TestKeptIsShownWhileItIsMadeAgain(t *testing.T) {
+	s := &Server{opt: Options{Now: time.Now}, desk: &desk.Desk{}}
+	s.ctx, s.stop = context.WithCancel(t.Context())
+	defer s.Close()
+	goOn, failing := make(chan struct{}), false
+	k := keep(s, func(context.Context) (string, error) {
+		<-goOn
+		if failing {
+			return "", &study.Failure{Fault: "the disk fails"}
+		}
+		return "all of it", nil
+	})
+	k.head = func(context.Context) (study.Entry, error) { return study.Entry{Number: 7}, nil }
+	_, _, err := k.getSoon(t.Context(), 7)
+	require.ErrorIs(t, err, errBeingMade)
+	goOn <- struct{}{}
+	s.works.Wait()
+	of, upTo, err := k.get(t.Context(), 7)
+	require.NoError(t, err)
+	assert.Equal(t, "all of it", of)
+	assert.Zero(t, upTo)
+
+	failing = true
+	of, upTo, err = k.get(t.Context(), 8) // line 8 was written, and is being read
+	require.NoError(t, err)
+	assert.Equal(t, "all of it", of)
+	assert.EqualValues(t, 7, upTo)
+	goOn <- struct{}{}
+	s.works.Wait()
+	of, upTo, err = k.within(t.Context(), 7, 0)
+	require.NoError(t, err)
+	assert.Equal(t, "all of it", of)
+	assert.Zero(t, upTo)
 }

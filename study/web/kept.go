@@ -24,6 +24,7 @@ const (
 type kept[T any] struct {
 	server *Server
 	of     func(ctx context.Context) (T, error)
+	head   func(ctx context.Context) (study.Entry, error) // the last line of the log
 
 	mu     sync.Mutex
 	last   *made[T]
@@ -31,7 +32,7 @@ type kept[T any] struct {
 }
 
 func keep[T any](s *Server, of func(ctx context.Context) (T, error)) *kept[T] {
-	return &kept[T]{server: s, of: of}
+	return &kept[T]{server: s, of: of, head: s.desk.Head}
 }
 
 // made is what was made when the log had so many lines.
@@ -107,7 +108,7 @@ func (k *kept[T]) make(ended chan struct{}) {
 	func() {
 		defer study.Catch("the whole study", &next.err)
 		var head study.Entry
-		if head, next.err = k.server.desk.Head(k.server.ctx); next.err != nil {
+		if head, next.err = k.head(k.server.ctx); next.err != nil {
 			return
 		}
 		next.line = head.Number

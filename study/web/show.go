@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"strconv"
 	"strings"
 
 	"wane/study"
@@ -120,6 +121,9 @@ func (s *Server) show(w *counted, q *request, v *view) error {
 		return err
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	if v.UpTo > 0 {
+		w.Header().Set("Wane-Up-To", strconv.FormatInt(v.UpTo, 10))
+	}
 	if v.Status != 0 {
 		w.WriteHeader(v.Status)
 	}

@@ -15,6 +15,23 @@
       document.dispatchEvent(new CustomEvent("wane-theme"));
     });
   }
+  // A page whose figures are older than the study says when newer ones are there; one that has none yet appears by itself.
+  var older = document.querySelector("[data-again]"), making = document.querySelector("[data-making]"), asked = 0;
+  function ask() {
+    fetch(location.href, { method: "HEAD", credentials: "same-origin" }).then(function (answer) {
+      var late = answer.status === 503 || answer.headers.has("Wane-Up-To");
+      if (late && ++asked < 200) { setTimeout(ask, 3000); return; }
+      if (late) { return; }
+      if (making) { location.reload(); return; }
+      older.textContent = "Newer figures are ready. ";
+      var link = document.createElement("a");
+      link.href = location.href;
+      link.textContent = "Load the page again";
+      older.append(link);
+    }, function () { setTimeout(ask, 10000); });
+  }
+  if (older || making) { setTimeout(ask, 1000); }
+
   // Lists to choose from send their form at once.
   document.querySelectorAll("form[data-at-once] select").forEach(function (s) {
     s.addEventListener("change", function () { s.form.requestSubmit(); });
