@@ -74,7 +74,7 @@ func countFilms(rows []*desk.FilmChange) (counts []*filmCount) {
 func filmsPart(w *reporter) (document.Part, error) {
 	p := document.Part{Name: "films", Title: "What happened to the films"}
 	var rows []*desk.FilmChange
-	err := w.d.FilmChanges(w.ctx, nil, func(c *desk.FilmChange) error {
+	err := w.d.FilmChanges(w.ctx, nil, w.of.Last.Number, func(c *desk.FilmChange) error {
 		rows = append(rows, c)
 		return nil
 	})

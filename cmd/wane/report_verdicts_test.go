@@ -76,6 +76,29 @@ func TestReportOfAVerdictThatACorrectionChanged(t *testing.T) {
 	assert.Empty(t, v.Quote)
 }
 
+// A verdict of a look too many says so, and one that was issued before such a look stands for its own data only.
+func TestReportOfAVoidRule(t *testing.T) {
+	r := judgedRule()
+	r.Issued[0].Void, r.Issued[0].Verdict = true, "undecided"
+	r.Now[0].Row.Void = true
+	v, _ := verdictsOf(t, r)
+	assert.Equal(t, []string{"The rule is void: it was judged more often than it allows."}, v.Notices)
+	assert.Equal(t, document.Open, v.Tone)
+
+	r = judgedRule()
+	r.Now[0].Since = []study.Entry{{Number: 44, Verb: "intake"}}
+	r.Now[0].Differs, r.Now[0].Row.Void, r.Now[0].Row.Verdict = true, true, "undecided"
+	r.Now[0].Row.Why = "the rule is void: this is look 2, and it allows 1"
+	v, _ = verdictsOf(t, r)
+	assert.Equal(t, []string{"Changed: the verdict of line 40, accept, was issued before; the rule is void for this group by " +
+		"what came since: line 44 (intake). By the data of this report: the rule is void: this is look 2, and it allows 1."},
+		v.Notices)
+	assert.Empty(t, v.Quote)
+	assert.Equal(t, "accept", v.Word)
+	assert.Equal(t, "What was issued stands for its own data, and its sentence may not be quoted of those of this report.",
+		v.Lines[len(v.Lines)-1])
+}
+
 // A rule that is younger than its data is so at the verdict and on each page.
 func TestReportOfARuleAfterTheFact(t *testing.T) {
 	r := judgedRule()

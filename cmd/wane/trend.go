@@ -65,7 +65,7 @@ func newTrendCommand() *cobra.Command {
 				return err
 			}
 			if o.film.asked {
-				return runTrendFilm(cmd, &o.study, &o.list, &o.filter, args)
+				return runTrendFilm(cmd, o, args)
 			}
 			return runTrend(cmd, o)
 		},

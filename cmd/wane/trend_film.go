@@ -38,7 +38,7 @@ func (o *trendFilmOptions) check(cmd *cobra.Command, args []string) error {
 		return nil
 	}
 	for _, name := range []string{"by", "coupon", "quantity", "shape", "in", "threshold", "extrapolate", "as-found",
-		"figure", "as-of"} {
+		"figure"} {
 		if cmd.Flags().Changed(name) {
 			return usagef("leave one of them out", "--%s and --film do not go together", name)
 		}
@@ -102,7 +102,7 @@ func filmColumns() listing[*desk.FilmChange] {
 				nil).Folded(20),
 			value("looks_alike", func(c *desk.FilmChange) any { return append([]string{}, x(c).LookAlikes...) }).
 				Ranked(3, "looks alike", nil).Folded(20),
-			value("not_told", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).Ranked(2, "why not", nil).Folded(30),
+			value("undetermined", func(c *desk.FilmChange) any { return whyWords(x(c).Why) }).Ranked(2, "why not", nil).Folded(30),
 		},
 		recoveredMeasure("by_rinsing_pp", func(r *cause.Recovered) study.Measure { return r.ByRinsing }),
 		recoveredMeasure("by_cleaning_pp", func(r *cause.Recovered) study.Measure { return r.ByCleaning }),
@@ -119,8 +119,8 @@ func whyWords(why []cause.Why) []string {
 	return words
 }
 
-func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filter *filterOptions,
-	coupons []string) error {
+func runTrendFilm(cmd *cobra.Command, o *trendOptions, coupons []string) error {
+	list, filter := &o.list, &o.filter
 	if err := list.check(cmd); err != nil {
 		return err
 	}
@@ -132,13 +132,17 @@ func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filte
 		return err
 	}
 	sieve := study.NewSieve(filter.of)
-	return in.reading(cmd.Context(), func(d *desk.Desk) error {
-		if err := d.CheckCodes(cmd.Context(), filter.of, desk.Moment{}); err != nil {
+	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
+		moment, err := o.asOf.moment(cmd.Context(), d)
+		if err != nil {
+			return err
+		}
+		if err := d.CheckCodes(cmd.Context(), filter.of, moment); err != nil {
 			return err
 		}
 		p, said := pageOf(cmd), &filmRemarks{}
 		out := openRows(columns, p, list.format)
-		err := d.FilmChanges(cmd.Context(), coupons, func(c *desk.FilmChange) error {
+		err = d.FilmChanges(cmd.Context(), coupons, moment.Line, func(c *desk.FilmChange) error {
 			if !filter.of.IsZero() && !sieve.Keep(study.RowOf(c.Row)) {
 				return nil
 			}
@@ -159,7 +163,7 @@ func runTrendFilm(cmd *cobra.Command, in *studyOptions, list *listOptions, filte
 		if err := sayMissed(cmd.ErrOrStderr(), sieve); err != nil {
 			return err
 		}
-		due, err := d.FitsDue(cmd.Context(), 0)
+		due, err := d.FitsDue(cmd.Context(), moment.Line)
 		if err != nil {
 			return err
 		}

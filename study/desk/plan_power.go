@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"wane/study"
 	"wane/study/acceptance"
@@ -110,20 +109,12 @@ type SpreadOptions struct {
 // Spreads returns how the changes of solar transmittance of each coating scatter in an exposure at a pull, and that pull. Where nothing
 // is to be found, and where the exposure has to be named, that is refused.
 func (d *Desk) Spreads(ctx context.Context, opt SpreadOptions) ([]power.Components, int, error) {
-	data, err := d.Series(ctx, rehearsedQuantity, SeriesOptions{})
+	data, err := d.Series(ctx, rehearsedQuantity, SeriesOptions{Check: opt.findExposure})
 	if err != nil {
 		return nil, 0, err
 	}
-	exposures, last := exposuresOf(data)
-	if opt.Exposure == "" && len(exposures) > 1 {
-		return nil, 0, &study.Refusal{Fault: "the study has several exposures: " + strings.Join(exposures, ", "),
-			Try: "name one of them: --exposure " + exposures[0]}
-	}
-	if opt.Exposure == "" && len(exposures) == 1 {
-		opt.Exposure = exposures[0]
-	}
 	if opt.Pull == 0 {
-		opt.Pull = last[opt.Exposure]
+		opt.Pull = lastChange(data, opt.Exposure)
 	}
 	all := power.ComponentsAt(data, opt.Exposure, opt.Pull)
 	known := slices.DeleteFunc(slices.Clone(all), func(c power.Components) bool { return math.IsNaN(c.Coupon) })
@@ -136,20 +127,36 @@ func (d *Desk) Spreads(ctx context.Context, opt SpreadOptions) ([]power.Componen
 	return known, opt.Pull, nil
 }
 
-// exposuresOf returns the exposures of the exposed coupons that have a change, and the last pull of each.
-func exposuresOf(data *series.Data) (names []string, last map[string]int) {
-	last = map[string]int{}
+// findExposure fills the exposure where the exposed coupons have one only, and refuses several.
+func (o *SpreadOptions) findExposure(roster *study.Roster) error {
+	if o.Exposure != "" {
+		return nil
+	}
+	all := exposuresOfRoster(roster)
+	slices.Sort(all)
+	switch all = slices.Compact(all); len(all) {
+	case 0:
+	case 1:
+		o.Exposure = all[0]
+	default:
+		return &study.Refusal{Fault: "the study has several exposures: " + codesInWords(all),
+			Try: "name one of them: --exposure " + all[0]}
+	}
+	return nil
+}
+
+// lastChange returns the last pull at which an exposed coupon of an exposure has a change; 0: none has.
+func lastChange(data *series.Data, exposure string) (last int) {
 	for i := range data.Coupons {
 		c := &data.Coupons[i]
+		if c.Role != study.Exposed || c.Exposure != exposure {
+			continue
+		}
 		for k := range c.Points {
-			if p := &c.Points[k]; c.Role == study.Exposed && !p.Baseline && !math.IsNaN(p.Change.Value) {
-				last[c.Exposure] = max(last[c.Exposure], p.Pull)
+			if p := &c.Points[k]; !p.Baseline && !math.IsNaN(p.Change.Value) {
+				last = max(last, p.Pull)
 			}
 		}
 	}
-	for name := range last {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	return names, last
+	return last
 }

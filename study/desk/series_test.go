@@ -83,6 +83,8 @@ func TestSeriesChecksTheRosterFirst(t *testing.T) {
 	assert.ErrorContains(t, err, "the study has 2 exposures: rig, roof")
 	_, err = d.Service(ctx, ServiceOptions{Terms: service.Terms{Years: 2, Yield: 1000}})
 	assert.ErrorContains(t, err, "there are several exposures: rig, roof")
+	_, _, err = d.Spreads(ctx, SpreadOptions{})
+	assert.ErrorContains(t, err, "the study has several exposures: rig, roof")
 }
 
 // The series of the solar transmittance have the values and the covariances of the rows of results, whose sums of

@@ -23,10 +23,10 @@ type FilmChange struct {
 }
 
 // FilmChanges hands what happened to the film of each spot of the exposed and control coupons after their baseline to
-// yield, sorted by coupon, pull and spot, all of one moment of the study. coupons are those wanted; none: all that are
-// exposed.
-func (d *Desk) FilmChanges(ctx context.Context, coupons []string, yield func(*FilmChange) error) error {
-	return d.store.View(ctx, func(v *store.View) error {
+// yield, sorted by coupon, pull and spot, all of one moment: as of a line of the log, 0: of now. coupons are those wanted;
+// none: all that are exposed.
+func (d *Desk) FilmChanges(ctx context.Context, coupons []string, asOf int64, yield func(*FilmChange) error) error {
+	return d.view(ctx, asOf, func(v *store.View) error {
 		w, err := d.workspaceOf(v, 1)
 		if err != nil {
 			return err

@@ -43,7 +43,7 @@ func TestFilmChanges(t *testing.T) {
 	require.NoError(t, err)
 
 	var all []FilmChange
-	require.NoError(t, d.FilmChanges(ctx, nil, func(c *FilmChange) error {
+	require.NoError(t, d.FilmChanges(ctx, nil, 0, func(c *FilmChange) error {
 		all = append(all, *c)
 		return nil
 	}))
@@ -73,15 +73,15 @@ func TestFilmChanges(t *testing.T) {
 
 	n := 0
 	count := func(*FilmChange) error { n++; return nil }
-	require.NoError(t, d.FilmChanges(ctx, []string{"C1", "B1"}, count))
+	require.NoError(t, d.FilmChanges(ctx, []string{"C1", "B1"}, 0, count))
 	assert.Equal(t, 1, n, "a control where it is named; a blank has no film")
-	err = d.FilmChanges(ctx, []string{"E9"}, count)
+	err = d.FilmChanges(ctx, []string{"E9"}, 0, count)
 	var refused *study.Refusal
 	require.ErrorAs(t, err, &refused)
 	assert.Contains(t, refused.Fault, "E9")
 	stopped, stop := context.WithCancel(ctx)
 	stop()
-	assert.ErrorIs(t, d.FilmChanges(stopped, nil, count), context.Canceled)
+	assert.ErrorIs(t, d.FilmChanges(stopped, nil, 0, count), context.Canceled)
 }
 
 // noisyExport writes a made-up export of a surface at 8, 45 and 60 degrees, with normal noise of 0.03 %.
@@ -140,7 +140,7 @@ func TestFilmPartsAgainstTruth(t *testing.T) {
 	surface, err := cause.NewSurface(optics.SodaLime(), optics.Bruggeman, 1.458)
 	require.NoError(t, err)
 	covered, told := 0, 0
-	require.NoError(t, d.FilmChanges(ctx, nil, func(c *FilmChange) error {
+	require.NoError(t, d.FilmChanges(ctx, nil, 0, func(c *FilmChange) error {
 		require.Empty(t, c.Explained.Why, c.Row.Coupon)
 		films := truth[c.Row.Coupon]
 		want := cause.Shapley(2, func(set uint) float64 { // bare fraction, thickness
