@@ -17,12 +17,10 @@ var (
 	decimals      = shown.Decimals
 	appendDecimal = shown.AppendDecimal
 	dash          = shown.Dash
-	orDash        = shown.OrDash
 	orNil         = shown.OrNil
 	orEmpty       = shown.OrEmpty
 	orZero        = shown.OrZero
 	firstOf       = shown.FirstOf
-	inWords       = shown.InWords
 	flagMeaning   = shown.FlagMeaning
 	newRecords    = shown.NewRecords
 	addOnce       = shown.AddOnce
