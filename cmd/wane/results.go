@@ -31,15 +31,13 @@ corrected change with its 95 % interval, the spread between coupons, the mean ga
 material left, and how many spots are in each state. Each coupon counts once, with the mean
 of its spots. "3 of 4" says that one has no change there: it has no reading, or its history
 has ended, which a line below the table names. --figure draws the change against the dose: thin
-lines for coupons, and the means of the groups with their intervals. --name-coupons writes the code of each coupon
-beside its line. --draw material draws the mean material left instead.
+lines for coupons, and the means of the groups with their intervals. --name-coupons writes the
+code of each coupon beside its line. --draw material draws the mean material left instead.
 
 results COUPON --figure FILE draws all curves of the coupon, measured and fitted, by pull in the
 order of the doses; with one --pull the curves of that pull with their residuals. --draw names
-another figure: material (what is left of the coating), structure (thickness, porosity, bare
-fraction and index), sunlight (where in the solar spectrum the transmittance changed, and the
-running sum) or budget (whose errors make up the uncertainty of its change). Each figure says from which study, on which day, and up to which line of the
-history it was drawn; wane help reading-figures says which one answers which question.
+another figure; each answers a question (below). Each says from which study, on which day, and up
+to which line of the history it was drawn: wane help reading-figures.
 
 --joint fits all pulls of each spot together. Glass and coating are the same at all pulls;
 only the film changes. The changes come from that fit. Nothing is stored.
@@ -99,8 +97,8 @@ func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
 	cmd := &cobra.Command{
 		Use: "results [COUPON]", Short: "one row per coupon, spot and pull, or per group; the history of a coupon",
-		Long: resultsLong + columnsHelp(resultColumns(nil)) + exitCodes,
-		Example: "  wane results\n  wane results A01\n  wane results --by coating\n  wane results --routes\n" +
+		Long: resultsLong + figuresHelp() + columnsHelp(resultColumns(nil)) + exitCodes,
+		Example: "  wane results\n  wane results A01\n  wane results A01 --draw sunlight --figure sun.svg\n  wane results --by coating\n  wane results --routes\n" +
 			"  wane results --format csv > results.csv",
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return runResults(cmd, o, args) },

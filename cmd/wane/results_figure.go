@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -32,6 +33,15 @@ func couponFigures() (names []string) {
 
 // allFigures are those that --draw can name.
 func allFigures() []string { return append([]string{drawChanged}, couponFigures()...) }
+
+// figuresHelp lists the figures of a coupon in help.
+func figuresHelp() string {
+	text := "\nFigures of a coupon, by --draw:\n"
+	for _, k := range drawn.CouponKinds() {
+		text += fmt.Sprintf("  %-10s %s\n", k.Name, k.Question)
+	}
+	return text
+}
 
 // checkDraw reads what --draw names.
 func (o *resultsOptions) checkDraw(cmd *cobra.Command) error {

@@ -7,6 +7,7 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/drawn"
 	"wane/study/shown"
 	"wane/study/table"
 )
@@ -76,12 +77,15 @@ func (s *Server) coupon(q *request) (answer, error) {
 
 // draw draws what became of the film.
 func (p *couponPage) draw(s *Server, q *request, h *desk.History) error {
-	f, err := s.drawCoupon(q, p.Coupon, "structure", "", h.Rows)
+	f, err := drawn.Structure(p.Coupon, h.Rows)
 	var nothing *study.Refusal
 	if errors.As(err, &nothing) {
 		return nil // the rows say so
 	}
 	if err != nil {
+		return err
+	}
+	if f.Stamp, err = s.desk.Stamp(q.Context(), 0); err != nil {
 		return err
 	}
 	one, err := pictureOf(q.Context(), f)

@@ -24,18 +24,18 @@ type figurePage struct {
 
 // figureKind is a figure of a coupon. One that is slow to draw, or large, is fetched by the page that shows it.
 type figureKind struct {
-	at, name, topic string
-	slow            bool
+	at, name string
+	slow     bool
 }
 
-// couponFigures are the figures of a coupon by their addresses, with their names and topics of the guide.
+// couponFigures are the figures of a coupon by their addresses, with their names.
 var couponFigures = []figureKind{
-	{"pulls", "All pulls", "reading-results", true},
-	{"fit", "Fit and residuals", "reading-results", true},
-	{"structure", "Structure of the film", "model", false},
-	{"material", "Material left", "reading-results", false},
-	{"sunlight", "Where in sunlight", "changes", true},
-	{"budget", "What makes the uncertainty", "reading-results", true},
+	{"pulls", "All pulls", true},
+	{"fit", "Fit and residuals", true},
+	{"structure", "Structure of the film", false},
+	{"material", "Material left", false},
+	{"sunlight", "Where in sunlight", true},
+	{"budget", "What makes the uncertainty", true},
 }
 
 // figuresOf lists the pages of a coupon as links; now is the part of the address behind the coupon.
@@ -71,10 +71,10 @@ func (s *Server) couponFigure(q *request) (answer, error) {
 	if at == "fit" {
 		p.choosePull(q, rows)
 	}
-	v := &view{Name: "figure", Title: couponFigures[k].name + " of " + code, Topic: couponFigures[k].topic, Nav: couponsAt, Data: p,
+	v := &view{Name: "figure", Title: couponFigures[k].name + " of " + code, Topic: "reading-figures", Nav: couponsAt, Data: p,
 		File: code + "-" + at, Rows: resultsFile(rows)}
 	v.Figure = func(w io.Writer, format string) error {
-		f, err := s.drawCoupon(q, code, at, p.Pull, rows)
+		f, err := drawn.OfCoupon(q.Context(), s.desk, at, p.options())
 		if err != nil {
 			return err
 		}
@@ -87,7 +87,7 @@ func (s *Server) couponFigure(q *request) (answer, error) {
 		p.Image = withQuery(couponAt(code)+"/"+at+".svg", "pull", p.Pull)
 		return v, nil
 	}
-	f, err := s.drawCoupon(q, code, at, p.Pull, rows)
+	f, err := drawn.OfCoupon(q.Context(), s.desk, at, p.options())
 	if errors.As(err, &p.Refused) {
 		return v, nil
 	}
@@ -108,74 +108,11 @@ func (p *figurePage) choosePull(q *request, rows []*study.Result) {
 	}
 }
 
-// drawCoupon draws a figure of a coupon. Where there is nothing to draw it is refused.
-func (s *Server) drawCoupon(q *request, code, at, pull string, rows []*study.Result) (drawing, error) {
-	stamp, err := s.desk.Stamp(q.Context(), 0)
-	if err != nil {
-		return nil, err
+// options choose the rows that the figure is of.
+func (p *figurePage) options() desk.ResultsOptions {
+	opt := desk.ResultsOptions{Coupon: p.Coupon}
+	if p.Pull != "" {
+		opt.Keep = func(r *study.Result) bool { return strconv.Itoa(int(r.Pull)) == p.Pull }
 	}
-	switch at {
-	case "structure", "material":
-		of := drawn.Structure
-		if at == "material" {
-			of = drawn.MaterialLeft
-		}
-		f, err := of(code, rows)
-		if err != nil {
-			return nil, err
-		}
-		f.Stamp = stamp
-		return f, nil
-	case "budget":
-		data, err := s.desk.Series(q.Context(), "solar_T", desk.SeriesOptions{})
-		if err != nil {
-			return nil, err
-		}
-		f, err := drawn.CouponBudget(data, code)
-		if err != nil {
-			return nil, err
-		}
-		f.Stamp = stamp
-		return f, nil
-	}
-	return s.drawCurves(q, code, at, pull, stamp)
-}
-
-// drawCurves draws a figure that needs the curves of a coupon, which are fitted now.
-func (s *Server) drawCurves(q *request, code, at, pull string, stamp study.Stamp) (drawing, error) {
-	opt := desk.ResultsOptions{Coupon: code}
-	if at == "fit" {
-		opt.Keep = func(r *study.Result) bool { return strconv.Itoa(int(r.Pull)) == pull }
-	}
-	var spots []*desk.SeenSpot
-	err := s.desk.Seen(q.Context(), opt, func(seen *desk.SeenSpot) error {
-		spots = append(spots, seen)
-		return nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	together := s.desk.Settings().Correction == study.RouteSession
-	switch at {
-	case "fit":
-		f, err := drawn.Fit(code, spots, together)
-		if err != nil {
-			return nil, err
-		}
-		f.Stamp = stamp
-		return f, nil
-	case "sunlight":
-		f, err := drawn.Sunlight(code, spots, nil, together)
-		if err != nil {
-			return nil, err
-		}
-		f.Stamp = stamp
-		return f, nil
-	}
-	f, err := drawn.Pulls(code, spots, together)
-	if err != nil {
-		return nil, err
-	}
-	f.Stamp = stamp
-	return f, nil
+	return opt
 }
