@@ -99,7 +99,7 @@ func (o *serveOptions) serve(cmd *cobra.Command, d *desk.Desk, l net.Listener) e
 // announce says where the pages are, and who can open them.
 func (o *serveOptions) announce(cmd *cobra.Command, d *desk.Desk, l net.Listener, token string) error {
 	w := cmd.ErrOrStderr()
-	lines := []string{fmt.Sprintf("%s: http://%s/", study.Shown(d.Name()), l.Addr())}
+	lines := []string{fmt.Sprintf("%s: http://%s/", study.Shown(d.Name()), addressOf(l))}
 	if token == "" {
 		lines = append(lines, "only this machine can open the pages; Ctrl-C ends")
 	} else {
@@ -113,6 +113,20 @@ func (o *serveOptions) announce(cmd *cobra.Command, d *desk.Desk, l net.Listener
 		}
 	}
 	return nil
+}
+
+// addressOf is the host and port by which a browser finds a listener: of one that listens at all addresses the name of
+// the machine.
+func addressOf(l net.Listener) string {
+	at, ok := l.Addr().(*net.TCPAddr)
+	if !ok || !at.IP.IsUnspecified() {
+		return l.Addr().String()
+	}
+	name, err := os.Hostname()
+	if err != nil {
+		name = "localhost"
+	}
+	return net.JoinHostPort(name, fmt.Sprint(at.Port))
 }
 
 // logger prints requests, and always what was wrong with the program or the study.

@@ -72,6 +72,11 @@ func linesOf(err error) (lines []troubleLine) {
 func (s *Server) refuse(w *counted, q *request, status int, err error) error {
 	if errors.Is(err, errBeingMade) {
 		w.Header().Set("Retry-After", "1")
+		if q.format == "" {
+			status = http.StatusAccepted
+		}
+		w.Header().Set("Wane-Up-To", "0")
+		q.format = ""
 		return s.show(w, q, &view{Name: "making", Title: "Reading the study", Status: status})
 	}
 	q.format = ""

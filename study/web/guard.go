@@ -52,6 +52,7 @@ func (s *Server) guarded(w *counted, r *http.Request) error {
 	if ok, err := s.admitted(w, q); !ok {
 		return err
 	}
+	q.let = true
 	q.split()
 	return s.route(w, q)
 }

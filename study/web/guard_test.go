@@ -20,6 +20,7 @@ func TestHostOfAnotherNameIsRefused(t *testing.T) {
 		assert.Equal(t, http.StatusMisdirectedRequest, got.StatusCode, host)
 		assert.NotContains(t, got.body, "csrf", host)
 		assert.Contains(t, got.body, "--host", "what to try")
+		assert.NotContains(t, got.body, "made-up.wane", "not even the name of the study")
 	}
 	for _, host := range []string{"localhost:" + port, "127.0.0.1:" + port, "[::1]:" + port, "LAB-PC:" + port} {
 		assert.Equal(t, http.StatusOK, s.do("GET", "/today", "", func(r *http.Request) { r.Host = host }).StatusCode, host)
@@ -120,6 +121,7 @@ func TestTheTokenLetsIn(t *testing.T) {
 	assert.Equal(t, http.StatusUnauthorized, got.StatusCode)
 	assert.Contains(t, got.body, "Copy the token")
 	assert.NotContains(t, got.body, "readings held")
+	assert.NotContains(t, got.body, "made-up.wane", "not even the name of the study")
 	assert.Equal(t, http.StatusUnauthorized, s.do("POST", "/enter", "token=WRONG&to=/guide").StatusCode)
 	assert.Equal(t, http.StatusUnauthorized, s.get("/today?token="+secret).StatusCode, "never in an address")
 

@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 
 	"wane/study"
@@ -15,87 +14,71 @@ import (
 	"wane/study/shown"
 )
 
-// coatings are the groups of coupons by coating, with their figure.
-type coatings struct {
-	groups  []ageing.Group
-	figure  *report.Changes
-	picture picture
-}
-
-// coatingsPage is what the page of coatings shows.
+// coatingsPage is what the page of coatings shows, of one exposure.
 type coatingsPage struct {
 	Groups    *grid
 	Picture   picture
+	Image     string // the address of the figure, where it is too large for the page
+	Exposure  string
 	Exposures []string
-}
-
-// readCoatings gathers the results of all coatings.
-func (s *Server) readCoatings(ctx context.Context) (*coatings, error) {
-	groups, err := s.desk.Groups(ctx, ageing.ByCoating, desk.ResultsOptions{})
-	if err != nil {
-		return nil, err
-	}
-	curves := ageing.Curves(groups)
-	if len(curves) == 0 {
-		return &coatings{groups: groups}, nil // there is nothing to draw yet
-	}
-	f := drawn.Changes(ageing.ByCoating, s.desk.Settings().Correction, curves, groups)
-	if f.Stamp, err = s.desk.Stamp(ctx, 0); err != nil {
-		return nil, err
-	}
-	out := &coatings{groups: groups, figure: f}
-	out.picture, err = pictureOf(ctx, withoutMany(f))
-	return out, err
 }
 
 // mostLines is how many coupons a figure in a page has as lines of their own.
 const mostLines = 200
 
-// withoutMany is a figure without the lines of coupons, if there are too many of them for a page.
-func withoutMany(f *report.Changes) *report.Changes {
-	most := 0
-	for _, one := range f.Series {
-		n := 0
-		for i := range one.Points {
-			n = max(n, len(one.Points[i].Coupons))
-		}
-		most += n
-	}
-	if most <= mostLines {
-		return f
-	}
-	few := *f
-	few.Caption = append(slices.Clone(f.Caption), fmt.Sprintf("The %d coupons have no lines here; they have in the figure as a file.",
-		most))
-	few.Series = slices.Clone(f.Series)
-	for i := range few.Series {
-		points := slices.Clone(few.Series[i].Points)
-		for k := range points {
-			points[k].Coupons = nil
-		}
-		few.Series[i].Points = points
-	}
-	return &few
+// readGroups gathers the results of all coatings.
+func (s *Server) readGroups(ctx context.Context) ([]ageing.Group, error) {
+	return s.desk.Groups(ctx, ageing.ByCoating, desk.ResultsOptions{})
 }
 
-// coatings is the page of coatings.
+// coatings is the page of coatings in an exposure, the first one where none is chosen.
 func (s *Server) coatings(q *request) (answer, error) {
-	of, upTo, err := s.whole.coatings.get(q.Context(), q.head.Number)
+	all, upTo, err := s.whole.groups.get(q.Context(), q.head.Number)
 	if err != nil {
 		return nil, err
 	}
+	p := &coatingsPage{Exposure: q.URL.Query().Get("exposure")}
+	for i := range all {
+		p.Exposures = addOnce(p.Exposures, all[i].Exposure)
+	}
+	if p.Exposure == "" && len(p.Exposures) > 0 {
+		p.Exposure = p.Exposures[0]
+	}
+	groups := slices.DeleteFunc(slices.Clone(all), func(g ageing.Group) bool { return g.Exposure != p.Exposure })
 	columns := shown.Groups(ageing.ByCoating)
-	p := &coatingsPage{Groups: gridOf("Exposed coupons of each coating at each pull; a coupon counts once", columns.Table(),
-		pointers(of.groups), groupState), Picture: of.picture}
-	for i := range of.groups {
-		p.Exposures = addOnce(p.Exposures, of.groups[i].Exposure)
-	}
+	p.Groups = gridOf("Exposed coupons of each coating at each pull; a coupon counts once", columns.Table(), pointers(groups),
+		groupState)
 	v := &view{Name: "coatings", Title: "Coatings", Topic: "changes", Nav: coatingsAt, Data: p, UpTo: upTo,
-		Rows: rowsFile(columns, pointers(of.groups))}
-	if of.figure != nil {
-		v.Figure = of.figure.Write
+		Rows: rowsFile(columns, pointers(groups))}
+	curves := ageing.Curves(groups)
+	if len(curves) == 0 {
+		return v, nil // there is nothing to draw yet
 	}
-	return v, nil
+	f := drawn.Changes(ageing.ByCoating, s.desk.Settings().Correction, curves, groups)
+	if f.Stamp, err = s.desk.Stamp(q.Context(), upTo); err != nil {
+		return nil, err
+	}
+	v.Figure = f.Write
+	switch {
+	case q.format != "":
+	case countLines(curves) > mostLines:
+		p.Image = withQuery(coatingsAt+".svg", "exposure", p.Exposure)
+	default:
+		p.Picture, err = pictureOf(q.Context(), f)
+	}
+	return v, err
+}
+
+// countLines counts the coupons that curves are made of.
+func countLines(curves []ageing.Curve) (n int) {
+	for _, c := range curves {
+		most := 0
+		for i := range c.Points {
+			most = max(most, len(c.Points[i].Coupon))
+		}
+		n += most
+	}
+	return n
 }
 
 // groupState leads from a coating to its coupons.

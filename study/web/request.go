@@ -18,6 +18,7 @@ type request struct {
 	format  string   // csv, json, svg, png or pdf; empty: a page
 	path    string   // as it is in addresses, without the format
 	head    study.Entry
+	let     bool // it may know which study this is
 }
 
 // fileFormats are the formats in which a page can be had, by what is behind its address.

@@ -103,9 +103,11 @@ func (s *Server) show(w *counted, q *request, v *view) error {
 	if q.session == nil && (s.opt.Token == "" && q.Request != nil && q.Method == http.MethodGet) && !isFromElsewhere(q.Request) {
 		s.sessions.begin(w, q, false)
 	}
-	f := &frame{view: v, Page: v.Data, Study: s.desk.Name(), Head: q.head, Who: q.who(), ReadOnly: s.opt.ReadOnly,
-		Menu: menu(v.Nav), Here: q.URL.RequestURI()}
-	if q.session != nil {
+	f := &frame{view: v, Page: v.Data, Study: "wane", Here: q.URL.RequestURI()}
+	if q.let {
+		f.Study, f.Head, f.Who, f.ReadOnly, f.Menu = s.desk.Name(), q.head, q.who(), s.opt.ReadOnly, menu(v.Nav)
+	}
+	if q.let && q.session != nil {
 		f.Token = q.session.token
 		f.Said = q.session.takeSaid()
 	}

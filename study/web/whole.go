@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"wane/study"
+	"wane/study/ageing"
 	"wane/study/desk"
 )
 
@@ -12,7 +13,7 @@ type wholes struct {
 	status      *kept[*desk.Status]
 	last        *kept[*lastOfAll]
 	log         *kept[[]study.Entry]
-	coatings    *kept[*coatings]
+	groups      *kept[[]ageing.Group]
 	comparisons *kept[map[string]*comparison]
 	rules       *kept[[]desk.RuleState]
 	sessions    *kept[*checked]
@@ -24,7 +25,7 @@ func (s *Server) newWholes() wholes {
 		status:      keep(s, s.readStatus),
 		last:        keep(s, s.readLast),
 		log:         keep(s, s.readLog),
-		coatings:    keep(s, s.readCoatings),
+		groups:      keep(s, s.readGroups),
 		comparisons: keep(s, s.readComparisons),
 		rules:       keep(s, s.readRules),
 		sessions:    keep(s, s.readSessions),

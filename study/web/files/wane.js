@@ -19,7 +19,7 @@
   var older = document.querySelector("[data-again]"), making = document.querySelector("[data-making]"), asked = 0;
   function ask() {
     fetch(location.href, { method: "HEAD", credentials: "same-origin" }).then(function (answer) {
-      var late = answer.status === 503 || answer.headers.has("Wane-Up-To");
+      var late = answer.headers.has("Wane-Up-To");
       if (late && ++asked < 200) { setTimeout(ask, 3000); return; }
       if (late) { return; }
       if (making) { location.reload(); return; }
