@@ -103,7 +103,8 @@ func (v *RuleVerdict) since() string {
 	return strings.Join(words, ", ")
 }
 
-// look is a coupon at a pull, as a session read it. Of readings without a session it has the line of the log under which
+// look is a coupon at a pull, as a session read it. What the same session adds later, such as a repeat, is averaged with
+// what it read before, and is no other look: were it one, an intake in two parts would make a rule void. Of readings without a session it has the line of the log under which
 // the last of them came.
 type look struct {
 	Coupon  string `json:"coupon"`
