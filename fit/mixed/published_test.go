@@ -234,14 +234,23 @@ func checkMaxT(t *testing.T, f *mixed.Fit, weights [][]float64, dof float64, max
 			r.SetSym(i, j, v/(c.SE*f.Contrast(weights[j]).SE))
 		}
 	}
-	m := simultaneous.New(r)
+	m := oneVariance(r, dof)
 	for i, w := range weights {
 		c := f.Contrast(w)
-		assert.InDelta(t, maxT[i], m.Exceeds(math.Abs(c.Estimate/c.SE), dof), 2e-4)
+		assert.InDelta(t, maxT[i], m.Adjusted(2*distuv.StudentsT{Sigma: 1, Nu: dof}.Survival(math.Abs(c.Estimate/c.SE))), 2e-4)
 	}
 	if holm != nil {
 		assert.InDeltaSlice(t, holm, simultaneous.Holm(raw), 1e-4)
 	}
+}
+
+// oneVariance is the distribution of statistics whose variances are one estimate.
+func oneVariance(r *mat.SymDense, dof float64) *simultaneous.Apart {
+	v, dofs := simultaneous.Variances{DoF: []float64{dof}}, make([]float64, r.SymmetricDim())
+	for i := range dofs {
+		dofs[i], v.Share = dof, append(v.Share, []float64{1})
+	}
+	return simultaneous.NewApart(r, v, dofs)
 }
 
 // The threads that broke, by tension: Tukey's differences by multcomp 1.4.22 (testdata/mixed_models.R), whose quantile is Monte
@@ -254,7 +263,7 @@ func TestWarpbreaks(t *testing.T) {
 	assert.InEpsilon(t, 3.960193, f.Contrast([]float64{0, 1, 0}).SE, 1e-6)
 	assert.InEpsilon(t, 51, f.Contrast([]float64{0, 1, 0}).DoF, 1e-6)
 	half := mat.NewSymDense(3, []float64{1, 0.5, -0.5, 0.5, 1, 0.5, -0.5, 0.5, 1})
-	assert.InDelta(t, 2.41398, simultaneous.New(half).Quantile(0.05, 51), 5e-4)
+	assert.InDelta(t, 2.41398, simultaneous.Factor(oneVariance(half, 51).Alone(0.05), 51), 5e-4)
 }
 
 // A balanced made-up study of three coatings, six coupons and five pulls, with the session crossed, an intercept of each coupon

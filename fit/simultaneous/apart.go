@@ -18,7 +18,7 @@ type Variances struct {
 // Apart is the distribution of the least p of several correlated statistics whose variances are estimated apart, such as
 // differences of means of groups that each have a variance of their own.
 //
-// T_k = X_k / S_k, with X as for [MaxT], and S_k² = 1 + Σ_i Share[k][i] (χ²_i / DoF[i] - 1). The p of a statistic is two-sided,
+// T_k = X_k / S_k, with X as the package says, and S_k² = 1 + Σ_i Share[k][i] (χ²_i / DoF[i] - 1). The p of a statistic is two-sided,
 // by Student's t with degrees of freedom of its own, such as those of Welch and Satterthwaite. One S for all would make the
 // largest of the |T_k| too small, where their variances have little in common.
 //
@@ -37,16 +37,15 @@ const (
 	mostEntries = 1 << 22
 )
 
-// NewApart returns the distribution of statistics of a correlation as for [New], with the degrees of freedom of each. It
-// panics on slices of other lengths.
+// NewApart returns the distribution of statistics of a correlation, k x k, positive semidefinite with ones on its
+// diagonal, with the degrees of freedom of each. It panics on anything else, and on slices of other lengths.
 func NewApart(correlation mat.Symmetric, v Variances, dof []float64) *Apart {
-	m := &MaxT{}
-	m.factor(correlation)
-	k := len(m.rows)
+	rows, rank := factor(correlation)
+	k := len(rows)
 	if len(dof) != k || len(v.Share) != k {
 		panic("simultaneous: as many degrees of freedom and shares as statistics")
 	}
-	a := &Apart{rank: m.rank, dof: dof, nodes: map[int]float64{}}
+	a := &Apart{rank: rank, dof: dof, nodes: map[int]float64{}}
 	n := max(fewPoints, min(mostPoints, mostEntries/k))
 	tables, made := make([]chiSquares, len(v.DoF)), map[float64]chiSquares{}
 	for i, f := range v.DoF {
@@ -55,7 +54,7 @@ func NewApart(correlation mat.Symmetric, v Variances, dof []float64) *Apart {
 		}
 		tables[i] = made[f]
 	}
-	steps := latticeSteps(m.rank + len(v.DoF))
+	steps := latticeSteps(rank + len(v.DoF))
 	z, chi := make([]float64, len(steps)), make([]float64, len(v.DoF))
 	all := make([]float32, n*k)
 	for p := range n {
@@ -64,14 +63,14 @@ func NewApart(correlation mat.Symmetric, v Variances, dof []float64) *Apart {
 			_, x := math.Modf((float64(p) + 0.5) * step)
 			z[i] = distuv.UnitNormal.Quantile(x)
 		}
-		for _, x := range z[:m.rank] {
+		for _, x := range z[:rank] {
 			length += x * x
 		}
 		for i := range chi {
-			chi[i] = tables[i].at(z[m.rank+i]) - 1
+			chi[i] = tables[i].at(z[rank+i]) - 1
 		}
 		point := all[p*k : (p+1)*k]
-		for j, row := range m.rows {
+		for j, row := range rows {
 			x, s := 0.0, 1.0
 			for i, w := range row {
 				x += w * z[i]

@@ -7,35 +7,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"wane/fit/simultaneous"
 )
-
-// With one source for all, the least p is that of the largest |t|: R 4.2.2's ptukey, and Dunnett's comparison with one group
-// by mvtnorm 1.1.3 (study/difference/testdata/welch.txt).
-func TestApartOfOneSource(t *testing.T) {
-	one := func(k int, dof float64) (simultaneous.Variances, []float64) {
-		v, dofs := simultaneous.Variances{DoF: []float64{dof}}, []float64{}
-		for range k {
-			v.Share, dofs = append(v.Share, []float64{1}), append(dofs, dof)
-		}
-		return v, dofs
-	}
-	for _, c := range []struct {
-		g            int
-		dof, t, p, q float64
-	}{{3, 5, 2.5, 0.115867, 3.253911}, {3, 10, 2.5, 0.074039, 2.741295}, {4, 51, 2.5, 0.071917, 2.655808},
-		{6, 10, 2.5, 0.211157, 3.473320}, {10, 51, 2.5, 0.293012, 3.307342}} {
-		v, dofs := one(c.g*(c.g-1)/2, c.dof)
-		a := simultaneous.NewApart(pairs(c.g), v, dofs)
-		assert.InDelta(t, c.p, a.Adjusted(2*distuv.StudentsT{Sigma: 1, Nu: c.dof}.Survival(c.t)), 1e-3, "%d means, df %g", c.g, c.dof)
-		assert.InEpsilon(t, c.q, simultaneous.Factor(a.Alone(0.05), c.dof), 2e-3, "%d means, df %g", c.g, c.dof)
-	}
-	v, dofs := one(2, 10)
-	a := simultaneous.NewApart(mat.NewSymDense(2, []float64{1, 0.5, 0.5, 1}), v, dofs)
-	assert.InEpsilon(t, 2.568587, simultaneous.Factor(a.Alone(0.05), 10), 1e-3)
-}
 
 // Three groups of 10, 6 and 3, with spreads of 1, 3 and 10, against 400,000 draws of their Welch statistics at the true
 // shares of the variances.
