@@ -13,12 +13,13 @@ import (
 )
 
 // The figures of groups that --draw names. Of a coupon it names those of drawn.CouponKinds: all its pulls, or of one
-// pull its fit, where it names nothing.
+// pull its fit, where it names nothing. A budget is of all pulls.
 const (
 	drawChanged  = "changes"
 	drawMaterial = "material"
 	drawPulls    = "pulls"
 	drawOnePull  = "fit"
+	drawBudget   = "budget"
 )
 
 var groupFigures = []string{drawChanged, drawMaterial}
@@ -71,6 +72,9 @@ func (o *resultsOptions) checkDraw(cmd *cobra.Command) error {
 		return usagef("leave the coupon out, or --draw", "--draw %s is the figure of groups, and a coupon is named", o.draw)
 	case o.draw == drawOnePull && len(o.filter.of.Pulls) != 1:
 		return usagef("add --pull 1", "--draw fit is the figure of one pull, and --pull names %d", len(o.filter.of.Pulls))
+	case o.draw == drawBudget && !o.filter.of.IsZero():
+		return usagef("leave out what chooses rows, such as --pull",
+			"--draw budget is of all spots and pulls of the coupon")
 	case o.named && o.draw != drawChanged:
 		return usagef("leave --name-coupons out", "--name-coupons is for the figure of changes, and this one is %s", o.draw)
 	case o.routes || o.soiling:

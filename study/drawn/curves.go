@@ -89,7 +89,8 @@ func onlySeen(coupon string, spots []*desk.SeenSpot) (seen []*desk.SeenSpot, not
 		return nil, nil, nothing(why.Try, "coupon %s has no curve to draw: %s", coupon, why.Fault)
 	}
 	if len(seen) == 0 {
-		return nil, nil, nothing("take its exports in, and run wane fit", "coupon %s has no reading to draw", coupon)
+		return nil, nil, nothing("see what there is: wane results "+coupon,
+			"coupon %s has no reading to draw, or none that is asked for", coupon)
 	}
 	if len(without) > 0 {
 		notes = append(notes, "Without curves, since their readings are held, set aside or cannot be fitted: "+

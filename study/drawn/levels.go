@@ -76,8 +76,8 @@ func levels(coupon, what string, rows []*study.Result, of []level, caption strin
 		}
 	}
 	if len(f.Panels) == 0 {
-		return nil, nothing("take its exports in, run wane fit, and see wane results "+coupon,
-			"coupon %s has no %s to draw", coupon, what)
+		return nil, nothing("see what there is: wane results "+coupon,
+			"coupon %s has no %s to draw, or none that is asked for", coupon, what)
 	}
 	if undosed {
 		f.Caption = append(f.Caption, "Readings without a dose are not drawn.")
