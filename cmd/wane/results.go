@@ -78,6 +78,7 @@ type resultsOptions struct {
 	coupon  string      // the argument
 	routes  bool
 	soiling bool
+	light   lightOptions
 	workers int
 }
 
@@ -97,8 +98,9 @@ func newResultsCommand() *cobra.Command {
 	o := &resultsOptions{}
 	cmd := &cobra.Command{
 		Use: "results [COUPON]", Short: "one row per coupon, spot and pull, or per group; the history of a coupon",
-		Long: resultsLong + figuresHelp() + columnsHelp(resultColumns(nil)) + exitCodes,
-		Example: "  wane results\n  wane results A01\n  wane results A01 --draw sunlight --figure sun.svg\n  wane results --by coating\n  wane results --routes\n" +
+		Long: resultsLong + lightLong + figuresHelp() + columnsHelp(resultColumns(nil)) + exitCodes,
+		Example: "  wane results\n  wane results A01\n  wane results A01 --draw sunlight --figure sun.svg\n" +
+			"  wane results --by coating\n  wane results --routes\n  wane results A01 --at-incidence 30,60\n" +
 			"  wane results --format csv > results.csv",
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error { return runResults(cmd, o, args) },
@@ -124,6 +126,7 @@ func newResultsCommand() *cobra.Command {
 		"with --figure, which one: changes or material; of a COUPON pulls, fit (of one --pull), material, "+
 			"structure, sunlight or budget")
 	cmd.Flags().BoolVar(&o.named, "name-coupons", false, "with --figure, write the code of each coupon beside its line")
+	o.light.bind(cmd)
 	o.asOf.bind(cmd)
 	o.study.completeArg(cmd, func(c *desk.Codes) []string { return c.Coupons })
 	completeWords(cmd, map[string][]string{"by": groupings(), "draw": allFigures()})
@@ -158,6 +161,9 @@ func (o *resultsOptions) check(cmd *cobra.Command) error {
 		return err
 	}
 	if err := o.checkSoiling(cmd); err != nil {
+		return err
+	}
+	if err := o.checkLight(cmd); err != nil {
 		return err
 	}
 	if cmd.Flags().Changed("as-of") && (o.routes || o.soiling) {
@@ -223,6 +229,10 @@ func runResults(cmd *cobra.Command, o *resultsOptions, args []string) error {
 // lister returns what prints the rows that are asked for, once their columns are known to
 // be there.
 func (o *resultsOptions) lister(cmd *cobra.Command) (func(*desk.Desk) error, error) {
+	if len(o.light.lights) > 0 {
+		list, err := o.litLister()
+		return func(d *desk.Desk) error { return list(cmd, d) }, err
+	}
 	if o.soiling {
 		return o.soilingLister(cmd)
 	}

@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-
 	"wane/optics"
 )
 
@@ -31,7 +29,7 @@ func (b *Budget) fillAlternatives(ctx context.Context, p *budgetReading) error {
 		if probe == nil || err != nil {
 			return 0, err
 		}
-		p.share = floats.Sum(probe.full.w)
+		p.share = probe.weights()
 		g := m.filmAt(x)
 		return probe.mean(x, &g).value, nil
 	}

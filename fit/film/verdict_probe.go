@@ -16,6 +16,22 @@ type Probe struct {
 	share float64
 	short *weightedView // for films up to probeTau; nil if the surface is not smooth enough
 	full  *weightedView
+	sum   []*Probe // in place of all of these: see [SumOf]
+}
+
+// SumOf returns a probe of the sum of what probes of one glass and one coating find, such as the mean over several angles
+// where the weights of all of them add to 1. There must be at least one.
+func SumOf(probes []*Probe) *Probe { return &Probe{sum: probes} }
+
+// weights returns the sum of the weights of p.
+func (p *Probe) weights() (all float64) {
+	if p.sum == nil {
+		return floats.Sum(p.full.w)
+	}
+	for _, one := range p.sum {
+		all += one.weights()
+	}
+	return all
 }
 
 // weightedView is a view with a weight w for each of its wavelengths.
@@ -110,7 +126,31 @@ func (p *Probe) mean(x []float64, g *filmState) derived {
 
 // meanAndBare returns what mean returns, and M of the same glass without a film.
 func (p *Probe) meanAndBare(x []float64, g *filmState) (front derived, bare bareMean) {
-	return p.viewFor(g).mean(p.share, x, g)
+	if p.sum == nil {
+		return p.viewFor(g).mean(p.share, x, g)
+	}
+	front.grad = make([]float64, len(x))
+	for _, one := range p.sum {
+		f, b := one.meanAndBare(x, g)
+		front.value += f.value
+		floats.Add(front.grad, f.grad)
+		bare.value, bare.byGlass = bare.value+b.value, bare.byGlass+b.byGlass
+	}
+	return front, bare
+}
+
+// absorbed returns what the film g and its residue absorb of what p sees, and its derivatives by the parameters.
+func (p *Probe) absorbed(x []float64, g *filmState) derived {
+	if p.sum == nil {
+		return p.viewFor(g).absorbed(p.share, x, g)
+	}
+	all := derived{0, make([]float64, len(x))}
+	for _, one := range p.sum {
+		a := one.absorbed(x, g)
+		all.value += a.value
+		floats.Add(all.grad, a.grad)
+	}
+	return all
 }
 
 // viewFor returns the view that is right for the film g.
@@ -155,7 +195,7 @@ func (v *Verdict) Absorbed(p *Probe) Estimate {
 func (v *Verdict) absorbedOf(p *Probe) quantity {
 	return v.ofPhysical("absorbed", func(m *model, x []float64) derived {
 		g := m.filmAt(x)
-		return p.viewFor(&g).absorbed(p.share, x, &g)
+		return p.absorbed(x, &g)
 	})
 }
 

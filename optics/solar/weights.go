@@ -48,10 +48,15 @@ func Weights(nm []float64, loNM, hiNM float64, by Weighting) (w []float64, share
 // weigh spreads the trapezoid weight of every node over the two values of nm
 // between which it lies, and makes the sum 1.
 func weigh(nm, nodes []float64, by Weighting) []float64 {
+	return weighed(nm, nodes, ordinates(nodes, by))
+}
+
+// weighed is weigh with these values at the nodes.
+func weighed(nm, nodes, values []float64) []float64 {
 	w := make([]float64, len(nm))
 	at := cursor{x: nm}
 	last, total := len(nodes)-1, 0.0
-	for k, v := range ordinates(nodes, by) {
+	for k, v := range values {
 		v *= nodes[min(k+1, last)] - nodes[max(k-1, 0)]
 		i, f := at.find(nodes[k])
 		w[i] += v * (1 - f)

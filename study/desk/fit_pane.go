@@ -75,5 +75,5 @@ func (w *fitWorkspace) paneEvaluator(ctx context.Context, of study.Unit, session
 	if setup, err = evaluate.CouponSetup(w.coupons[of.Coupon], w.settings.Mixing, w.roster); err != nil {
 		return nil, err
 	}
-	return evaluate.NewEvaluator(evaluate.WithBlank(w.conditionsOf(of, session).Under(setup), blank, same))
+	return evaluate.NewEvaluatorIn(evaluate.WithBlank(w.conditionsOf(of, session).Under(setup), blank, same), w.light)
 }

@@ -29,6 +29,7 @@ type fitWorkspace struct {
 	blanks          map[string]*sessionBlanks              // by session, where the study evaluates over the blank
 	lost            map[study.Unit]error                   // that could not be evaluated; nil: an earlier fit says so
 	loadReadings    func(context.Context, study.Unit) ([]study.Reading, error)
+	light           *evaluate.Light // in which solar values are found; nil: at normal incidence
 }
 
 // currentWorkspace returns the workspace of the study as it is at one moment.
@@ -161,7 +162,7 @@ func (w *fitWorkspace) evaluatorUnder(worker int, c *study.Coupon, conditions ev
 	if err != nil {
 		return nil, err
 	}
-	e, err := evaluate.NewEvaluator(setup)
+	e, err := evaluate.NewEvaluatorIn(setup, w.light)
 	if err != nil {
 		return nil, err
 	}

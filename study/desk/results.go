@@ -26,6 +26,8 @@ type ResultsOptions struct {
 	Workers int // coupons whose rows are made at once; 0: one for each core
 
 	AsOf int64 // the line of the log as of which the study is looked at; 0: the last one
+
+	inLight map[study.Unit]*study.Fit // in place of the fits that are stored: see [Desk.ResultsInLight]
 }
 
 // Results hands one row for each coupon, pull and spot to yield, sorted by coupon,
@@ -61,7 +63,18 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 	if err != nil {
 		return err
 	}
+	if opt.inLight != nil { // in which no offset between instruments is known
+		for _, c := range changes {
+			c.SetBridges(nil)
+		}
+	}
 	prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
+	if opt.inLight != nil {
+		ownersOf, coupons := roster.OwnersOf(), couponsByCode(roster)
+		prepare = func(fits []*study.Fit) ([]*study.Fit, error) {
+			return inLight(fits, opt.inLight, coupons, ownersOf), nil
+		}
+	}
 	if opt.Joint {
 		units, err := v.Units()
 		if err != nil {

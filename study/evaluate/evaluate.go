@@ -123,7 +123,11 @@ func (e *Evaluator) coveredBy(curves []film.Curve) (*coveredBand, error) {
 
 // NewEvaluator returns an evaluator with the solar weights for setup. A glass whose index is not known over
 // 300-2500 nm gives a [*study.Refusal]: solar values are not extrapolated.
-func NewEvaluator(setup Setup) (*Evaluator, error) {
+func NewEvaluator(setup Setup) (*Evaluator, error) { return NewEvaluatorIn(setup, nil) }
+
+// NewEvaluatorIn is NewEvaluator with other sunlight than that at normal incidence; nil: that. In other light solar_T, its
+// gain and their errors are of the transmittance in that light, and cell_T is solar_T: see [Modifier].
+func NewEvaluatorIn(setup Setup, light *Light) (*Evaluator, error) {
 	e := &Evaluator{setup: setup, fitter: film.NewFitter(setup), nm: solar.Grid(SolarLoNM, SolarHiNM)}
 	w, _, err := solar.Weights(e.nm, SolarLoNM, SolarHiNM, solar.Energy)
 	if err != nil {
@@ -131,6 +135,13 @@ func NewEvaluator(setup Setup) (*Evaluator, error) {
 	}
 	if e.solar, err = e.probe(w); err != nil {
 		return nil, glassRefusal(err)
+	}
+	if light != nil {
+		e.cell = e.solar
+		if e.solar, err = e.probeIn(light); err != nil {
+			return nil, err
+		}
+		return e, nil
 	}
 	if w, _, err = solar.Weights(e.nm, cellLoNM, cellHiNM, solar.Photon); err != nil {
 		return nil, err

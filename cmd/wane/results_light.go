@@ -1,0 +1,209 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"wane/study"
+	"wane/study/desk"
+	"wane/study/evaluate"
+)
+
+// lightOptions say in which other sunlight results are stated.
+type lightOptions struct {
+	at                  []string
+	diffuse             bool
+	incidence, response string
+	bandGap             string
+
+	lights []evaluate.Light // as they were read
+}
+
+const lightLong = `
+--at-incidence 30,60 adds what the surface lets in at these angles from the normal, --diffuse
+in light from all sides, and --incidence FILE in the light of a year, or of any time: a table
+incidence_deg,beam, or hourly datetime,incidence_deg,beam,diffuse, with amounts in the plane of
+the glass. --response FILE (wavelength_nm,response) or --band-gap EV adds the change of the
+short-circuit current of a device in percent. Changes are corrected as those of solar_T are, and
+each uncertainty counts once what its readings share. The fits are made again for each light,
+and nothing is stored; wane help oblique-sun says more.
+`
+
+func (o *lightOptions) bind(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringSliceVar(&o.at, "at-incidence", nil, "add the transmittance at these angles of incidence, degrees: 30,60")
+	f.BoolVar(&o.diffuse, "diffuse", false, "add the transmittance in light that comes evenly from all sides")
+	f.StringVar(&o.incidence, "incidence", "", "add the transmittance in the light of this table of angles or hours")
+	f.StringVar(&o.response, "response", "", "add the change of the current of a device with the response of this table")
+	f.StringVar(&o.bandGap, "band-gap", "", "add the change of the current of an ideal device with this band gap, eV")
+}
+
+// lightFlags are the flags by which a light is asked for.
+var lightFlags = []string{"at-incidence", "diffuse", "incidence", "response", "band-gap"}
+
+// asked returns the first of these flags that is given; empty: none.
+func (o *lightOptions) asked(cmd *cobra.Command) string {
+	i := slices.IndexFunc(lightFlags, cmd.Flags().Changed)
+	if i < 0 {
+		return ""
+	}
+	return lightFlags[i]
+}
+
+// mostLights is how many angles may be asked for at once: the study is fitted for each.
+const mostLights = 20
+
+// read fills the lights.
+func (o *lightOptions) read() error {
+	if len(o.at) > mostLights {
+		return usagef("ask for some of them now, and for the others in a second run",
+			"--at-incidence has %d angles, and all spots are fitted for each: %d is the most", len(o.at), mostLights)
+	}
+	for _, text := range o.at {
+		text = strings.TrimSpace(text)
+		angle, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(angle >= 0 && angle < 90) {
+			return usagef("give degrees from the normal: --at-incidence 30,60", "--at-incidence takes angles from 0 to below 90 degrees, not %q", text)
+		}
+		o.lights = append(o.lights, evaluate.LightAt(angle))
+	}
+	if o.diffuse {
+		o.lights = append(o.lights, evaluate.DiffuseLight())
+	}
+	add := func(light evaluate.Light, err error) error {
+		o.lights = append(o.lights, light)
+		return err
+	}
+	if o.incidence != "" {
+		if err := add(desk.ReadLight(o.incidence)); err != nil {
+			return err
+		}
+	}
+	if o.response != "" {
+		if err := add(desk.ReadResponse(o.response)); err != nil {
+			return err
+		}
+	}
+	if o.bandGap == "" {
+		return nil
+	}
+	if o.response != "" {
+		return usagef("leave one of them out", "--response and --band-gap cannot be used together: both say how a device answers to light")
+	}
+	gap, err := strconv.ParseFloat(o.bandGap, 64)
+	if err != nil {
+		return usagef("give it in eV: --band-gap 1.12", "--band-gap takes a number, not %q", o.bandGap)
+	}
+	return add(evaluate.IdealLight(o.bandGap, gap))
+}
+
+// litColumns are the columns of results in other lights.
+func litColumns(lights []evaluate.Light) listing[*desk.LitRow] {
+	type row = desk.LitRow
+	value := valueColumn[*row]
+	l := listing[*row]{
+		value("coupon", func(r *row) any { return r.Coupon }).Ranked(1, "", nil),
+		value("role", func(r *row) any { return r.Role }),
+		value("coating", func(r *row) any { return orEmpty(r.Coating) }).Ranked(4, "", nil),
+		value("lot", func(r *row) any { return orEmpty(r.Lot) }),
+		value("exposure", func(r *row) any { return orEmpty(r.Exposure) }),
+		value("pull", func(r *row) any { return orNil(r.Pull) }).Ranked(1, "", nil),
+		value("dose", func(r *row) any { return orNil(r.Dose) }),
+		value("dose_unit", func(r *row) any { return orEmpty(r.DoseUnit) }),
+		value("spot", func(r *row) any { return r.Spot }).Ranked(1, "", nil),
+		value("condition", func(r *row) any { return orEmpty(r.Condition) }),
+		value("session", func(r *row) any { return orEmpty(r.Session) }),
+	}
+	measured := func(name string, rank int, head string, factor float64, of func(r *row) study.Measure) {
+		l = append(l, value(name, func(r *row) any { return orNil(of(r).Value) }).
+			Ranked(rank, head, func(r *row) string { return plusMinus(of(r), factor, "") }),
+			value("u_"+name, func(r *row) any { return orNil(of(r).U) }))
+	}
+	measured("solar_T", 3, "solar T / %", 100, func(r *row) study.Measure { return r.SolarT })
+	measured("corrected_change_pp", 5, "corrected / pp", 1, func(r *row) study.Measure { return r.CorrectedChange })
+	for i := range lights {
+		name := lights[i].Name
+		in := func(of func(l *desk.Lit) study.Measure) func(r *row) study.Measure {
+			return func(r *row) study.Measure {
+				if r.In[i].Row == nil {
+					return study.NoMeasure()
+				}
+				return of(&r.In[i])
+			}
+		}
+		measured("T_"+name, 2, "T "+name+" / %", 100, in(func(l *desk.Lit) study.Measure { return l.Row.SolarT }))
+		if lights[i].Response != nil {
+			measured("current_change_percent", 4, "current / %", 1, in(func(l *desk.Lit) study.Measure {
+				return l.CurrentChange(l.Row.Change)
+			}))
+			measured("corrected_current_change_percent", 1, "current, corrected / %", 1, in(func(l *desk.Lit) study.Measure {
+				return l.CurrentChange(l.Row.CorrectedChange)
+			}))
+			continue
+		}
+		measured("modifier_"+name, 3, "T "+name+" / solar T", 1, in(func(l *desk.Lit) study.Measure { return l.Modifier }))
+		measured("gain_"+name+"_pp", 4, "gain "+name+" / pp", 1, in(func(l *desk.Lit) study.Measure { return l.Row.Gain }))
+		measured("change_"+name+"_pp", 4, "change "+name+" / pp", 1, in(func(l *desk.Lit) study.Measure { return l.Row.Change }))
+		measured("corrected_change_"+name+"_pp", 1, "corrected "+name+" / pp", 1, in(func(l *desk.Lit) study.Measure {
+			return l.Row.CorrectedChange
+		}))
+	}
+	return append(l, value("lossless", func(r *row) any { return losslessCell(r.Result) }),
+		value("flags", func(r *row) any { return append([]string{}, r.Flags...) }).Ranked(3, "", nil).Folded(24))
+}
+
+// listLit prints results in other lights, in any format.
+func listLit(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*desk.LitRow]) error {
+	p := pageOf(cmd)
+	out := openRows(columns, p, o.list.format)
+	rows, lossless := 0, 0
+	bar := newProgress(cmd, "spots")
+	err := d.ResultsInLight(cmd.Context(), o.options(), o.light.lights, bar.to, func(r *desk.LitRow) error {
+		if rows++; r.IsLossless() {
+			lossless++
+		}
+		return out.write(r)
+	})
+	bar.end()
+	if err != nil {
+		return err
+	}
+	if err := out.end(); err != nil || o.list.format != "table" || rows == 0 {
+		return err
+	}
+	for i := range o.light.lights {
+		light := &o.light.lights[i]
+		if err := writeLine(p, fmt.Sprintf("%s: AM1.5 global, unpolarised, %s", light.Name, light.Says)); err != nil {
+			return err
+		}
+	}
+	if err := writeLine(p, "values ± U (k=2), through the front surface; fitted now, nothing is stored"); err != nil || lossless == 0 {
+		return err
+	}
+	return writeLine(p, losslessWords)
+}
+
+// checkLight refuses flags that do not go with those of lights.
+func (o *resultsOptions) checkLight(cmd *cobra.Command) error {
+	asked := o.light.asked(cmd)
+	if asked == "" {
+		return nil
+	}
+	for _, other := range []string{"by", "joint", "independent", "routes", "soiling", "figure"} {
+		if cmd.Flags().Changed(other) {
+			return usagef("leave one of them out", "--%s and --%s cannot be used together: --%s lists spots, fitted again in other light",
+				asked, other, asked)
+		}
+	}
+	return o.light.read()
+}
+
+// litLister returns what prints results in other lights.
+func (o *resultsOptions) litLister() (func(cmd *cobra.Command, d *desk.Desk) error, error) {
+	columns, err := litColumns(o.light.lights).Choose(o.list.format, o.list.named)
+	return func(cmd *cobra.Command, d *desk.Desk) error { return listLit(cmd, d, o, columns) }, err
+}
