@@ -27,7 +27,7 @@ var arrows = map[string]string{
 	"study/shown":      "study study/desk study/ageing study/guard study/evaluate study/difference study/population",
 	"study/drawn": "study study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard " +
 		"study/evaluate study/series study/shape",
-	"study/web":        "study study/desk study/shown study/drawn study/table study/report study/ageing study/difference",
+	"study/web":        "study study/desk study/intake/text study/shown study/drawn study/table study/report study/ageing study/difference study/series",
 	"study/store":      "study",
 	"study/table":      "study",
 	"study/intake":     "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const measureLong = `Take in what other instruments measured on coupons: tables (CSV, or
@@ -50,8 +51,7 @@ func runMeasure(cmd *cobra.Command, o *studyOptions, files []string) error {
 		if err := printNotes(cmd.ErrOrStderr(), in.Notes); err != nil {
 			return err
 		}
-		done := fmt.Sprintf("taken in: %s with %s from %s; known already: %d",
-			count(in.Rows, "value"), count(in.Pictures, "picture"), count(in.Files, "table"), in.Known)
+		done := shown.MeasuredWords(in)
 		if len(in.Refused) > 0 {
 			if in.Rows+in.Known > 0 {
 				fmt.Fprintf(cmd.ErrOrStderr(), "%s; refused: %s\n", done, count(len(in.Refused), "table"))

@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"path/filepath"
 	"strings"
 
@@ -15,6 +16,7 @@ import (
 	"wane/study/desk"
 	"wane/study/report/document"
 	"wane/study/series"
+	"wane/study/web"
 )
 
 const reportLong = `Write the report of the study: one HTML page that needs nothing else, for a browser and for
@@ -73,12 +75,8 @@ func runReport(cmd *cobra.Command, o *reportOptions, path string) error {
 			return err
 		}
 	}
-	if err := oneOf("by", o.by, groupings()); err != nil {
+	if err := o.check(); err != nil {
 		return err
-	}
-	if _, known := series.Find(o.quantity); !known {
-		return usagef(study.DidYouMean(o.quantity, series.Names(), "use one of "+strings.Join(series.Names(), ", ")),
-			"--quantity: there is no quantity %q", o.quantity)
 	}
 	if ending := strings.ToLower(filepath.Ext(path)); ending != ".html" {
 		return usagef("name it .html: wane report report.html", "the report is a page, and %s does not end in .html",
@@ -96,8 +94,57 @@ func runReport(cmd *cobra.Command, o *reportOptions, path string) error {
 	})
 }
 
+// check refuses a report of groups or of a quantity that there are not.
+func (o *reportOptions) check() error {
+	if err := oneOf("by", o.by, groupings()); err != nil {
+		return err
+	}
+	if _, known := series.Find(o.quantity); !known {
+		return usagef(study.DidYouMean(o.quantity, series.Names(), "use one of "+strings.Join(series.Names(), ", ")),
+			"--quantity: there is no quantity %q", o.quantity)
+	}
+	return nil
+}
+
+// reportForPages makes a report for the study pages.
+func reportForPages(ctx context.Context, d *desk.Desk, of web.ReportWanted) (*web.Report, error) {
+	o := &reportOptions{audience: of.For, by: of.By, quantity: of.Quantity}
+	if o.audience != "" {
+		if err := oneOf("for", o.audience, audiences); err != nil {
+			return nil, refusalOf(err)
+		}
+	}
+	if err := o.check(); err != nil {
+		return nil, refusalOf(err)
+	}
+	out, err := makeReport(ctx, d, o, "report-tables")
+	if err != nil {
+		return nil, err
+	}
+	return &web.Report{Page: out.Page, Folder: out.Folder, Tables: out.Tables}, nil
+}
+
+// refusalOf is a wrong use as a refusal.
+func refusalOf(err error) error {
+	var usage *usageError
+	if errors.As(err, &usage) {
+		return &study.Refusal{Fault: usage.Error(), Try: usage.try}
+	}
+	return err
+}
+
 // writeReport writes the page and its tables.
 func writeReport(ctx context.Context, d *desk.Desk, o *reportOptions, path string) (*desk.ReportPage, error) {
+	out, err := makeReport(ctx, d, o, strings.TrimSuffix(path, filepath.Ext(path))+"-tables")
+	if err != nil {
+		return nil, err
+	}
+	out.Path = path
+	return out, d.WriteReport(ctx, out)
+}
+
+// makeReport makes the page and its tables, which are to be in a folder beside it.
+func makeReport(ctx context.Context, d *desk.Desk, o *reportOptions, folder string) (*desk.ReportPage, error) {
 	w, err := newReporter(ctx, d, o)
 	if err != nil {
 		return nil, err
@@ -109,14 +156,13 @@ func writeReport(ctx context.Context, d *desk.Desk, o *reportOptions, path strin
 	if err := d.Unchanged(ctx, w.of); err != nil {
 		return nil, err
 	}
-	folder := strings.TrimSuffix(path, filepath.Ext(path)) + "-tables"
 	var page bytes.Buffer
 	if err := doc.HTML(&page, filepath.Base(folder)); err != nil {
 		return nil, err
 	}
-	out := &desk.ReportPage{Path: path, Begin: document.Begin, Page: page.Bytes(), Folder: folder}
+	out := &desk.ReportPage{Begin: document.Begin, Page: page.Bytes(), Folder: folder}
 	for _, t := range doc.Tables() {
 		out.Tables = append(out.Tables, desk.ReportTable{Name: t.FileName(), CSV: t.CSV})
 	}
-	return out, d.WriteReport(ctx, out)
+	return out, nil
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"os"
@@ -77,8 +78,9 @@ func runServe(cmd *cobra.Command, o *serveOptions) error {
 }
 
 // serve serves the pages of a study at a listener.
-func (o *serveOptions) serve(cmd *cobra.Command, d *desk.Desk, l net.Listener) error {
-	opt := web.Options{Who: d.Who(), ReadOnly: o.readOnly, Hosts: o.hosts, Guide: guideForPages(), Log: o.logger(cmd)}
+func (o *serveOptions) serve(cmd *cobra.Command, d *desk.Desk, l net.Listener) (err error) {
+	opt := web.Options{Who: d.Who(), ReadOnly: o.readOnly, Hosts: o.hosts, Guide: guideForPages(), Log: o.logger(cmd),
+		Report: reportForPages}
 	if !web.IsLoopback(l) {
 		opt.Token = web.NewToken()
 		if name, err := os.Hostname(); err == nil {
@@ -86,7 +88,7 @@ func (o *serveOptions) serve(cmd *cobra.Command, d *desk.Desk, l net.Listener) e
 		}
 	}
 	s := web.New(d, opt)
-	defer s.Close()
+	defer func() { err = errors.Join(err, s.Close()) }()
 	s.Warm()
 	if err := o.announce(cmd, d, l, opt.Token); err != nil {
 		return err

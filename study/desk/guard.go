@@ -267,3 +267,6 @@ func (g *guardRun) compareReading(number int64, concerns []study.Concern) error 
 	g.changes.Held = append(g.changes.Held, j)
 	return nil
 }
+
+// GuardKinds explains the words of the guards, in the order of their work.
+func GuardKinds() []study.Term { return guard.Kinds() }

@@ -10,7 +10,9 @@ import (
 	"strings"
 
 	"wane/study"
+	"wane/study/intake/placing"
 	"wane/study/intake/source"
+	"wane/study/intake/workbook"
 )
 
 // mostNamedFiles is how many of the skipped files a note names.
@@ -208,4 +210,29 @@ func (p *placement) namesMemberOf(zipped string) (bool, error) {
 // open.
 func isStudy(path string) bool {
 	return strings.HasSuffix(strings.TrimSuffix(strings.TrimSuffix(path, "-wal"), "-shm"), ".wane")
+}
+
+// MappedFiles returns the paths of the files that a map names, each once.
+func MappedFiles(mapFile string) (paths []string, err error) {
+	path, _ := workbook.Split(mapFile)
+	file, err := source.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	rules, err := placing.OpenMap(mapFile, file)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, rules.Close()) }()
+	seen := map[string]bool{}
+	for path, err := range rules.Files() {
+		if err != nil {
+			return nil, err
+		}
+		if !seen[path] {
+			seen[path] = true
+			paths = append(paths, path)
+		}
+	}
+	return paths, nil
 }

@@ -61,3 +61,9 @@ func IntakeWords(in *desk.TakenIn) string {
 	}
 	return text
 }
+
+// MeasuredWords says what became of tables of measurements.
+func MeasuredWords(in *desk.Measured) string {
+	return fmt.Sprintf("taken in: %s with %s from %s; known already: %d", Count(in.Rows, "value"),
+		Count(in.Pictures, "picture"), Count(in.Files, "table"), in.Known)
+}

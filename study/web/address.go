@@ -17,6 +17,15 @@ const (
 	logAt      = "/log"
 	guideAt    = "/guide"
 	enterAt    = "/enter"
+	enrolAt    = "/enrol"
+	measureAt  = "/measure"
+	intakeAt   = "/intake"
+	judgeAt    = "/judge"
+	fitAt      = "/fit"
+	moveAt     = "/move"
+	amendAt    = "/amend"
+	eventAt    = "/events"
+	reportAt   = "/report"
 	nameAt     = "/name"
 	filesAt    = "/files/"
 )
@@ -25,6 +34,10 @@ const (
 func segment(code string) string { return strings.ReplaceAll(url.PathEscape(code), ".", "%2E") }
 
 func couponAt(code string) string { return couponsAt + "/" + segment(code) }
+
+func trayAt(id string) string { return intakeAt + "/" + id }
+
+func judgingAt(number int64) string { return judgeAt + "/" + strconv.FormatInt(number, 10) }
 
 func ruleAt(name string) string { return rulesAt + "/" + segment(name) }
 

@@ -76,12 +76,17 @@ var types = map[string]string{"csv": "text/csv; charset=utf-8", "json": "applica
 type file struct {
 	Name, Type string
 	Data       []byte
+	Policy     string // empty: that of the pages
+	Keep       bool   // a browser keeps it, and does not show it
 }
 
 func (f *file) give(_ *Server, w *counted, q *request) error {
 	h := w.Header()
 	h.Set("Content-Type", f.Type)
-	if f.Type == types["csv"] {
+	if f.Policy != "" {
+		h.Set("Content-Security-Policy", f.Policy)
+	}
+	if f.Keep || f.Type == types["csv"] {
 		h.Set("Content-Disposition", `attachment; filename="`+plainName(f.Name)+`"`)
 	}
 	http.ServeContent(w, q.Request, "", time.Time{}, bytes.NewReader(f.Data))
@@ -110,15 +115,19 @@ func (a *stream) give(_ *Server, w *counted, q *request) error {
 		return err
 	}
 	w.Header().Set("Content-Type", a.Type)
+	w.release() // a page that is open keeps no other waiting
 	return a.Write(w, control.Flush)
 }
 
 // done is what a change returns that was made: the page to go to, and what is said there.
-type done struct{ To, Said string }
+type done struct {
+	To, Said string
+	Notes    []string // what else is said there
+}
 
 func (d *done) give(_ *Server, w *counted, q *request) error {
-	if d.Said != "" {
-		q.session.say(d.Said)
+	if d.Said != "" || len(d.Notes) > 0 {
+		q.session.say(d.Said, d.Notes...)
 	}
 	http.Redirect(w, q.Request, d.To, http.StatusSeeOther)
 	return nil

@@ -40,6 +40,10 @@ func statusOf(err error) int {
 
 // linesOf says what happened, and what to try.
 func linesOf(err error) (lines []troubleLine) {
+	var in *inTray
+	if errors.As(err, &in) {
+		return in.tray.linesOf(in.error)
+	}
 	var all study.Refusals
 	if errors.As(err, &all) {
 		for _, r := range all {

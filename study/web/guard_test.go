@@ -51,7 +51,7 @@ func TestPagesHaveNoScriptOrStyleOfTheirOwn(t *testing.T) {
 // pages are the addresses of pages of any study.
 func (s *served) pages() []string {
 	return []string{"/today", "/coupons", "/coupons/A01", "/coupons/A01/spectra", "/coatings", "/coatings/compare", "/rules", "/coupons/A01/fit",
-		"/sessions", "/log", "/guide", "/name", "/nothing", "/coupons/nobody"}
+		"/enrol", "/measure", "/events", "/intake", "/judge", "/fit", "/move", "/amend", "/report", "/sessions", "/log", "/guide", "/name", "/nothing", "/coupons/nobody"}
 }
 
 func TestAChangeOfAnotherSiteIsRefused(t *testing.T) {

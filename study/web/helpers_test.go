@@ -111,7 +111,7 @@ func serve(t testing.TB, d *desk.Desk, opt web.Options) *served {
 	opt.Log = out.visits.add
 	s := web.New(d, opt)
 	server := httptest.NewServer(s)
-	t.Cleanup(func() { server.Close(); s.Close() })
+	t.Cleanup(func() { server.Close(); require.NoError(t, s.Close()) })
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)
 	out.url, out.host = server.URL, strings.TrimPrefix(server.URL, "http://")

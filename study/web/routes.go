@@ -34,6 +34,21 @@ func (s *Server) pages() []route {
 		{pattern: guideAt, make: s.topics},
 		{pattern: guideAt + "/{topic}", make: s.topic},
 		{pattern: nameAt, make: s.askName},
+		{pattern: enrolAt, make: s.enrolPage},
+		{pattern: measureAt, make: s.measurePage},
+		{pattern: eventAt, make: s.eventPage},
+		{pattern: intakeAt, make: s.intakePage},
+		{pattern: intakeAt + "/{tray}", make: s.exports},
+		{pattern: intakeAt + "/{tray}/progress", make: s.intakeProgress},
+		{pattern: judgeAt, make: s.judgeList},
+		{pattern: judgeAt + "/{reading}", make: s.judging},
+		{pattern: fitAt, make: s.fitPage},
+		{pattern: fitAt + "/progress", make: s.fitProgress},
+		{pattern: moveAt, make: s.movePage},
+		{pattern: amendAt, make: s.amendPage},
+		{pattern: reportAt, make: s.reportPage},
+		{pattern: reportAt + "/progress", make: s.reportProgress},
+		{pattern: reportAt + "/{file}", make: s.reportFile},
 	}
 }
 
@@ -41,6 +56,23 @@ func (s *Server) pages() []route {
 func (s *Server) changes() []route {
 	return []route{
 		{pattern: nameAt, make: s.setName},
+		{pattern: enrolAt, make: s.enrol, most: largestUpload},
+		{pattern: measureAt, make: s.measure, most: largestUpload},
+		{pattern: eventAt, make: s.addEvent},
+		{pattern: intakeAt, make: s.upload, most: largestUpload},
+		{pattern: intakeAt + "/{tray}/place", make: s.place},
+		{pattern: intakeAt + "/{tray}/map", make: s.drawMap},
+		{pattern: intakeAt + "/{tray}/answer", make: s.reply},
+		{pattern: intakeAt + "/{tray}/forget", make: s.forget},
+		{pattern: intakeAt + "/{tray}/take", make: s.take},
+		{pattern: intakeAt + "/{tray}/remove", make: s.takeAway},
+		{pattern: judgeAt, make: s.judge},
+		{pattern: fitAt, make: s.fit},
+		{pattern: moveAt, make: s.move},
+		{pattern: amendAt, make: s.amend, most: largestUpload},
+		{pattern: rulesAt, make: s.addRule, most: largestUpload},
+		{pattern: rulesAt + "/judge", make: s.judgeRules},
+		{pattern: reportAt, make: s.makeReport},
 	}
 }
 

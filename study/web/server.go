@@ -19,6 +19,9 @@ type Options struct {
 	Guide    []Topic          // the pages of the guide
 	Now      func() time.Time // the clock; nil: that of the machine
 	Log      func(Visit)      // is told of each request when it is answered; nil: nobody is
+
+	// Report makes the report of a study; nil: the pages make none.
+	Report func(ctx context.Context, d *desk.Desk, of ReportWanted) (*Report, error)
 }
 
 // Topic is a page of the guide.
@@ -50,6 +53,16 @@ type Server struct {
 	works sync.WaitGroup // in the background
 
 	whole wholes
+
+	trays  trays
+	single sync.Mutex // one person after the other judges and corrects, so that each sees what was done before
+	lasts  lasts
+}
+
+// lasts are the last fit and the last report since the server began.
+type lasts struct {
+	mu          sync.Mutex
+	fit, report *task
 }
 
 // New returns the pages of a study, which stays open as long as they are served.
@@ -60,16 +73,18 @@ func New(d *desk.Desk, opt Options) *Server {
 	s := &Server{desk: d, opt: opt, busy: make(chan struct{}, mostAtOnce)}
 	s.ctx, s.stop = context.WithCancel(context.Background())
 	s.sessions.init(opt.Now)
+	s.trays.now, s.trays.all = opt.Now, map[string]*tray{}
 	s.guide = newGuide(opt.Guide)
 	s.whole = s.newWholes()
 	s.mux = s.routes()
 	return s
 }
 
-// Close ends what is done in the background. Call it before the study is closed.
-func (s *Server) Close() {
+// Close ends what is done in the background and removes what was uploaded. Call it before the study is closed.
+func (s *Server) Close() error {
 	s.stop()
 	s.works.Wait()
+	return s.trays.close()
 }
 
 // mostAtOnce is how many requests are worked at; the others wait.
@@ -97,7 +112,8 @@ func (s *Server) answer(w *counted, r *http.Request) (fault error) {
 	defer study.Catch(r.Method+" "+r.URL.Path, &fault)
 	select {
 	case s.busy <- struct{}{}:
-		defer func() { <-s.busy }()
+		w.release = sync.OnceFunc(func() { <-s.busy })
+		defer w.release()
 	case <-r.Context().Done():
 		return nil
 	}
@@ -109,6 +125,8 @@ type counted struct {
 	http.ResponseWriter
 	status int
 	bytes  int64
+
+	release func() // lets another request be worked at
 }
 
 func (c *counted) WriteHeader(status int) {

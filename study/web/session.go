@@ -16,9 +16,10 @@ type session struct {
 	admitted bool   // it has stated the token of the server
 	seen     time.Time
 
-	mu   sync.Mutex
-	who  string // who works there; empty: who started the server
-	said string // to be shown on the next page
+	mu    sync.Mutex
+	who   string   // who works there; empty: who started the server
+	said  string   // to be shown on the next page
+	notes []string // and these
 }
 
 // isToken reports, in a time that does not depend on it, whether a form states the token of the session.
@@ -33,19 +34,19 @@ func equal(a, b string) bool {
 	return subtle.ConstantTimeCompare(x[:], y[:]) == 1
 }
 
-// say keeps a text for the next page of the session.
-func (s *session) say(text string) {
+// say keeps a text and notes for the next page of the session.
+func (s *session) say(text string, notes ...string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.said = text
+	s.said, s.notes = text, notes
 }
 
 // takeSaid returns what was said, once.
-func (s *session) takeSaid() (text string) {
+func (s *session) takeSaid() (text string, notes []string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	text, s.said = s.said, ""
-	return text
+	text, notes, s.said, s.notes = s.said, s.notes, "", nil
+	return text, notes
 }
 
 // worker returns the name of who works there.

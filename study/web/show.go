@@ -28,6 +28,7 @@ type frame struct {
 	Token    string // of forms; empty: nothing can be changed from here
 	ReadOnly bool
 	Said     string
+	Notes    []string
 	Menu     []entry
 	Files    []fileLink
 	Here     string // the address of the page
@@ -41,7 +42,9 @@ type entry struct {
 
 // menu lists the pages that every page leads to.
 func menu(now string) []entry {
-	all := []entry{{Name: "Today", At: todayAt}, {Name: "Coupons", At: couponsAt},
+	all := []entry{{Name: "Today", At: todayAt}, {Name: "Enrol", At: enrolAt}, {Name: "Take in", At: intakeAt},
+		{Name: "Judge", At: judgeAt}, {Name: "Fit", At: fitAt}, {Name: "Correct", At: moveAt}, {Name: "Report", At: reportAt},
+		{Name: "Coupons", At: couponsAt},
 		{Name: "Coatings", At: coatingsAt}, {Name: "Rules", At: rulesAt}, {Name: "Sessions", At: sessionsAt},
 		{Name: "Log", At: logAt}, {Name: "Guide", At: guideAt}}
 	for i := range all {
@@ -109,7 +112,7 @@ func (s *Server) show(w *counted, q *request, v *view) error {
 	}
 	if q.let && q.session != nil {
 		f.Token = q.session.token
-		f.Said = q.session.takeSaid()
+		f.Said, f.Notes = q.session.takeSaid()
 	}
 	for _, format := range v.formats() {
 		f.Files = append(f.Files, fileLink{strings.ToUpper(format), fileAt(q.path, format, q.URL.RawQuery)})
