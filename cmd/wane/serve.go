@@ -30,10 +30,6 @@ the browser. Other commands may use the study meanwhile.
 for each request. --read-only lets nobody change anything.
 `
 
-// mostServed is the memory in bytes up to which garbage may lie about while a study is served: what pages show of
-// the whole study is kept.
-const mostServed = 768 << 20
-
 type serveOptions struct {
 	study    studyOptions
 	listen   string
@@ -63,7 +59,7 @@ func runServe(cmd *cobra.Command, o *serveOptions) error {
 	if _, _, err := net.SplitHostPort(o.listen); err != nil {
 		return usagef("write it as 127.0.0.1:8040", "--listen %q is not HOST:PORT", o.listen)
 	}
-	limitMemory(mostServed)
+	defer holdWhole()()
 	open := o.study.with
 	if o.readOnly {
 		open = o.study.reading

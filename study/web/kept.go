@@ -25,6 +25,7 @@ type kept[T any] struct {
 	server *Server
 	of     func(ctx context.Context) (T, error)
 	head   func(ctx context.Context) (study.Entry, error) // the last line of the log
+	large  bool                                           // one after the other, since each holds much
 
 	mu     sync.Mutex
 	last   *made[T]
@@ -33,6 +34,13 @@ type kept[T any] struct {
 
 func keep[T any](s *Server, of func(ctx context.Context) (T, error)) *kept[T] {
 	return &kept[T]{server: s, of: of, head: s.desk.Head}
+}
+
+// keepLarge is keep for what holds much while it is made.
+func keepLarge[T any](s *Server, of func(ctx context.Context) (T, error)) *kept[T] {
+	k := keep(s, of)
+	k.large = true
+	return k
 }
 
 // made is what was made when the log had so many lines.
@@ -107,6 +115,10 @@ func (k *kept[T]) make(ended chan struct{}) {
 	next := &made[T]{day: k.server.day()}
 	func() {
 		defer study.Catch("the whole study", &next.err)
+		if k.large {
+			k.server.large.Lock()
+			defer k.server.large.Unlock()
+		}
 		var head study.Entry
 		if head, next.err = k.head(k.server.ctx); next.err != nil {
 			return

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"sync"
 
 	"wane/study"
 	"wane/study/ageing"
@@ -108,62 +109,74 @@ type comparePage struct {
 	Picture         picture
 }
 
-// readComparisons compares coatings in each exposure.
-func (s *Server) readComparisons(ctx context.Context) (map[string]*comparison, error) {
-	codes, err := s.desk.Codes(ctx)
+// keptComparisons are the comparisons that were asked for, by exposure.
+type keptComparisons struct {
+	mu sync.Mutex
+	of map[string]*kept[*comparison]
+}
+
+// in returns what is kept of an exposure that is enrolled.
+func (k *keptComparisons) in(s *Server, exposure string) *kept[*comparison] {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.of[exposure] == nil {
+		k.of[exposure] = keepLarge(s, func(ctx context.Context) (*comparison, error) { return s.readComparison(ctx, exposure) })
+	}
+	return k.of[exposure]
+}
+
+// readComparison compares the coatings in an exposure.
+func (s *Server) readComparison(ctx context.Context, exposure string) (*comparison, error) {
+	out := &comparison{}
+	found, err := s.desk.Compare(ctx, desk.CompareOptions{Options: difference.Options{Exposure: exposure}})
+	if errors.As(err, &out.refused) {
+		return out, nil
+	}
 	if err != nil {
 		return nil, err
 	}
-	all := map[string]*comparison{}
-	for _, exposure := range codes.Exposures {
-		found, err := s.desk.Compare(ctx, desk.CompareOptions{Options: difference.Options{Exposure: exposure}})
-		one := &comparison{}
-		switch {
-		case errors.As(err, &one.refused):
-		case err != nil:
-			return nil, err
-		default:
-			one.of = found[0]
-			one.figure = drawn.Differences(one.of)
-			if one.figure.Stamp, err = s.desk.Stamp(ctx, 0); err != nil {
-				return nil, err
-			}
-			if one.picture, err = pictureOf(ctx, one.figure); err != nil {
-				return nil, err
-			}
-		}
-		all[exposure] = one
+	out.of = found[0]
+	out.figure = drawn.Differences(out.of)
+	if out.figure.Stamp, err = s.desk.Stamp(ctx, 0); err != nil {
+		return nil, err
 	}
-	return all, nil
+	out.picture, err = pictureOf(ctx, out.figure)
+	return out, err
 }
 
 // compare is the page of the comparison of coatings in an exposure, the first one where none is chosen.
 func (s *Server) compare(q *request) (answer, error) {
-	all, upTo, err := s.whole.comparisons.get(q.Context(), q.head.Number)
+	codes, err := s.desk.Codes(q.Context())
 	if err != nil {
 		return nil, err
 	}
-	p := &comparePage{Exposure: q.URL.Query().Get("exposure")}
-	for exposure := range all {
-		p.Exposures = append(p.Exposures, exposure)
-	}
-	slices.Sort(p.Exposures)
+	p := &comparePage{Exposure: q.URL.Query().Get("exposure"), Exposures: codes.Exposures}
 	if p.Exposure == "" && len(p.Exposures) > 0 {
 		p.Exposure = p.Exposures[0]
 	}
-	v := &view{Name: "compare", Title: "Comparison of coatings", Topic: "comparing", Nav: coatingsAt, Data: p, UpTo: upTo}
-	of := all[p.Exposure]
+	v := &view{Name: "compare", Title: "Comparison of coatings", Topic: "comparing", Nav: coatingsAt, Data: p}
 	switch {
-	case of == nil && len(all) > 0:
-		return nil, absent(&study.Refusal{Fault: "exposure " + study.Shown(p.Exposure) + " is not enrolled",
-			Try: study.DidYouMean(p.Exposure, p.Exposures, "choose one of the list")})
-	case of == nil:
+	case len(p.Exposures) == 0:
 		p.Refused = &study.Refusal{Fault: "no exposure is enrolled yet", Try: "enrol one: wane enrol exposures.csv"}
 		return v, nil
-	case of.of == nil:
+	case !slices.Contains(p.Exposures, p.Exposure):
+		return nil, absent(&study.Refusal{Fault: "exposure " + study.Shown(p.Exposure) + " is not enrolled",
+			Try: study.DidYouMean(p.Exposure, p.Exposures, "choose one of the list")})
+	}
+	of, upTo, err := s.whole.comparisons.in(s, p.Exposure).get(q.Context(), q.head.Number)
+	if err != nil {
+		return nil, err
+	}
+	if v.UpTo = upTo; of.of == nil {
 		p.Refused = of.refused
 		return v, nil
 	}
+	p.fill(v, of)
+	return v, nil
+}
+
+// fill shows a comparison.
+func (p *comparePage) fill(v *view, of *comparison) {
 	rows := make([]shown.Compared, len(of.of.Pairs))
 	for i := range rows {
 		rows[i] = shown.Compared{Of: of.of, Pair: &of.of.Pairs[i]}
@@ -174,5 +187,4 @@ func (s *Server) compare(q *request) (answer, error) {
 	p.Groups = gridOf("Coatings that are compared", groups, pointers(of.of.Groups), nil)
 	p.Picture = of.picture
 	v.Rows, v.Figure = rowsFile(shown.Compare(), rows), of.figure.Write
-	return v, nil
 }

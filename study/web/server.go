@@ -53,6 +53,7 @@ type Server struct {
 	works sync.WaitGroup // in the background
 
 	whole wholes
+	large sync.Mutex // for what holds much of the study while it is made
 
 	trays  trays
 	single sync.Mutex // one person after the other judges and corrects, so that each sees what was done before

@@ -14,7 +14,7 @@ type wholes struct {
 	last        *kept[*lastOfAll]
 	log         *kept[[]study.Entry]
 	groups      *kept[[]ageing.Group]
-	comparisons *kept[map[string]*comparison]
+	comparisons *keptComparisons
 	rules       *kept[[]desk.RuleState]
 	sessions    *kept[*checked]
 	coupons     *keptCoupons
@@ -23,10 +23,10 @@ type wholes struct {
 func (s *Server) newWholes() wholes {
 	return wholes{
 		status:      keep(s, s.readStatus),
-		last:        keep(s, s.readLast),
+		last:        keepLarge(s, s.readLast),
 		log:         keep(s, s.readLog),
-		groups:      keep(s, s.readGroups),
-		comparisons: keep(s, s.readComparisons),
+		groups:      keepLarge(s, s.readGroups),
+		comparisons: &keptComparisons{of: map[string]*kept[*comparison]{}},
 		rules:       keep(s, s.readRules),
 		sessions:    keep(s, s.readSessions),
 		coupons:     &keptCoupons{},
