@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -31,15 +32,7 @@ type View struct {
 // was withdrawn. References hold that it ever was, but not against other programs.
 func (v *View) enrolled(t *table) (func(row int64, coupon string) (bool, error), error) {
 	if v.codes == nil {
-		now, err := correctionsOf(v.ctx, v.q, couponTable.table)
-		if err != nil {
-			return nil, err
-		}
-		codes := map[string]bool{}
-		err = ask(v.ctx, v.q, "SELECT id, log, coupon FROM coupon", nil, func(r row) error {
-			codes[r.text(2)] = now.there(r)
-			return nil
-		})
+		codes, err := v.readCodes()
 		if err != nil {
 			return nil, err
 		}
@@ -52,6 +45,40 @@ func (v *View) enrolled(t *table) (func(row int64, coupon string) (bool, error),
 		}
 		return there, nil
 	}, nil
+}
+
+// readCodes reads the codes once for each line of the log, as [View.Roster] does: nobody may change them.
+func (v *View) readCodes() (map[string]bool, error) {
+	var last line
+	_, past := v.q.(asOf)
+	if past = past || v.unfinished; !past {
+		var err error
+		if last, err = lastLine(v.ctx, v.q); err != nil {
+			return nil, err
+		}
+		if kept := v.store.codes.Load(); kept != nil && kept.hash == last.hash {
+			return kept.codes, nil
+		}
+	}
+	now, err := correctionsOf(v.ctx, v.q, couponTable.table)
+	if err != nil {
+		return nil, err
+	}
+	codes := map[string]bool{}
+	err = ask(v.ctx, v.q, "SELECT id, log, coupon FROM coupon", nil, func(r row) error {
+		codes[r.text(2)] = now.there(r)
+		return nil
+	})
+	if err == nil && !past {
+		v.store.codes.Store(&keptCodes{last.hash, codes})
+	}
+	return codes, err
+}
+
+// keptCodes are the codes of coupons after the line of the log with this hash.
+type keptCodes struct {
+	hash  [sha256.Size]byte
+	codes map[string]bool
 }
 
 // everEnrolled is enrolled that lets coupons pass that were withdrawn, for readings that are asked for by their number or

@@ -36,6 +36,7 @@ type Store struct {
 	counted atomic.Bool                   // no row is missing
 	damaged atomic.Pointer[study.Failure] // what was found damaged: nothing more is written
 	roster  atomic.Pointer[keptRoster]    // the last one that was read
+	codes   atomic.Pointer[keptCodes]     // the last ones that were read
 
 	main, log           opened
 	logSize             atomic.Int64 // of the -wal file after the last commit, in bytes
