@@ -129,21 +129,21 @@ func requireKept(t *testing.T, file, pattern string) {
 	require.NoError(t, os.WriteFile(file, []byte(kept.String()), 0o644))
 }
 
-// requireGolden compares an output with the one that is kept, or with -update keeps it.
+// requireGolden compares an output with the one that is kept, or with -update keeps it, if it is another one.
 func requireGolden(t *testing.T, file, got string, same func(want, got string) bool) {
 	t.Helper()
 	for _, m := range goldenMasks {
 		got = m.what.ReplaceAllString(got, m.mask)
 	}
 	path := filepath.Join(goldenFolder, file)
-	if *update {
+	want, err := os.ReadFile(path)
+	switch {
+	case err == nil && same(string(want), got):
+	case *update:
 		require.NoError(t, os.MkdirAll(goldenFolder, 0o755))
 		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
-		return
-	}
-	want, err := os.ReadFile(path)
-	require.NoError(t, err)
-	if !same(string(want), got) {
+	default:
+		require.NoError(t, err)
 		assert.Equal(t, string(want), got, "go test ./cmd/wane -run Golden -update, if it is meant")
 	}
 }

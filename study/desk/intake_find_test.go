@@ -113,7 +113,8 @@ func TestIntakeHoldsFewFiles(t *testing.T) {
 	head, curves, ok := strings.Cut(base, "\n")
 	require.True(t, ok)
 	texts, order, placing := map[string]string{}, []string{}, strings.Builder{}
-	note := strings.Repeat("a line of the header that says little\n", pad/38)
+	line := strings.Repeat("little", 160) + "\n" // few lines of few words: each is searched for a meaning
+	note := strings.Repeat(line, pad/len(line))
 	for i := range members {
 		name := fmt.Sprintf("%04d.csv", i)
 		texts[name] = fmt.Sprintf("%s, spot %d\n%s%s", head, i, note, curves)

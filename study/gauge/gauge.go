@@ -8,8 +8,10 @@
 //
 // Each variance is the difference of two mean squares of unweighted means: of a design in which each placement has as
 // many repeats and each session as many placements, these are the estimates of the analysis of variance, which
-// restricted maximum likelihood has too where none of them is negative. Intervals are those of modified large
-// samples, which are exact where a mean square is a variance by itself; the tests hold their coverage by simulation.
+// restricted maximum likelihood has too where none of them is negative. Mean squares are the method because a variance
+// without an interval is of no use here, and a likelihood gives one only for many sessions, while a gauge study has few.
+// Intervals are those of modified large samples, which are exact where a mean square is a variance by itself; the tests
+// hold their coverage by simulation.
 //
 // Sources, all from memory: N. Ting, R. K. Burdick, F. A. Graybill, S. Jeyaratnam, T.-F. C. Lu, J. Statist. Comput.
 // Simul. 35 (1990) 135 (differences); F. A. Graybill, C.-M. Wang, J. Amer. Statist. Assoc. 75 (1980) 869 (sums);
