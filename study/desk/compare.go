@@ -45,9 +45,11 @@ func (d *Desk) Compare(ctx context.Context, opt CompareOptions) ([]*difference.C
 			together = append(together, other)
 		}
 	}
+	var exposure string
 	all, err := d.SeriesTogether(ctx, together, SeriesOptions{Workers: opt.Workers, AsOf: opt.AsOf,
-		Check: func(r *study.Roster) error {
-			_, err := difference.FindExposure(exposuresOfRoster(r), opt.Exposure)
+		Keep: func(c *series.Coupon) bool { return c.Exposure == exposure },
+		Check: func(r *study.Roster) (err error) {
+			exposure, err = difference.FindExposure(exposuresOfRoster(r), opt.Exposure)
 			return err
 		}})
 	if err != nil {

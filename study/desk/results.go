@@ -47,7 +47,9 @@ func (d *Desk) Results(ctx context.Context, opt ResultsOptions, yield func(*stud
 func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster, opt ResultsOptions,
 	yield func(*study.Result) error) error {
 	asTheyAre := func(rows [][]*study.Result) []*study.Result { return rows[0] }
-	return rowsOfCoupons(ctx, d, v, roster, opt, []study.Followed{study.FollowedSolarT()}, asTheyAre, func(r *study.Result) error {
+	follows := []study.Followed{study.FollowedSolarT()}
+	all := rowsOptions{ResultsOptions: opt}
+	return rowsOfCoupons(ctx, d, v, roster, all, follows, asTheyAre, func(r *study.Result) error {
 		if opt.Keep != nil && !opt.Keep(r) {
 			return nil
 		}
@@ -55,10 +57,16 @@ func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster,
 	})
 }
 
+// rowsOptions say of which coupons rows are made, and how.
+type rowsOptions struct {
+	ResultsOptions
+	only []string // coupons, sorted; nil: all, or that of ResultsOptions
+}
+
 // rowsOfCoupons hands what is made of the rows of each coupon to take, in the order of the coupons: of its rows with the
 // changes of each quantity that is followed. of is called in several goroutines.
-func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster *study.Roster, opt ResultsOptions,
-	follows []study.Followed, of func([][]*study.Result) []Row, take func(Row) error) error {
+func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster *study.Roster,
+	opt rowsOptions, follows []study.Followed, of func([][]*study.Result) []Row, take func(Row) error) error {
 	changes, err := d.changesOf(ctx, v, roster, follows)
 	if err != nil {
 		return err
@@ -91,8 +99,11 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 		prepare = func(fits []*study.Fit) ([]*study.Fit, error) { return w.fitPullsJointly(ctx, v, fits, known) }
 	}
 	controls, wanted := fitsOfRoles(v, study.Control), fitsOfRoles(v)
-	if opt.Coupon != "" {
+	switch {
+	case opt.Coupon != "":
 		controls, wanted = fitsOfCoupons(v, controlsOf(roster, opt.Coupon)), fitsOfCoupons(v, []string{opt.Coupon})
+	case opt.only != nil && 4*len(opt.only) <= 3*len(roster.Coupons): // one by one, each costs a little more
+		wanted = fitsOfCoupons(v, opt.only)
 	}
 	err = byCoupon(v, roster, controls, func(fits []*study.Fit) error {
 		fits, err := prepare(fits)

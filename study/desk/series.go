@@ -14,7 +14,8 @@ import (
 
 // SeriesOptions say what of a quantity is gathered.
 type SeriesOptions struct {
-	// Keep says which exposed coupons are wanted; nil: all. Controls are always there.
+	// Keep says which exposed coupons are wanted, by what the roster says of them; nil: all. Controls are always there.
+	// The fits of others are not read.
 	Keep func(*series.Coupon) bool
 
 	// Check looks at the roster before any fit is read; nil: nothing is to be checked.
@@ -73,6 +74,9 @@ func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, 
 	var follows []study.Followed
 	for i, q := range quantities {
 		all[i] = series.NewBuilder(q, roster, d.Settings().Correction, opt.AsFound)
+		if opt.Keep != nil {
+			all[i].Keep(opt.Keep)
+		}
 		if q.Measured {
 			if err := addMeasured(v, all[i]); err != nil {
 				return nil, err
@@ -95,7 +99,11 @@ func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, 
 			}
 			return nil
 		}
-		err := rowsOfCoupons(ctx, d, v, roster, ResultsOptions{Workers: opt.Workers}, follows, prepare, take)
+		with := rowsOptions{ResultsOptions: ResultsOptions{Workers: opt.Workers}}
+		if opt.Keep != nil {
+			with.only = fitted[0].Coupons()
+		}
+		err := rowsOfCoupons(ctx, d, v, roster, with, follows, prepare, take)
 		if err != nil {
 			return nil, err
 		}
@@ -103,23 +111,8 @@ func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, 
 	out := make([]*series.Data, len(all))
 	for i, b := range all {
 		out[i] = b.Data()
-		out[i].Coupons = keptCoupons(out[i].Coupons, opt.Keep)
 	}
 	return out, nil
-}
-
-// keptCoupons returns the controls, and the exposed coupons that are wanted; nil: all are.
-func keptCoupons(coupons []series.Coupon, wanted func(*series.Coupon) bool) []series.Coupon {
-	if wanted == nil {
-		return coupons
-	}
-	kept := coupons[:0]
-	for i := range coupons {
-		if c := &coupons[i]; c.Role != study.Exposed || wanted(c) {
-			kept = append(kept, *c)
-		}
-	}
-	return kept
 }
 
 // addMeasured adds the measurements of each coupon.

@@ -208,3 +208,41 @@ func TestSeriesOfMeasurements(t *testing.T) {
 		assert.Equal(t, 90.0, c.Points[1].Dose)
 	}
 }
+
+// A coupon that is gathered by itself is as it is among all, and the others are not there.
+func TestSeriesOfWantedCoupons(t *testing.T) {
+	d, ctx := seriesStudy(t), context.Background()
+	for _, quantity := range []string{"solar_T", "thickness", "gain_kept"} {
+		all, err := d.Series(ctx, quantity, SeriesOptions{})
+		require.NoError(t, err, quantity)
+		one, err := d.Series(ctx, quantity, SeriesOptions{Keep: func(c *series.Coupon) bool { return c.Coupon == "E2" }})
+		require.NoError(t, err, quantity)
+		require.Len(t, one.Coupons, 3, "two controls beside it")
+		was := map[string]*series.Coupon{}
+		for i := range all.Coupons {
+			was[all.Coupons[i].Coupon] = &all.Coupons[i]
+		}
+		for i := range one.Coupons {
+			c := &one.Coupons[i]
+			require.NotEqual(t, "E1", c.Coupon)
+			require.NotEmpty(t, c.Points, c.Coupon)
+			require.Len(t, was[c.Coupon].Points, len(c.Points))
+			for k := range c.Points {
+				p, q := c.Points[k], was[c.Coupon].Points[k]
+				assert.Equal(t, q.Level.Value, p.Level.Value)
+				assert.Equal(t, q.Change.Value, p.Change.Value)
+				assert.Equal(t, q.Change.Own, p.Change.Own)
+				assert.Equal(t, byEffect(all, q.Change.Shared), byEffect(one, p.Change.Shared))
+			}
+		}
+	}
+}
+
+// byEffect names the effects of shares.
+func byEffect(data *series.Data, shares []series.Share) map[study.Effect]float64 {
+	by := map[study.Effect]float64{}
+	for _, s := range shares {
+		by[data.Effects[s.Effect]] = s.By
+	}
+	return by
+}

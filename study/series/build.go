@@ -49,10 +49,34 @@ func NewBuilder(q Quantity, roster *study.Roster, route study.Route, asFound boo
 		}
 	}
 	slices.SortFunc(b.data.Coupons, func(a, b Coupon) int { return cmp.Compare(a.Coupon, b.Coupon) })
+	b.findCoupons()
+	return b
+}
+
+// findCoupons notes where each coupon is.
+func (b *Builder) findCoupons() {
+	clear(b.coupons)
 	for i := range b.data.Coupons {
 		b.coupons[b.data.Coupons[i].Coupon] = i
 	}
-	return b
+}
+
+// Keep leaves out the exposed coupons that are not wanted. It comes before anything is prepared or added: the coupons have
+// no points yet.
+func (b *Builder) Keep(wanted func(*Coupon) bool) {
+	b.data.Coupons = slices.DeleteFunc(b.data.Coupons, func(c Coupon) bool {
+		return c.Role == study.Exposed && !wanted(&c)
+	})
+	b.findCoupons()
+}
+
+// Coupons returns the codes of the coupons that are built, sorted.
+func (b *Builder) Coupons() []string {
+	codes := make([]string, len(b.data.Coupons))
+	for i := range codes {
+		codes[i] = b.data.Coupons[i].Coupon
+	}
+	return codes
 }
 
 // newCoupon returns a coupon without points.
