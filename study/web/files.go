@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"net/http"
 	"strings"
+	"sync"
 	"time"
 
 	"wane/study/report"
@@ -25,7 +26,8 @@ type asset struct {
 }
 
 // assets are the files by their names. There is no other way to a file: names of requests are only looked up here.
-var assets = readAssets()
+// They and the templates are read when a page is first asked for: each command of the program would wait for them.
+var assets = sync.OnceValue(readAssets)
 
 func readAssets() map[string]asset {
 	entries, err := ours.ReadDir("files")
@@ -52,10 +54,10 @@ func newAsset(name string, data []byte) asset {
 }
 
 // fileURL is the address of a file of the pages.
-func fileURL(name string) string { return filesAt + name + "?" + assets[name].mark }
+func fileURL(name string) string { return filesAt + name + "?" + assets()[name].mark }
 
 func serveFile(w http.ResponseWriter, r *http.Request) {
-	a, known := assets[strings.TrimPrefix(r.URL.Path, filesAt)]
+	a, known := assets()[strings.TrimPrefix(r.URL.Path, filesAt)]
 	if !known || r.Method != http.MethodGet && r.Method != http.MethodHead {
 		http.Error(w, "there is no such file", http.StatusNotFound)
 		return

@@ -10,6 +10,7 @@ import (
 	"path"
 	"strconv"
 	"strings"
+	"sync"
 
 	"wane/study"
 )
@@ -71,7 +72,7 @@ func everyChoice(name, label, now string, of []string) choice {
 type fileLink struct{ Name, At string }
 
 // templates are the pages by their names, each within the layout.
-var templates = readTemplates()
+var templates = sync.OnceValue(readTemplates)
 
 func readTemplates() map[string]*template.Template {
 	functions := template.FuncMap{
@@ -117,7 +118,7 @@ func (s *Server) show(w *counted, q *request, v *view) error {
 	for _, format := range v.formats() {
 		f.Files = append(f.Files, fileLink{strings.ToUpper(format), fileAt(q.path, format, q.URL.RawQuery)})
 	}
-	named := templates[v.Name]
+	named := templates()[v.Name]
 	if named == nil {
 		return fmt.Errorf("there is no template %q", v.Name)
 	}
