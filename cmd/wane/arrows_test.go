@@ -31,7 +31,7 @@ var arrows = map[string]string{
 	"study/store":      "study",
 	"study/table":      "study",
 	"study/intake":     "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",
-	"study/evaluate":   "study fit/film fit optics optics/solar",
+	"study/evaluate":   "study fit/film fit optics optics/solar optics/colour",
 	"study/guard":      "study study/evaluate fit/film optics",
 	"study/ageing":     "study study/life",
 	"study/transfer":   "",
@@ -66,7 +66,7 @@ var arrows = map[string]string{
 		"study/cause " +
 		"study study/table study/shown study/drawn study/web study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series " +
-		"study/population study/difference",
+		"study/population study/difference optics/colour",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",
 

@@ -43,9 +43,12 @@ One kind of data alone comes out by one of these:
   --workbook FILE  the tables of DIR but the spectra as one workbook (.xlsx), a sheet for
                    each; numbers are rounded to 15 digits, as programs for workbooks do
   --spectra        the spectra as CSV, one row for each point
+  --curves         measured and fitted curves with band and residual as CSV, one row for each
+                   point; of all spots, or of --coupon, --pull and --spot
   --measurements   what other instruments measured, as CSV
 
-All spectra are read before the first row is printed, so that a damaged study is refused.
+All spectra are read before the first row is printed, so that a damaged study is refused; with
+--curves each spot is printed when it is fitted.
 If the study or the disk fails after that, the output ends early, with exit code 1.
 
 NAME is the name of a file as it was taken in, or at least eight digits of its SHA-256. Then
@@ -57,6 +60,8 @@ type exportOptions struct {
 	study                 studyOptions
 	originals, workbook   string
 	spectra, measurements bool
+	curves                bool
+	filter                filterOptions // of curves
 	formats               []string
 	history               bool
 }
@@ -64,7 +69,7 @@ type exportOptions struct {
 func newExportCommand() *cobra.Command {
 	o := &exportOptions{}
 	cmd := &cobra.Command{
-		Use:   "export DIR | --originals DIR | --spectra | --measurements [NAME...]",
+		Use:   "export DIR | --originals DIR | --spectra | --curves | --measurements [NAME...]",
 		Short: "everything out, in open formats", Long: exportLong,
 		Example: "  wane export everything\n  wane export everything --formats parquet --history\n" +
 			"  wane export --originals originals\n  wane export --spectra > points.csv\n" +
@@ -77,6 +82,9 @@ func newExportCommand() *cobra.Command {
 	f.StringVar(&o.originals, "originals", "", "write the files that the study keeps into this folder")
 	f.StringVar(&o.workbook, "workbook", "", "write the tables into this workbook, whose name ends in .xlsx")
 	f.BoolVar(&o.spectra, "spectra", false, "print the spectra as CSV, one row for each point")
+	f.BoolVar(&o.curves, "curves", false,
+		"print measured and fitted curves as CSV, one row for each point; each spot is fitted again, by itself")
+	o.filter.bind(cmd, &o.study, "curves", "coupon", "pull", "spot")
 	f.BoolVar(&o.measurements, "measurements", false, "print what other instruments measured as CSV")
 	f.StringSliceVar(&o.formats, "formats", nil, "of the tables in DIR: "+strings.Join(table.Formats(), ", "))
 	f.BoolVar(&o.history, "history", false, "in DIR: superseded rows too")
@@ -86,17 +94,23 @@ func newExportCommand() *cobra.Command {
 
 func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 	asked := 0
-	for _, flag := range []string{"originals", "workbook", "spectra", "measurements"} {
+	for _, flag := range []string{"originals", "workbook", "spectra", "measurements", "curves"} {
 		if cmd.Flags().Changed(flag) {
 			asked++
+		}
+	}
+	if !o.curves {
+		if err := noFlags(cmd, "curves", "coupon", "pull", "spot"); err != nil {
+			return err
 		}
 	}
 	if asked == 0 {
 		return exportAll(cmd, o, names)
 	}
-	if asked != 1 || o.originals == "" && o.workbook == "" && !o.spectra && !o.measurements {
-		return usagef("state one: --originals DIR, --workbook FILE.xlsx, --spectra or --measurements; or write everything: "+
-			"wane export DIR", "wane export takes one of --originals, --workbook, --spectra and --measurements")
+	if asked != 1 || o.originals == "" && o.workbook == "" && !o.spectra && !o.measurements &&
+		!o.curves {
+		return usagef("state one: --originals DIR, --workbook FILE.xlsx, --spectra, --curves or --measurements; or write everything: "+
+			"wane export DIR", "wane export takes one of --originals, --workbook, --spectra, --curves and --measurements")
 	}
 	if o.workbook != "" {
 		return exportWorkbook(cmd, o, names)
@@ -104,6 +118,9 @@ func runExport(cmd *cobra.Command, o *exportOptions, names []string) error {
 	if o.history || len(o.formats) > 0 {
 		return usagef("leave it out, or write everything: wane export DIR",
 			"--formats and --history belong to wane export DIR")
+	}
+	if o.curves {
+		return exportCurves(cmd, o, names)
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		w := cmd.OutOrStdout()

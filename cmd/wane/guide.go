@@ -79,8 +79,9 @@ func helpOf(cmd *cobra.Command, args []string) error {
 
 // pagesFor names the topics that say more of a command.
 var pagesFor = map[string][]string{
-	"quick":    {"one-spot", "exports", "reading-results", "transmittance"},
+	"quick":    {"one-spot", "exports", "reading-results", "transmittance", "predicted-films"},
 	"plan":     {"angles"},
+	"predict":  {"predicted-films", "model"},
 	"new":      {"routes", "studyfile", "protocols", "open-formats"},
 	"enrol":    {"rosters", "sessions", "protocols"},
 	"intake":   {"map", "exports", "profiles"},
@@ -98,7 +99,7 @@ var pagesFor = map[string][]string{
 	"due":      {"keeping"},
 	"trace":    {"provenance", "reading-figures"},
 	"serve":    {"study-pages"},
-	"export":   {"open-formats", "provenance"},
+	"export":   {"open-formats", "provenance", "predicted-films"},
 	"report":   {"reports"},
 	"log":      {"provenance"},
 	"verify":   {"provenance", "studyfile"},

@@ -16,8 +16,9 @@ import (
 
 // screen is what is known of the place where a text appears.
 type screen struct {
-	width  int  // in cells; 0: no limit
-	colour bool // it shows colour
+	width    int  // in cells; 0: no limit
+	colour   bool // it shows colour
+	terminal bool // a person looks at it
 }
 
 // screenOf looks at a stream. Only a terminal has a width and colour, unless COLUMNS states a
@@ -25,6 +26,7 @@ type screen struct {
 func screenOf(w io.Writer) (s screen) {
 	f, ok := w.(*os.File)
 	if ok && term.IsTerminal(int(f.Fd())) {
+		s.terminal = true
 		s.colour = os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
 		if width, _, err := term.GetSize(int(f.Fd())); err == nil {
 			s.width = width

@@ -33,6 +33,9 @@ or coated. What film and residue absorb is fitted from it and subtracted; with
 reflectance alone the film counts as lossless (wane help transmittance). If an export leaves a question open, it is refused, and
 the message names the flag that answers the question. --ask asks you on the terminal.
 --explain shows what is found in a file and why it is read so.
+
+On a terminal the measured and fitted curves are drawn in characters below the table; see --plot.
+--curves writes them as numbers.
 ` + exitCodes
 
 const quickExample = `  # four angles in the headings, the far face matched to an absorber
@@ -63,6 +66,8 @@ type quickOptions struct {
 	pins          []string
 	format        string
 	figure        string
+	curves        string
+	plot          bool
 	method        methodOptions
 	of            desk.QuickOptions
 }
@@ -107,6 +112,10 @@ func (o *quickOptions) bind(cmd *cobra.Command) {
 	bindUncertainty(cmd, &o.of)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.figure, "figure", "", "draw the fit into this file, .svg, .png or .pdf")
+	f.StringVar(&o.curves, "curves", "",
+		"write measured and fitted curves, band and residual as CSV into this file, one row for each point")
+	f.BoolVar(&o.plot, "plot", false,
+		"draw the curves in characters below the table, as on a terminal; --plot=false draws none")
 	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats,
 		"geometry": study.Geometries()})
 }
@@ -154,6 +163,8 @@ func (o *quickOptions) run(cmd *cobra.Command, quick *desk.Quick, spots []*desk.
 	var out bytes.Buffer
 	var figures []*report.Fit
 	printer := o.printer(page{&out, pageOf(cmd).screen})
+	var curves bytes.Buffer
+	points := newCurveRows(&curves, "file")
 	for _, s := range spots {
 		fit, err := quick.Fit(cmd.Context(), s)
 		if err != nil {
@@ -169,8 +180,14 @@ func (o *quickOptions) run(cmd *cobra.Command, quick *desk.Quick, spots []*desk.
 		if err := printer.print(cmd.Context(), s, fit); err != nil {
 			return err
 		}
+		if err := o.addCurves(cmd, page{&out, pageOf(cmd).screen}, points, s, fit); err != nil {
+			return err
+		}
 	}
 	if err := printer.end(); err != nil {
+		return err
+	}
+	if err := o.writeCurves(cmd, points, &curves); err != nil {
 		return err
 	}
 	for i, f := range figures {

@@ -29,7 +29,8 @@ var readingCommands = map[string][]string{
 	"wane plan":    {}, // this study has too few coupons for it: see the end of the test of a disk for reading
 	"wane verify":  {"verify --seed 7", "verify --deep --seed 7"},
 	"wane backup":  {"backup COPY"},
-	"wane export": {"export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT",
+	"wane predict": {"predict --from E1 --pull 1", "predict --from E1 --pull 0 --angles 75 --bare 0.2 --figure OUT.svg --spectrum"},
+	"wane export": {"export --curves", "export --workbook OUT.xlsx", "export --spectra", "export --measurements", "export --originals OUT",
 		"export OUT --history"},
 	"wane report":        {"report OUT.html", "report OUT.html --for lab"},
 	"wane trace":         {"trace E1", "trace E1 --format json", "trace M1"},

@@ -44,7 +44,7 @@ func newRootCommand() *cobra.Command {
 	root.Version = desk.Software()
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.Flags().Bool("version", false, "print the version of wane and of its model")
-	root.AddCommand(newQuickCommand(), newPlanCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(),
+	root.AddCommand(newQuickCommand(), newPlanCommand(), newPredictCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(),
 		newFitCommand(), newResultsCommand(), newTrendCommand(), newCheckCommand(), newStatusCommand(), newDueCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
 		newReviewCommand(), newAmendCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(),

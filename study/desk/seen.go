@@ -64,26 +64,30 @@ func (d *Desk) unitsSeen(v *store.View, coupon string) ([]store.Unit, error) {
 
 // seen fits the unit of a row.
 func (w *fitWorkspace) seen(ctx context.Context, r *study.Result) (*SeenSpot, error) {
-	out := &SeenSpot{Row: r, Why: &study.Refusal{
-		Fault: "no reading of it counts", Try: "see what is held or set aside: wane review --coupon " + r.Coupon}}
+	out := &SeenSpot{Row: r}
+	readings, e, err := w.prepareRow(ctx, r)
+	if err == nil {
+		out.Seen, err = e.Seen(ctx, readings)
+	}
+	if errors.As(err, &out.Why) {
+		return out, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// prepareRow returns the readings of a row that count, with what fits them. That there are none is a [*study.Refusal].
+func (w *fitWorkspace) prepareRow(ctx context.Context, r *study.Result) ([]study.Reading, *evaluate.Evaluator, error) {
 	for i := range w.units {
 		u := &w.units[i]
 		if u.Coupon != r.Coupon || study.Num(u.Pull) != r.Pull || u.Spot != r.Spot || u.Condition != r.Condition ||
 			u.Counted == 0 {
 			continue
 		}
-		readings, e, err := w.prepare(ctx, 0, w.jobUnit(u))
-		var seen *evaluate.Seen
-		if err == nil {
-			seen, err = e.Seen(ctx, readings)
-		}
-		if errors.As(err, &out.Why) {
-			return out, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-		return &SeenSpot{Row: r, Seen: seen}, nil
+		return w.prepare(ctx, 0, w.jobUnit(u))
 	}
-	return out, nil
+	return nil, nil, &study.Refusal{
+		Fault: "no reading of it counts", Try: "see what is held or set aside: wane review --coupon " + r.Coupon}
 }

@@ -57,6 +57,8 @@ func textsOf(t *testing.T, f figure) []report.Text {
 		return report.TextsOf(f)
 	case *report.Pulls:
 		return report.TextsOf(f)
+	case *report.Predicted:
+		return report.TextsOf(f)
 	case *report.Sunlight:
 		return report.TextsOf(f)
 	case *report.Levels:

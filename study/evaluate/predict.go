@@ -1,0 +1,236 @@
+package evaluate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"wane/fit/film"
+	"wane/optics"
+	"wane/optics/colour"
+	"wane/optics/solar"
+	"wane/study"
+)
+
+// View is how a film that is predicted is looked at. Without angles, and with a fit, the curves are those that were read.
+type View struct {
+	AnglesDeg          []float64
+	LoNM, HiNM, StepNM float64
+	Polarisation       string // s, p, u or n
+	Light              colour.Light
+}
+
+// Sight is what one film shows at one angle.
+type Sight struct {
+	AngleDeg     float64
+	Polarisation string
+	SolarT       study.Measure // of the front surface at this angle, of unpolarised light, a fraction
+	CellT        study.Measure
+	Gain         study.Measure // of solar_T, pp
+	Lab          colour.Lab    // of the reflectance of the curve, relative to the white of the light
+	Y            float64       // 100 for a perfect reflector
+	Screen       colour.RGB
+	LeastNM      float64 // where the curve is lowest; the shortest of them
+	Least        float64 // a fraction
+}
+
+// Forecast is a film with what it shows at each angle.
+type Forecast struct {
+	Film   film.Sample
+	Sights []Sight
+}
+
+// Forecaster predicts what films show on one pane in one instrument. It has scratch memory: each goroutine needs its own.
+type Forecaster struct {
+	predictor *film.Predictor
+	view      View
+	read      []film.Curve // whose values are the spectra
+	words     []string     // polarisation of each
+	solar     []*film.Probe
+	cell      []*film.Probe
+	weights   *colour.Weights
+	white     colour.XYZ
+}
+
+// colourGrid is where colour is summed, nm.
+func colourGrid() (nm []float64) {
+	for at := float64(colour.LoNM); at <= colour.HiNM; at++ {
+		nm = append(nm, at)
+	}
+	return nm
+}
+
+// NewForecaster returns a forecaster of films that are stated. What cannot be predicted gives a [*study.Refusal].
+func NewForecaster(setup Setup, v View) (*Forecaster, error) {
+	curves, words, err := v.curves()
+	if err != nil {
+		return nil, err
+	}
+	return newForecaster(&setup, v, curves, words, func(all []film.Curve) (*film.Predictor, error) {
+		return film.NewPredictor(setup, all)
+	})
+}
+
+// Fitted is the fit of a spot that predictions start from.
+type Fitted struct {
+	setup   *Setup
+	verdict *film.Verdict
+	curves  []film.Curve
+	words   []string
+}
+
+// Fitted fits the readings of a unit again, by itself, to predict from.
+func (e *Evaluator) Fitted(ctx context.Context, readings []study.Reading) (*Fitted, error) {
+	curves, err := curvesOf(readings)
+	if err != nil {
+		return nil, err
+	}
+	_, v, err := e.fit(ctx, curves, nil)
+	if err != nil {
+		return nil, err
+	}
+	f := &Fitted{setup: &e.setup, verdict: v}
+	for i := range curves {
+		if !curves[i].Through {
+			f.curves, f.words = append(f.curves, curves[i]), append(f.words, readings[i].Polarisation)
+		}
+	}
+	return f, nil
+}
+
+// Forecaster returns a forecaster that starts from the fit.
+func (f *Fitted) Forecaster(v View) (*Forecaster, error) {
+	curves, words := f.curves, f.words
+	if len(v.AnglesDeg) > 0 {
+		var err error
+		if curves, words, err = v.curves(); err != nil {
+			return nil, err
+		}
+	}
+	return newForecaster(f.setup, v, curves, words, f.verdict.Predictor)
+}
+
+// curves are those of the view.
+func (v *View) curves() (curves []film.Curve, words []string, err error) {
+	p := Proposal{LoNM: v.LoNM, HiNM: v.HiNM, StepNM: v.StepNM}
+	nm, err := p.grid()
+	if err != nil {
+		return nil, nil, err
+	}
+	pol, native, err := Beam(v.Polarisation)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, angle := range v.AnglesDeg {
+		curves = append(curves, film.Curve{NM: nm, AngleDeg: angle, Pol: pol, Native: native})
+		words = append(words, v.Polarisation)
+	}
+	return curves, words, nil
+}
+
+// newForecaster makes the tables of curves; behind each curve is one for its colour.
+func newForecaster(setup *Setup, v View, curves []film.Curve, words []string,
+	predict func([]film.Curve) (*film.Predictor, error)) (*Forecaster, error) {
+	f := &Forecaster{view: v, read: curves, words: words, white: v.Light.White()}
+	nm := colourGrid()
+	var err error
+	if f.weights, err = colour.For(nm, v.Light); err != nil {
+		return nil, err
+	}
+	all := append([]film.Curve(nil), curves...)
+	for _, c := range curves {
+		c.NM = nm
+		all = append(all, c)
+	}
+	if f.predictor, err = predict(all); err != nil {
+		return nil, refusal(err)
+	}
+	grid := solar.Grid(SolarLoNM, SolarHiNM)
+	energy, _, err := solar.Weights(grid, SolarLoNM, SolarHiNM, solar.Energy)
+	if err != nil {
+		return nil, err
+	}
+	photons, _, err := solar.Weights(grid, cellLoNM, cellHiNM, solar.Photon)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range curves {
+		for _, of := range []struct {
+			to *[]*film.Probe
+			w  []float64
+		}{{&f.solar, energy}, {&f.cell, photons}} {
+			probe, err := film.NewProbe(grid, of.w, c.AngleDeg, optics.U, setup.Glass.Index, setup.Coating)
+			if err != nil {
+				return nil, glassRefusal(err)
+			}
+			*of.to = append(*of.to, probe)
+		}
+	}
+	return f, nil
+}
+
+// Predict returns what a film shows. A film that the model does not know gives a [*study.Refusal].
+func (f *Forecaster) Predict(s film.Sample) (*Forecast, error) {
+	if err := f.predictor.Set(s); err != nil {
+		var in *film.InputError
+		if errors.As(err, &in) {
+			return nil, &study.Refusal{Fault: strings.TrimPrefix(in.Fault, "film: "), Try: in.Try}
+		}
+		return nil, err
+	}
+	out := &Forecast{Film: f.predictor.Film()}
+	values := f.predictor.Values()
+	for k, c := range f.read {
+		xyz := f.weights.XYZ(values[len(f.read)+k])
+		screen, _ := xyz.SRGB(f.white)
+		s := Sight{AngleDeg: c.AngleDeg, Polarisation: f.words[k], Lab: xyz.Lab(f.white), Y: xyz.Y, Screen: screen,
+			SolarT: lessThanOne(f.predictor.Mean(f.solar[k])), CellT: lessThanOne(f.predictor.Mean(f.cell[k]))}
+		gain := f.predictor.Gain(f.solar[k])
+		s.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
+		s.Least = math.Inf(1)
+		for i, v := range values[k] {
+			if v < s.Least {
+				s.LeastNM, s.Least = c.NM[i], v
+			}
+		}
+		out.Sights = append(out.Sights, s)
+	}
+	return out, nil
+}
+
+// lessThanOne is what a mean that is not let through leaves.
+func lessThanOne(e film.Estimate) study.Measure {
+	return study.Measure{Value: study.Num(1 - e.Value), U: study.Num(e.U)}
+}
+
+// Spectrum is a predicted curve; Band is empty where nothing is uncertain.
+type Spectrum struct {
+	NM, Values, Band []float64 // nm, fraction, half-width of the 95 % band, a fraction
+	AngleDeg         float64
+	Polarisation     string
+}
+
+// Spectra returns the curves of the film that was predicted last.
+func (f *Forecaster) Spectra() (out []Spectrum) {
+	values, bands := f.predictor.Values(), f.predictor.Bands()
+	for k, c := range f.read {
+		s := Spectrum{NM: c.NM, Values: append([]float64(nil), values[k]...), AngleDeg: c.AngleDeg, Polarisation: f.words[k]}
+		if bands != nil {
+			s.Band = bands[k]
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// ParseLight reads the name of a light of package colour.
+func ParseLight(word string) (colour.Light, error) {
+	for _, l := range colour.Lights {
+		if strings.EqualFold(l.String(), word) {
+			return l, nil
+		}
+	}
+	return 0, fmt.Errorf("there is no light %q", word)
+}
