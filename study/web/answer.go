@@ -123,11 +123,15 @@ func (a *stream) give(_ *Server, w *counted, q *request) error {
 type done struct {
 	To, Said string
 	Notes    []string // what else is said there
+	Cookie   *http.Cookie
 }
 
 func (d *done) give(_ *Server, w *counted, q *request) error {
 	if d.Said != "" || len(d.Notes) > 0 {
 		q.session.say(d.Said, d.Notes...)
+	}
+	if d.Cookie != nil {
+		http.SetCookie(w, d.Cookie)
 	}
 	http.Redirect(w, q.Request, d.To, http.StatusSeeOther)
 	return nil

@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"fmt"
+	"mime/multipart"
 	"net"
 	"net/http"
 	"slices"
@@ -143,6 +144,9 @@ func (s *Server) enter(w *counted, q *request) error {
 			Data: &entering{To: to, Wrong: true}})
 	}
 	s.sessions.begin(w, q, true)
+	if q.session.worker() == "" {
+		to = withQuery(nameAt, "to", to) // people of several machines: the server does not know who they are
+	}
 	http.Redirect(w, q.Request, to, http.StatusSeeOther)
 	return nil
 }
@@ -170,6 +174,10 @@ func badForm(err error) error {
 	if errors.As(err, &large) {
 		return &study.Refusal{Fault: fmt.Sprintf("what was sent is larger than %d MB, the most that is taken at once", large.Limit>>20),
 			Try: "send fewer files at once, or use wane intake, which has no such limit"}
+	}
+	if errors.Is(err, multipart.ErrMessageTooLarge) {
+		return &study.Refusal{Fault: "more files were sent than are taken at once", Try: "send at most 900 at once, put them into a " +
+			"zip file, or use wane intake, which has no such limit"}
 	}
 	return &study.Refusal{Fault: "the form cannot be read", Try: "load the page again and send its form again", Cause: err}
 }

@@ -127,7 +127,7 @@ func TestTheTokenLetsIn(t *testing.T) {
 
 	in := s.do("POST", "/enter", "token="+secret+"&to=/guide")
 	require.Equal(t, http.StatusSeeOther, in.StatusCode)
-	assert.Equal(t, "/guide", in.Header.Get("Location"))
+	assert.Equal(t, "/name?to=%2Fguide", in.Header.Get("Location"), "who comes is asked for the name")
 	require.Len(t, in.Cookies(), 1)
 	assert.NotContains(t, in.Cookies()[0].String(), secret)
 	assert.Equal(t, http.StatusOK, s.get("/today").StatusCode)

@@ -19,5 +19,5 @@ func (s *Server) setName(q *request) (answer, error) {
 		return nil, err
 	}
 	q.session.setWorker(name)
-	return &done{To: localPath(q.PostFormValue("to")), Said: "What you change from this browser is logged as " + name + "."}, nil
+	return &done{To: localPath(q.PostFormValue("to")), Cookie: nameCookie(name), Said: "What you change from this browser is logged as " + name + "."}, nil
 }

@@ -6,8 +6,11 @@ import (
 	"crypto/subtle"
 	"net"
 	"net/http"
+	"net/url"
 	"sync"
 	"time"
+
+	"wane/study"
 )
 
 // session is what the server knows of a browser. It is kept in memory only.
@@ -109,7 +112,7 @@ func (s *sessions) of(r *http.Request) *session {
 // begin begins a session of a browser. What the cookie says is no token of anything else.
 func (s *sessions) begin(w http.ResponseWriter, q *request, admitted bool) {
 	value := rand.Text()
-	q.session = &session{token: rand.Text(), admitted: admitted, seen: s.now()}
+	q.session = &session{token: rand.Text(), admitted: admitted, seen: s.now(), who: keptName(q.Request)}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if len(s.all) >= mostSessions {
@@ -118,6 +121,27 @@ func (s *sessions) begin(w http.ResponseWriter, q *request, admitted bool) {
 	s.all[sha256.Sum256([]byte(value))] = q.session
 	http.SetCookie(w, &http.Cookie{Name: cookieName(q.Request), Value: value, Path: "/", HttpOnly: true,
 		SameSite: http.SameSiteStrictMode, MaxAge: int(longestSession.Seconds())})
+}
+
+// nameOfCookie is the name of the cookie in which a browser keeps who works there.
+const nameOfCookie = "wane-name"
+
+func nameCookie(name string) *http.Cookie {
+	return &http.Cookie{Name: nameOfCookie, Value: url.QueryEscape(name), Path: "/", HttpOnly: true,
+		SameSite: http.SameSiteStrictMode, MaxAge: int((365 * 24 * time.Hour).Seconds())}
+}
+
+// keptName returns who works at a browser, as it keeps it; empty: it does not know, or what it says is no name.
+func keptName(r *http.Request) string {
+	c, err := r.Cookie(nameOfCookie)
+	if err != nil {
+		return ""
+	}
+	name, err := url.QueryUnescape(c.Value)
+	if fault, _ := study.CheckCode(name); err != nil || fault != "" || len(name) > 200 {
+		return ""
+	}
+	return name
 }
 
 func (s *sessions) forgetOldest() {
