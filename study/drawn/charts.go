@@ -70,7 +70,8 @@ func (k chartKey) label() string {
 }
 
 // chartsOf gathers what was read of each standard, session by session.
-func chartsOf(sessions []desk.SessionCheck, traps []desk.TrapReading) (keys []chartKey, charts map[chartKey][]report.ChartReading) {
+func chartsOf(sessions []desk.SessionCheck, traps []desk.TrapReading) (keys []chartKey,
+	charts map[chartKey][]report.ChartReading) {
 	charts = map[chartKey][]report.ChartReading{}
 	numbers := map[string]int{}
 	for i := range sessions {

@@ -190,7 +190,8 @@ func CompareHead(c *difference.Comparison) string {
 	if c.InRate {
 		what, where = "rate", "by all pulls"
 	}
-	return fmt.Sprintf("%s of %s%s %s, exposure %s; intervals of %s %% together over %s", what, c.Quantity.Name, unit, where,
+	return fmt.Sprintf("%s of %s%s %s, exposure %s; intervals of %s %% together over %s", what, c.Quantity.Name, unit,
+		where,
 		study.Shown(c.Exposure), strconv.FormatFloat(100*c.Level, 'f', -1, 64), Count(len(c.Pairs), "pair"))
 }
 

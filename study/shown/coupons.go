@@ -101,7 +101,7 @@ func Coupons() List[*CouponLine] {
 	}
 	return List[*CouponLine]{
 		Value("coupon", func(l *CouponLine) any { return l.Coupon }).Ranked(1, "", nil),
-		Value("role", func(l *CouponLine) any { return string(l.Role) }).Ranked(1, "", nil),
+		Value("role", func(l *CouponLine) any { return string(l.Role) }).Ranked(4, "", nil),
 		Value("coating", func(l *CouponLine) any { return OrEmpty(l.Coating) }).Ranked(1, "", nil),
 		Value("exposure", func(l *CouponLine) any { return OrEmpty(l.Exposure) }).Ranked(1, "", nil),
 		Value("pulls_read", func(l *CouponLine) any { return l.Read }).Ranked(1, "pulls read",
@@ -112,24 +112,25 @@ func Coupons() List[*CouponLine] {
 				return nil
 			}
 			return l.LastPull
-		}).Ranked(1, "last pull", nil),
+		}).Ranked(6, "last pull", nil),
 		Value("states", func(l *CouponLine) any { return ofLast(func(r *LastResults) any { return r.stateCounts() })(l) }).
 			Ranked(1, "its spots", nil),
 		Value("lowest_corrected_change_pp", ofLast(func(r *LastResults) any { return OrNil(r.Least.Value) })).
-			Ranked(1, "lowest corrected change / pp", func(l *CouponLine) string {
+			Ranked(1, "lowest change / pp", func(l *CouponLine) string {
 				if l.Last == nil {
 					return "-"
 				}
 				return PlusMinus(l.Last.Least, 1, "")
 			}),
 		Value("u_lowest_corrected_change_pp", ofLast(func(r *LastResults) any { return OrNil(r.Least.U) })),
-		Value("spots_flagged", ofLast(func(r *LastResults) any { return r.Flags })).Ranked(1, "flagged", func(l *CouponLine) string {
-			if l.Last == nil {
-				return "-"
-			}
-			return OrDash(l.Last.Flags)
-		}),
-		Value("ended", func(l *CouponLine) any { return OrEmpty(l.Ended) }).Ranked(1, "", nil),
+		Value("spots_flagged", ofLast(func(r *LastResults) any { return r.Flags })).
+			Ranked(4, "flagged", func(l *CouponLine) string {
+				if l.Last == nil {
+					return "-"
+				}
+				return OrDash(l.Last.Flags)
+			}),
+		Value("ended", func(l *CouponLine) any { return OrEmpty(l.Ended) }).Ranked(5, "", nil),
 		Value("attention", func(l *CouponLine) any { return append([]string{}, l.Attention...) }).Ranked(1, "needs attention",
 			func(l *CouponLine) string { return Dash(strings.Join(l.Attention, ", ")) }),
 	}

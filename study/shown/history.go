@@ -31,7 +31,8 @@ func History() List[*study.Result] {
 	})
 	columns := all.Pick("pull", "date")
 	columns = append(columns, dose)
-	return append(columns, all.Pick("spot", "condition", "state", "solar_T", "change_pp", "corrected_change_pp", "solid_nm",
+	return append(columns, all.Pick("spot", "condition", "state", "solar_T", "change_pp", "corrected_change_pp",
+		"solid_nm",
 		"flags")...)
 }
 

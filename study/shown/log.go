@@ -36,7 +36,8 @@ func Deeds() List[*Logged] {
 		Value("first_export", func(e *Logged) any { return OrEmpty(e.FirstExport) }),
 		Value("last_export", func(e *Logged) any { return OrEmpty(e.LastExport) }),
 		Value("tables", func(e *Logged) any { return e.TablesOf(func(t *desk.GivenTable) string { return t.Name }) }),
-		Value("tables_sha256", func(e *Logged) any { return e.TablesOf(func(t *desk.GivenTable) string { return t.SHA256 }) }),
+		Value("tables_sha256",
+			func(e *Logged) any { return e.TablesOf(func(t *desk.GivenTable) string { return t.SHA256 }) }),
 		Value("rows", func(e *Logged) any { return append([]string{}, e.Rows...) }),
 	}
 }

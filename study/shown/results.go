@@ -71,7 +71,8 @@ func ResultColumns(of []study.Column) (l List[*study.Result]) {
 // rareFlags are the flags of a row without that of a planned dose, of which a line below the table says how many rows
 // have it.
 func rareFlags(r *study.Result) string {
-	return strings.Join(slices.DeleteFunc(slices.Clone(r.Flags), func(f string) bool { return f == study.FlagDosePlanned }), " ")
+	return strings.Join(slices.DeleteFunc(slices.Clone(r.Flags),
+		func(f string) bool { return f == study.FlagDosePlanned }), " ")
 }
 
 // resultColumn is the i-th of columns. A quantity that its uncertainty follows is shown with it.

@@ -18,7 +18,8 @@
 // guard (guard.go) lets it run only if the browser says that the form came from these pages, and if the token of the
 // form is that of the session, which is kept in a cookie (HttpOnly, SameSite=Strict). It returns [done], which sends
 // the browser to another page with what was said (POST, redirect, GET); a refusal, which becomes a page that says what
-// happened and what to try; or a view, to ask again. request.desk is the desk at which the person of this browser works.
+// happened and what to try; or a view, to ask again. request.desk is the desk at which the person of this browser
+// works.
 // A form that is about what the person saw has the line of the log in it ({{template "token" $}} does that); a change
 // asks request.since(VERB...) what others have done after that line, and returns [conflict] if it matters.
 //

@@ -84,7 +84,8 @@ func (s *Server) refuse(w *counted, q *request, status int, err error) error {
 		return s.show(w, q, &view{Name: "making", Title: "Reading the study", Status: status})
 	}
 	q.format = ""
-	titles := map[int]string{http.StatusNotFound: "Not here", http.StatusServiceUnavailable: "The study cannot be read now",
+	titles := map[int]string{http.StatusNotFound: "Not here",
+		http.StatusServiceUnavailable:  "The study cannot be read now",
 		http.StatusInternalServerError: "A fault of the program"}
 	title := titles[status]
 	if title == "" {

@@ -21,7 +21,10 @@ func FuzzForms(f *testing.F) {
 	shared := serve(f, newStudy(f), web.Options{})
 	f.Fuzz(func(t *testing.T, body, kind string) {
 		s := shared.in(t)
-		if strings.ContainsAny(kind, "\r\n\x00") || strings.ContainsFunc(kind, func(c rune) bool { return c < ' ' || c > '~' }) {
+		if strings.ContainsAny(kind, "\r\n\x00") || strings.ContainsFunc(kind, func(c rune) bool {
+			return c < ' ' ||
+				c > '~'
+		}) {
 			t.Skip("no header can have it")
 		}
 		for _, path := range []string{"/name", "/enter"} {
@@ -42,8 +45,10 @@ func FuzzForms(f *testing.F) {
 
 // Whatever an address says, the server answers and goes on.
 func FuzzAddresses(f *testing.F) {
-	for _, path := range []string{"/coupons/A01", "/coupons/%2e%2e/x", "/coupons?part=-1&find=%00", "/coupons/a%2Ecsv.json",
-		"/guide/..%2f", "//evil.example/", "/log?verb=<b>&part=99", "/coupons/A01/spectra.csv?thin=1", "/sessions.png?chart=9"} {
+	for _, path := range []string{"/coupons/A01", "/coupons/%2e%2e/x", "/coupons?part=-1&find=%00",
+		"/coupons/a%2Ecsv.json",
+		"/guide/..%2f", "//evil.example/", "/log?verb=<b>&part=99", "/coupons/A01/spectra.csv?thin=1",
+		"/sessions.png?chart=9"} {
 		f.Add(path)
 	}
 	shared := serve(f, newStudy(f, coupons, exposures, pulls), web.Options{})

@@ -49,8 +49,8 @@ const shortText = 18
 // isNone reports whether a cell says nothing.
 func isNone(text string) bool { return text == "" || text == "-" }
 
-// gridOf is a table of rows in the columns that a table of the commands has. link says where the cell of a column leads;
-// nil: nowhere.
+// gridOf is a table of rows in the columns that a table of the commands has. link says where the cell of a column
+// leads; nil: nowhere.
 func gridOf[R any](caption string, columns shown.List[R], rows []R, link func(name string, row R) string) *grid {
 	g := &grid{Caption: caption, Rows: make([][]gridCell, len(rows))}
 	columns = slices.DeleteFunc(slices.Clone(columns), func(c shown.Column[R]) bool {

@@ -12,7 +12,8 @@ import (
 	"wane/study"
 )
 
-// The policies of answers: only files of these pages, nothing within others. A figure has styles of its own and no script.
+// The policies of answers: only files of these pages, nothing within others. A figure has styles of its own and no
+// script.
 const (
 	policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 		"form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
@@ -172,7 +173,8 @@ func (q *request) checkForm() error {
 func badForm(err error) error {
 	var large *http.MaxBytesError
 	if errors.As(err, &large) {
-		return &study.Refusal{Fault: fmt.Sprintf("what was sent is larger than %d MB, the most that is taken at once", large.Limit>>20),
+		return &study.Refusal{Fault: fmt.Sprintf("what was sent is larger than %d MB, the most that is taken at once",
+			large.Limit>>20),
 			Try: "send fewer files at once, or use wane intake, which has no such limit"}
 	}
 	if errors.Is(err, multipart.ErrMessageTooLarge) {

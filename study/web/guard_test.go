@@ -50,8 +50,10 @@ func TestPagesHaveNoScriptOrStyleOfTheirOwn(t *testing.T) {
 
 // pages are the addresses of pages of any study.
 func (s *served) pages() []string {
-	return []string{"/today", "/coupons", "/coupons/A01", "/coupons/A01/spectra", "/coatings", "/coatings/compare", "/rules", "/coupons/A01/fit",
-		"/enrol", "/measure", "/events", "/intake", "/judge", "/fit", "/move", "/amend", "/report", "/sessions", "/log", "/guide", "/name", "/nothing", "/coupons/nobody"}
+	return []string{"/today", "/coupons", "/coupons/A01", "/coupons/A01/spectra", "/coatings", "/coatings/compare",
+		"/rules", "/coupons/A01/fit",
+		"/enrol", "/measure", "/events", "/intake", "/judge", "/fit", "/move", "/amend", "/report", "/sessions", "/log",
+		"/guide", "/name", "/nothing", "/coupons/nobody"}
 }
 
 func TestAChangeOfAnotherSiteIsRefused(t *testing.T) {
@@ -143,7 +145,8 @@ func TestAProgramReadsWithTheTokenAndChangesNothing(t *testing.T) {
 	s := serve(t, newStudy(t), web.Options{Token: secret})
 	with := header("Authorization", "Bearer "+secret)
 	assert.Equal(t, http.StatusOK, s.do("GET", "/today.json", "", with).StatusCode)
-	assert.Equal(t, http.StatusUnauthorized, s.do("GET", "/today.json", "", header("Authorization", "Bearer no")).StatusCode)
+	assert.Equal(t, http.StatusUnauthorized, s.do("GET", "/today.json", "", header("Authorization",
+		"Bearer no")).StatusCode)
 	assert.Equal(t, http.StatusForbidden, s.do("POST", "/name", "name=Mallory", with).StatusCode)
 }
 

@@ -115,7 +115,10 @@ func serve(t testing.TB, d *desk.Desk, opt web.Options) *served {
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)
 	out.url, out.host = server.URL, strings.TrimPrefix(server.URL, "http://")
-	out.client = &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	out.client = &http.Client{Jar: jar, CheckRedirect: func(*http.Request,
+		[]*http.Request) error {
+		return http.ErrUseLastResponse
+	}}
 	return out
 }
 

@@ -91,7 +91,8 @@ func TestASessionEnds(t *testing.T) {
 }
 
 func TestWhatAFailureSays(t *testing.T) {
-	locked := &study.Failure{File: "s.wane", Fault: "another process holds the study", Try: "wait", Cause: errors.New("busy")}
+	locked := &study.Failure{File: "s.wane", Fault: "another process holds the study", Try: "wait",
+		Cause: errors.New("busy")}
 	assert.Equal(t, http.StatusServiceUnavailable, statusOf(locked))
 	assert.Equal(t, []troubleLine{{"s.wane: another process holds the study: busy", "wait"}}, linesOf(locked))
 	several := study.Refusals{{Fault: "one", Try: "a"}, {Fault: "two", Try: "b"}}
@@ -106,7 +107,8 @@ func TestLocalPath(t *testing.T) {
 	}
 }
 
-// What is kept of the whole study is shown, with its line, until it is made of the next one; a failure does not take it away.
+// What is kept of the whole study is shown, with its line, until it is made of the next one; a failure does not take
+// it away.
 func TestKeptIsShownWhileItIsMadeAgain(t *testing.T) {
 	s := &Server{opt: Options{Now: time.Now}, desk: &desk.Desk{}}
 	s.ctx, s.stop = context.WithCancel(t.Context())

@@ -47,7 +47,8 @@ func (s *Server) coatings(q *request) (answer, error) {
 	}
 	groups := slices.DeleteFunc(slices.Clone(all), func(g ageing.Group) bool { return g.Exposure != p.Exposure })
 	columns := shown.Groups(ageing.ByCoating)
-	p.Groups = gridOf("Exposed coupons of each coating at each pull; a coupon counts once", columns.Table(), pointers(groups),
+	p.Groups = gridOf("Exposed coupons of each coating at each pull; a coupon counts once", columns.Table(),
+		pointers(groups),
 		groupState)
 	v := &view{Name: "coatings", Title: "Coatings", Topic: "changes", Nav: coatingsAt, Data: p, UpTo: upTo,
 		Rows: rowsFile(columns, pointers(groups))}
@@ -120,7 +121,10 @@ func (k *keptComparisons) in(s *Server, exposure string) *kept[*comparison] {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.of[exposure] == nil {
-		k.of[exposure] = keepLarge(s, func(ctx context.Context) (*comparison, error) { return s.readComparison(ctx, exposure) })
+		k.of[exposure] = keepLarge(s, func(ctx context.Context) (*comparison, error) {
+			return s.readComparison(ctx,
+				exposure)
+		})
 	}
 	return k.of[exposure]
 }

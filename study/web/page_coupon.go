@@ -48,7 +48,8 @@ func (s *Server) coupon(q *request) (answer, error) {
 	if err != nil {
 		return nil, absent(err)
 	}
-	v := &view{Name: "coupon", Title: code, Topic: "reading-results", Nav: couponsAt, File: code, Rows: resultsFile(h.Rows)}
+	v := &view{Name: "coupon", Title: code, Topic: "reading-results", Nav: couponsAt, File: code,
+		Rows: resultsFile(h.Rows)}
 	if q.format != "" {
 		return v, nil
 	}
@@ -57,11 +58,13 @@ func (s *Server) coupon(q *request) (answer, error) {
 		return nil, err
 	}
 	p := &couponPage{Coupon: code, Words: shown.CouponWords(h), Protocol: shown.ProtocolLines(h), Life: shown.LifeLines(h),
-		Gaps: shown.GapLines(h), Changes: shown.ChangeLines(h), Measured: shown.MeasuredLines(h), Judged: shown.JudgedLines(h),
+		Gaps: shown.GapLines(h), Changes: shown.ChangeLines(h), Measured: shown.MeasuredLines(h),
+		Judged:  shown.JudgedLines(h),
 		Correct: shown.CorrectedLines(h), Spectra: spectra}
 	all := shown.Results()
 	p.Rows = gridOf("Results by pull and spot; values ± U (k=2)", shown.History().Table(), h.Rows, nil)
-	p.Film = gridOf("The film of each spot; values ± U (k=2)", all.Pick("pull", "spot", "condition", "state", "thickness_nm",
+	p.Film = gridOf("The film of each spot; values ± U (k=2)", all.Pick("pull", "spot", "condition", "state",
+		"thickness_nm",
 		"porosity", "bare_fraction", "solid_nm", "optical_thickness_nm", "gain_pp"), h.Rows, nil)
 	p.Figures = figuresOf(code, "")
 	if slices.ContainsFunc(h.Rows, func(r *study.Result) bool { return r.Change.Value.Valid() }) {

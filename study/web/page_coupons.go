@@ -62,8 +62,9 @@ func (s *Server) coupons(q *request) (answer, error) {
 	last, older, notYet := s.whole.last.getSoon(q.Context(), q.head.Number) // nil: the page says so
 	all := s.whole.coupons.of(st, last)
 	values := q.URL.Query()
-	p := &couponsPage{Find: strings.TrimSpace(values.Get("find")), Coating: values.Get("coating"), Exposure: values.Get("exposure"),
-		State: values.Get("state"), Attention: values.Get("attention"),
+	p := &couponsPage{Find: strings.TrimSpace(values.Get("find")), Coating: values.Get("coating"),
+		Exposure: values.Get("exposure"),
+		State:    values.Get("state"), Attention: values.Get("attention"),
 		Coatings: all.coatings, Exposures: all.exposures, All: len(all.lines), Reading: notYet != nil}
 	for _, state := range study.States() {
 		p.States = append(p.States, string(state))

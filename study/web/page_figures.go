@@ -71,7 +71,8 @@ func (s *Server) couponFigure(q *request) (answer, error) {
 	if at == "fit" {
 		p.choosePull(q, rows)
 	}
-	v := &view{Name: "figure", Title: couponFigures[k].name + " of " + code, Topic: "reading-figures", Nav: couponsAt, Data: p,
+	v := &view{Name: "figure", Title: couponFigures[k].name + " of " + code, Topic: "reading-figures", Nav: couponsAt,
+		Data: p,
 		File: code + "-" + at, Rows: resultsFile(rows)}
 	v.Figure = func(w io.Writer, format string) error {
 		f, err := drawn.OfCoupon(q.Context(), s.desk, at, p.options())

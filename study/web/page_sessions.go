@@ -72,7 +72,8 @@ func (s *Server) checks(q *request) (answer, error) {
 	}
 	for i := range p.Charts {
 		for _, format := range []string{"svg", "png", "pdf"} {
-			p.Charts[i].Files = append(p.Charts[i].Files, fileLink{format, withQuery(sessionsAt+"."+format, "chart", decimal(i+1))})
+			p.Charts[i].Files = append(p.Charts[i].Files, fileLink{format, withQuery(sessionsAt+"."+format, "chart",
+				decimal(i+1))})
 		}
 	}
 	return v, nil

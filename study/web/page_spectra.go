@@ -34,15 +34,16 @@ func (s *Server) spectra(q *request) (answer, error) {
 		File: code + "-spectra", Rows: spectraFile(p.chosen, q.thin())}, nil
 }
 
-// chooseSpectra reads the spectra of a coupon, and chooses among them. Where nothing is chosen it is the first spot and the
-// smallest angle.
+// chooseSpectra reads the spectra of a coupon, and chooses among them. Where nothing is chosen it is the first spot
+// and the smallest angle.
 func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 	all, err := s.desk.SpectraOf(q.Context(), code)
 	if err != nil {
 		return nil, err
 	}
 	values := q.URL.Query()
-	p := &spectraPage{Coupon: code, Figures: figuresOf(code, "spectra"), Spot: values.Get("spot"), Angle: values.Get("angle"), Pull: values.Get("pull")}
+	p := &spectraPage{Coupon: code, Figures: figuresOf(code, "spectra"), Spot: values.Get("spot"),
+		Angle: values.Get("angle"), Pull: values.Get("pull")}
 	for i := range all {
 		r := &all[i].Row
 		p.Spots, p.Angles = addOnce(p.Spots, r.Spot), addOnce(p.Angles, angleOf(r))
@@ -60,7 +61,8 @@ func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 			p.chosen = append(p.chosen, all[i])
 		}
 	}
-	p.Figure = figure{Caption: fmt.Sprintf("%s of %s: %d of %d readings, as they were taken in", quantityWords(p.chosen), code,
+	p.Figure = figure{Caption: fmt.Sprintf("%s of %s: %d of %d readings, as they were taken in",
+		quantityWords(p.chosen), code,
 		len(p.chosen), len(all)), Kind: "curves", X: "wavelength_nm", Y: "value",
 		Picture: fileAt(couponAt(code)+"/pulls", "svg", ""),
 		Data:    withQuery(couponAt(code)+"/spectra.json", "spot", p.Spot, "angle", p.Angle, "pull", p.Pull, "thin", "700")}
@@ -72,7 +74,8 @@ func (s *Server) chooseSpectra(q *request, code string) (*spectraPage, error) {
 func quantityWords(of []desk.Spectrum) string {
 	through, back := false, false
 	for i := range of {
-		through, back = through || of[i].Row.Quantity == study.Transmittance, back || of[i].Row.Quantity != study.Transmittance
+		through, back = through || of[i].Row.Quantity == study.Transmittance, back ||
+			of[i].Row.Quantity != study.Transmittance
 	}
 	switch {
 	case through && back:
@@ -177,7 +180,10 @@ func readingColumns() shown.List[*desk.Spectrum] {
 		shown.Cell("pull", 1, "", func(s reading) string { return strconv.Itoa(s.Row.Pull) }),
 		shown.Cell("spot", 1, "", func(s reading) string { return s.Row.Spot }),
 		shown.Cell("condition", 1, "", func(s reading) string { return shown.Dash(s.Row.Condition) }),
-		shown.Cell("setting", 1, "", func(s reading) string { return fmt.Sprintf("%g° %s", s.Row.AngleDeg, s.Row.Polarisation) }),
+		shown.Cell("setting", 1, "", func(s reading) string {
+			return fmt.Sprintf("%g° %s", s.Row.AngleDeg,
+				s.Row.Polarisation)
+		}),
 		shown.Cell("quantity", 1, "", func(s reading) string { return string(s.Row.Quantity) }),
 		shown.Cell("session", 1, "", func(s reading) string { return shown.Dash(s.Row.Session) }),
 		shown.Cell("standing", 1, "", func(s reading) string { return s.Standing.Words() }),

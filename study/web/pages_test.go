@@ -43,7 +43,8 @@ func TestPagesOfAnEvaluatedStudy(t *testing.T) {
 	s := serve(t, evaluated(t), web.Options{})
 	const coupon = "/coupons/A%3Cb%3E1"
 	for path, says := range map[string]string{
-		"/today": "coupons", "/coupons": "pulls read", coupon: "Results", coupon + "/spectra": "4 readings", "/coatings": "coating",
+		"/today": "coupons", "/coupons": "pulls read", coupon: "Results", coupon + "/spectra": "4 readings",
+		"/coatings":           "coating",
 		coupon + "/structure": "Thickness / nm", coupon + "/material": "Material left", coupon + "/fit": "/fit.svg",
 		"/coatings/compare": "Comparison", "/rules": "no rule", "/sessions": "No session", "/log": "evaluated 2 spots",
 	} {
@@ -111,12 +112,14 @@ func TestChoosingCoupons(t *testing.T) {
 	assert.Contains(t, s.get("/coupons?find=a0").body, "1 to 2 of 2 found among 5 coupons")
 	assert.Contains(t, s.get("/coupons?exposure=rack").body, "1 to 4 of 4 found")
 	assert.Contains(t, s.get("/coupons?coating=nothing").body, "None of the 5 coupons")
-	assert.Contains(t, s.get("/coupons?attention=overdue&part=99999999999999999999").body, "of 5 coupons", "all are overdue")
+	assert.Contains(t, s.get("/coupons?attention=overdue&part=99999999999999999999").body, "of 5 coupons",
+		"all are overdue")
 }
 
 func TestAnEmptyStudy(t *testing.T) {
 	s := serve(t, newStudy(t), web.Options{})
-	for _, path := range []string{"/today", "/coupons", "/coatings", "/coatings/compare", "/rules", "/sessions", "/log", "/guide"} {
+	for _, path := range []string{"/today", "/coupons", "/coatings", "/coatings/compare", "/rules", "/sessions", "/log",
+		"/guide"} {
 		assert.Equal(t, http.StatusOK, s.get(path).StatusCode, path)
 	}
 	got := s.get("/coupons/A01")
@@ -127,8 +130,9 @@ func TestAnEmptyStudy(t *testing.T) {
 
 func TestTopicsOfTheGuide(t *testing.T) {
 	s := serve(t, newStudy(t), web.Options{Guide: []web.Topic{
-		{Name: "one", Text: "# The first\n\nText with <script>alert(1)</script> and [two](two.md) and [bad](javascript:alert(1)).\n\n" +
-			"## Part\n\n| a | b |\n|---|---|\n| 1 | 2 |\n"}, {Name: "two", Text: "# The second\n"}}})
+		{Name: "one",
+			Text: "# The first\n\nText with <script>alert(1)</script> and [two](two.md) and [bad](javascript:alert(1)).\n\n" +
+				"## Part\n\n| a | b |\n|---|---|\n| 1 | 2 |\n"}, {Name: "two", Text: "# The second\n"}}})
 	assert.Contains(t, s.get("/guide").body, `href="/guide/one"`)
 	body := s.get("/guide/one").body
 	assert.Contains(t, body, "<h1><bdi>The first</bdi></h1>")

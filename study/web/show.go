@@ -104,7 +104,8 @@ func say(text string) template.HTML {
 
 // show writes a view as a page. A browser without a session gets one, so that its forms have a token.
 func (s *Server) show(w *counted, q *request, v *view) error {
-	if q.session == nil && (s.opt.Token == "" && q.Request != nil && q.Method == http.MethodGet) && !isFromElsewhere(q.Request) {
+	if q.session == nil && (s.opt.Token == "" && q.Request != nil && q.Method == http.MethodGet) &&
+		!isFromElsewhere(q.Request) {
 		s.sessions.begin(w, q, false)
 	}
 	f := &frame{view: v, Page: v.Data, Study: "wane", Here: q.URL.RequestURI()}
