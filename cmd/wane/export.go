@@ -174,7 +174,7 @@ func exportAll(cmd *cobra.Command, o *exportOptions, folders []string) error {
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
 		options := desk.ExportOptions{Formats: slices.Compact(slices.Sorted(slices.Values(o.formats))), History: o.history}
-		bar := newProgress(cmd, "rows, spectra and originals")
+		bar := newProgress(cmd, "rows, spectra and originals written")
 		options.Progress = bar.to
 		out, err := d.Export(cmd.Context(), folders[0], options)
 		bar.end()

@@ -49,7 +49,7 @@ func runFit(cmd *cobra.Command, o *fitOptions) error {
 		return err
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		bar := newProgress(cmd, "spots")
+		bar := newProgress(cmd, "spots fitted")
 		n, err := d.Fit(cmd.Context(), desk.FitOptions{Workers: o.workers, Progress: bar.to})
 		bar.end()
 		if err != nil {

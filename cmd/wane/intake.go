@@ -133,7 +133,7 @@ func runIntake(cmd *cobra.Command, o *intakeOptions, paths []string) error {
 		return o.study.open(cmd.Context(), desk.OpenToTry, func(d *desk.Desk) error { return o.show(cmd, d, paths, opt) })
 	}
 	return o.study.with(cmd.Context(), func(d *desk.Desk) error {
-		bar := newProgress(cmd, "exports")
+		bar := newProgress(cmd, "exports read")
 		opt.Progress = bar.to
 		in, err := d.Intake(cmd.Context(), o.mapFile, paths, opt)
 		bar.end()

@@ -41,7 +41,7 @@ func runRehearse(cmd *cobra.Command, o *planOptions) error {
 	if err := oneOf("format", o.format, formats); err != nil {
 		return err
 	}
-	bar := newProgress(cmd, "studies")
+	bar := newProgress(cmd, "studies rehearsed")
 	defer bar.end()
 	r, err := desk.Rehearse(cmd.Context(), o.rehearse.plan, desk.RehearseOptions{Workers: o.rehearse.workers, Progress: bar.to})
 	if err != nil {

@@ -62,15 +62,28 @@ func (r *forecastRows) record(f *film.Sample, s *evaluate.Sight) error {
 	for _, m := range []study.Measure{s.SolarT, s.CellT, s.Gain} {
 		cells = append(cells, orNil(m.Value), orNil(m.U))
 	}
-	cells = append(cells, r.o.light, s.Lab.L, s.Lab.A, s.Lab.B, s.Y, screenParts(s.Screen), s.Least, s.LeastNM)
-	return r.records.Write(cells...)
+	if s.Coloured {
+		cells = append(cells, r.o.light, s.Lab.L, s.Lab.A, s.Lab.B, s.Y, screenParts(s.Screen))
+	} else {
+		cells = append(cells, r.o.light, nil, nil, nil, nil, nil)
+	}
+	return r.records.Write(append(cells, s.Least, s.LeastNM)...)
 }
 
 func (r *forecastRows) tableRow(f *film.Sample, s *evaluate.Sight) error {
+	lab, screen := "-", "-"
+	if s.Coloured {
+		lab, screen = labWords(s.Lab), hexColour(s.Screen)
+	}
 	return r.table.row(decimal(study.Num(f.ThicknessNM), 1), decimal(study.Num(f.Porosity), 3), decimal(study.Num(f.Bare), 3),
 		fmt.Sprintf("%g %s", s.AngleDeg, s.Polarisation), valueOf(s.SolarT, 100), valueOf(s.CellT, 100), valueOf(s.Gain, 1),
-		fmt.Sprintf("%.1f %.1f %.1f", s.Lab.L+0, s.Lab.A+0, s.Lab.B+0), hexColour(s.Screen),
-		fmt.Sprintf("%.3f at %g", 100*s.Least, s.LeastNM))
+		lab, screen, fmt.Sprintf("%.3f at %g", 100*s.Least, s.LeastNM))
+}
+
+// labWords shows a colour with one decimal.
+func labWords(c colour.Lab) string {
+	tenth := func(v float64) float64 { return math.Round(10*v)/10 + 0 } // no -0
+	return fmt.Sprintf("%.1f %.1f %.1f", tenth(c.L), tenth(c.A), tenth(c.B))
 }
 
 // valueOf shows a value with its expanded uncertainty, or alone with three decimals where it has none.

@@ -161,7 +161,7 @@ func listLit(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listin
 	p := pageOf(cmd)
 	out := openRows(columns, p, o.list.format)
 	rows, lossless := 0, 0
-	bar := newProgress(cmd, "spots")
+	bar := newProgress(cmd, "spots fitted")
 	err := d.ResultsInLight(cmd.Context(), o.options(), o.light.lights, bar.to, func(r *desk.LitRow) error {
 		if rows++; r.IsLossless() {
 			lossless++

@@ -124,7 +124,7 @@ func listRoutes(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns lis
 	out := openRows(columns, p, o.list.format)
 	var rows, differ, lossless int
 	var worst ageing.RouteRow
-	bar := newProgress(cmd, "spots")
+	bar := newProgress(cmd, "spots fitted")
 	opt := desk.RoutesOptions{Workers: o.workers, Progress: bar.to, Keep: o.options().Keep}
 	err := d.Routes(cmd.Context(), opt, func(r *ageing.RouteRow) error {
 		rows++

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"wane/optics"
 )
 
 // Sample is a film that is stated. NaN stands for what is not stated: the value that a fit found, or none for the
@@ -125,6 +127,14 @@ func newPredictor(spot *Spot, curves []Curve, through bool) (*Predictor, error) 
 	for i, c := range curves {
 		c.R = make([]float64, len(c.NM))
 		spot.Curves[i], sigma[i] = c, 1
+	}
+	if lo, hi := spot.Glass.Return.RangeNM(); spot.Glass.Back == optics.Laminated {
+		for i := range curves {
+			nm := curves[i].NM
+			if first, last := nm[0], nm[len(nm)-1]; !(lo <= first && last <= hi) {
+				return nil, spot.Glass.uncovered("the curve", first, last)
+			}
+		}
 	}
 	m, err := NewFitter(spot.Setup).fullModel(spot, sigma)
 	if err != nil {

@@ -29,6 +29,7 @@ type Sight struct {
 	SolarT       study.Measure // of the front surface at this angle, of unpolarised light, a fraction
 	CellT        study.Measure
 	Gain         study.Measure // of solar_T, pp
+	Coloured     bool          // the three below are known: not where the return of a far face is known for too little
 	Lab          colour.Lab    // of the reflectance of the curve, relative to the white of the light
 	Y            float64       // 100 for a perfect reflector
 	Screen       colour.RGB
@@ -50,14 +51,20 @@ type Forecaster struct {
 	words     []string     // polarisation of each
 	solar     []*film.Probe
 	cell      []*film.Probe
-	weights   *colour.Weights
+	weights   *colour.Weights // nil: no colour
 	white     colour.XYZ
 }
 
-// colourGrid is where colour is summed, nm.
-func colourGrid() (nm []float64) {
+// colourGrid is where colour is summed on a glass, nm.
+func colourGrid(glass *film.Glass) (nm []float64) {
+	lo, hi := math.Inf(-1), math.Inf(1)
+	if glass.Back == optics.Laminated {
+		lo, hi = glass.Return.RangeNM()
+	}
 	for at := float64(colour.LoNM); at <= colour.HiNM; at++ {
-		nm = append(nm, at)
+		if lo <= at && at <= hi {
+			nm = append(nm, at)
+		}
 	}
 	return nm
 }
@@ -134,15 +141,18 @@ func (v *View) curves() (curves []film.Curve, words []string, err error) {
 func newForecaster(setup *Setup, v View, curves []film.Curve, words []string,
 	predict func([]film.Curve) (*film.Predictor, error)) (*Forecaster, error) {
 	f := &Forecaster{view: v, read: curves, words: words, white: v.Light.White()}
-	nm := colourGrid()
-	var err error
-	if f.weights, err = colour.For(nm, v.Light); err != nil {
-		return nil, err
-	}
 	all := append([]film.Curve(nil), curves...)
-	for _, c := range curves {
-		c.NM = nm
-		all = append(all, c)
+	var err error
+	if nm := colourGrid(&setup.Glass); len(nm) > 1 {
+		var little *colour.CoverageError
+		if f.weights, err = colour.For(nm, v.Light); err != nil && !errors.As(err, &little) {
+			return nil, err
+		}
+		for _, c := range curves {
+			if c.NM = nm; f.weights != nil {
+				all = append(all, c)
+			}
+		}
 	}
 	if f.predictor, err = predict(all); err != nil {
 		return nil, refusal(err)
@@ -183,10 +193,13 @@ func (f *Forecaster) Predict(s film.Sample) (*Forecast, error) {
 	out := &Forecast{Film: f.predictor.Film()}
 	values := f.predictor.Values()
 	for k, c := range f.read {
-		xyz := f.weights.XYZ(values[len(f.read)+k])
-		screen, _ := xyz.SRGB(f.white)
-		s := Sight{AngleDeg: c.AngleDeg, Polarisation: f.words[k], Lab: xyz.Lab(f.white), Y: xyz.Y, Screen: screen,
+		s := Sight{AngleDeg: c.AngleDeg, Polarisation: f.words[k], Coloured: f.weights != nil,
 			SolarT: lessThanOne(f.predictor.Mean(f.solar[k])), CellT: lessThanOne(f.predictor.Mean(f.cell[k]))}
+		if s.Coloured {
+			xyz := f.weights.XYZ(values[len(f.read)+k])
+			s.Lab, s.Y = xyz.Lab(f.white), xyz.Y
+			s.Screen, _ = xyz.SRGB(f.white)
+		}
 		gain := f.predictor.Gain(f.solar[k])
 		s.Gain = study.Measure{Value: study.Num(100 * gain.Value), U: study.Num(100 * gain.U)}
 		s.Least = math.Inf(1)
