@@ -227,7 +227,7 @@ func TestAMapIsWrittenOnThePage(t *testing.T) {
 	for i, angle := range []string{"8", "30"} {
 		for name, value := range map[string]string{"file": "a.csv", "column": fmt.Sprintf("#%d", i+2), "coupon": "A01", "pull": "0",
 			"spot": "1", "angle_deg": angle, "polarisation": "u", "quantity": "R", "unit": "", "session": "", "condition": ""} {
-			of.Add(name, value)
+			of.Add(name+"[]", value)
 		}
 	}
 	got := s.do("POST", at+"/map", of.Encode())

@@ -93,10 +93,10 @@ func (s *Server) drawMap(q *request) (answer, error) {
 // mapRows reads the rows of the form. A curve without a coupon is left out.
 func (t *tray) mapRows(q *request) ([][]string, error) {
 	rows := [][]string{mapColumns}
-	for i := range q.PostForm["file"] {
+	for i := range q.PostForm["file[]"] {
 		row := make([]string, len(mapColumns))
 		for k, c := range mapColumns {
-			if of := q.PostForm[c]; i < len(of) {
+			if of := q.PostForm[c+"[]"]; i < len(of) {
 				row[k] = strings.TrimSpace(of[i])
 			}
 		}
