@@ -56,6 +56,7 @@ type predictOptions struct {
 	from, spot, condition string
 	pull                  int
 	light                 string
+	absorbing             bool // what the film of the fit absorbs was measured
 	vary                  []string
 	steps                 []float64
 	spectrum              bool
@@ -279,6 +280,7 @@ func runPredict(cmd *cobra.Command, o *predictOptions) error {
 		if err != nil {
 			return err
 		}
+		o.absorbing = !row.IsLossless()
 		what := fmt.Sprintf("coupon %s, pull %g, spot %s", row.Coupon, float64(row.Pull), row.Spot)
 		return o.predict(cmd, d, fit, stamp, what)
 	})

@@ -114,7 +114,10 @@ func (r *forecastRows) end() error {
 		return err
 	}
 	lines := []string{r.o.said(r.from),
-		"solar T, cell T and gain: of the front surface, unpolarised, at the angle of the row; " + losslessWords}
+		"solar T, cell T and gain: of the front surface, unpolarised, at the angle of the row"}
+	if !r.o.absorbing {
+		lines = append(lines, losslessWords)
+	}
 	if r.from != "" {
 		lines = append(lines, "values ± U (k=2)")
 	} else {

@@ -89,6 +89,45 @@ func TestPredictorOfAFit(t *testing.T) {
 	}
 }
 
+// So it is where transmittance was read too, where detectors join, where the coupon was set down twice, and where readings
+// were divided by those of a blank.
+func TestPredictorOfOtherFits(t *testing.T) {
+	nm := grid(400, 1000, 4)
+	for name, change := range map[string]func(*film.Spot){
+		"joins":     func(s *film.Spot) { s.Instrument = film.Instrument{JoinsNM: []float64{862}, UJoin: 0.001} },
+		"divided":   func(s *film.Spot) { s.Divided = true },
+		"mountings": func(s *film.Spot) { s.Curves[1].Mounting = 2 },
+		"transmittance": func(s *film.Spot) {
+			s.Glass.Back, s.Glass.ThicknessMM = optics.Bare, 3.2
+			s.Known = nil
+			for i := range s.Curves {
+				for k := range nm {
+					s.Curves[i].R[k] += 0.04 // the far face
+				}
+			}
+			through := film.Curve{NM: nm, Pol: optics.U, Through: true}
+			for k := range nm {
+				through.R = append(through.R, 0.9+1e-4*float64(k%3))
+			}
+			s.Curves = append(s.Curves, through)
+		},
+	} {
+		spot := truth{thickness: 118, porosity: 0.36, bare: 0.1, scale: 1.004, skeleton: 1.458}.spot(t, nm, []float64{8, 45}, 7)
+		change(spot)
+		v, err := film.Fit(context.Background(), spot)
+		require.NoError(t, err, name)
+		fitted, err := v.Curves()
+		require.NoError(t, err)
+		p, err := v.Predictor(spot.Curves[:2])
+		require.NoError(t, err)
+		require.NoError(t, p.Set(film.NoSample()))
+		for k, values := range p.Values() {
+			assert.InDeltaSlice(t, fitted[k].Fitted, values, 1e-14, name)
+			assert.InDeltaSlice(t, fitted[k].Band, p.Bands()[k], 1e-10, name)
+		}
+	}
+}
+
 func TestPredictorRefuses(t *testing.T) {
 	p, err := film.NewPredictor(film.Setup{Glass: film.Glass{Index: optics.SodaLime()}},
 		[]film.Curve{{NM: grid(380, 1100, 10), AngleDeg: 30, Pol: optics.U}})
