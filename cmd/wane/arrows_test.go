@@ -26,7 +26,7 @@ var arrows = map[string]string{
 	"study/frame":      "study study/series",
 	"study/shown":      "study study/desk study/ageing study/guard study/evaluate study/difference study/population",
 	"study/drawn": "study study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard " +
-		"study/evaluate study/series study/shape",
+		"study/evaluate study/series study/shape study/tint",
 	"study/web":        "study study/desk study/intake/text study/shown study/drawn study/table study/report study/ageing study/difference study/series",
 	"study/store":      "study",
 	"study/table":      "study",
@@ -40,19 +40,20 @@ var arrows = map[string]string{
 	"study/life":       "study",
 	"study/cause":      "study fit/film optics optics/solar",
 	"study/gauge":      "",
+	"study/tint":       "optics optics/colour",
 	"study/series":     "study study/life",
 	"study/shape":      "study study/series fit fit/lifetime",
 	"study/population": "study study/series fit fit/mixed",
 	"study/difference": "study study/series study/population fit/simultaneous",
 	"study/bench":      "study study/life protocols",
-	"study/report":     "study study/bench study/report/paper protocols fit/film",
+	"study/report":     "study study/bench study/report/paper protocols fit/film optics/colour",
 	"study/power":      "study study/acceptance study/series",
 	"study/scenario":   "study study/power protocols/fields optics optics/solar",
 	"study/desk": "study/shape study/population study/power study/scenario protocols/fields " +
 		"study/cleaning " +
 		"study/service " +
 		"study/transfer " +
-		"study/gauge study/difference study/population " +
+		"study/gauge study/difference study/population study/tint optics/colour " +
 		"study/cause study/acceptance " +
 		"study study/store study/table study/intake study/intake/placing study/intake/sheet study/intake/source " +
 		"study/intake/text study/evaluate study/guard study/ageing study/life fit/film fit optics protocols study/bench study/series " +
@@ -66,7 +67,7 @@ var arrows = map[string]string{
 		"study/cause " +
 		"study study/table study/shown study/drawn study/web study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
 		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series " +
-		"study/population study/difference optics/colour",
+		"study/population study/difference study/tint optics/colour",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",
 

@@ -74,7 +74,12 @@ func drawDemo(cmd *cobra.Command, d *desk.Desk, folder string) error {
 			return err
 		}
 	}
-	return nil
+	tints := &tintOptions{figure: filepath.Join(folder, demo.Tints)}
+	card, err := d.TintCard(cmd.Context(), &desk.TintOptions{Most: mostTints})
+	if err != nil {
+		return err
+	}
+	return tints.draw(cmd, d, card)
 }
 
 // printPages writes the bench sheet of the last pull, and labels.

@@ -22,6 +22,7 @@ var readingCommands = map[string][]string{
 		"results E1 --figure OUT.pdf"},
 	"wane compare": {"compare --by lot --quantity thickness --figure OUT.svg", "compare --format json"},
 	"wane trend":   {"trend", "trend --by coupon --format json"},
+	"wane tint":    {"tint", "tint --figure OUT.pdf", "tint --page OUT.html --angles 8", "tint --lab 10,2,-9 --angles 8"},
 	"wane status":  {"status", "status --as-of 2 --format json"},
 	"wane due":     {"due", "due --format json", "due --calendar OUT.ics"},
 	"wane check":   {"check", "check --format json"},

@@ -45,7 +45,7 @@ func newRootCommand() *cobra.Command {
 	root.SetVersionTemplate("{{.Version}}\n")
 	root.Flags().Bool("version", false, "print the version of wane and of its model")
 	root.AddCommand(newQuickCommand(), newPlanCommand(), newPredictCommand(), newNewCommand(), newEnrolCommand(), newIntakeCommand(),
-		newFitCommand(), newResultsCommand(), newTrendCommand(), newCheckCommand(), newStatusCommand(), newDueCommand(),
+		newFitCommand(), newResultsCommand(), newTintCommand(), newTrendCommand(), newCheckCommand(), newStatusCommand(), newDueCommand(),
 		newDemoCommand(), newLogCommand(), newVerifyCommand(), newBackupCommand(),
 		newReviewCommand(), newAmendCommand(), newMoveCommand(), newProfileCommand(), newProtocolCommand(), newSheetCommand(),
 		newRuleCommand(),

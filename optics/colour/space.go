@@ -92,8 +92,8 @@ func (c XYZ) SRGB(white XYZ) (rgb RGB, within bool) {
 
 // XYZ returns the tristimulus values that a screen shows, relative to its white of Y = 100.
 func (c RGB) XYZ() XYZ {
-	x, y, z := ofScreen.times(decoded(c.R), decoded(c.G), decoded(c.B))
-	return XYZ{100 * x, 100 * y, 100 * z}
+	l := c.Linear()
+	return LinearXYZ(l.R, l.G, l.B)
 }
 
 // ScreenWhite returns the white to which [RGB.XYZ] is relative.
@@ -141,3 +141,15 @@ func inverse(m *matrix) (inv matrix) {
 	}
 	return inv
 }
+
+// Linear returns the parts of the colour as amounts of light.
+func (c RGB) Linear() RGB { return RGB{decoded(c.R), decoded(c.G), decoded(c.B)} }
+
+// LinearXYZ returns the tristimulus values of amounts of light of the three colours of sRGB, relative to a white of Y = 100.
+func LinearXYZ(r, g, b float64) XYZ {
+	x, y, z := ofScreen.times(r, g, b)
+	return XYZ{100 * x, 100 * y, 100 * z}
+}
+
+// Encoded is the way back from [RGB.Linear].
+func (c RGB) Encoded() RGB { return RGB{encoded(c.R), encoded(c.G), encoded(c.B)} }

@@ -19,6 +19,7 @@ const (
 	Bench  = "bench-sheet.pdf"
 	Labels = "labels.pdf"
 	Report = "report.html"
+	Tints  = "tints.pdf" // the card of tints
 )
 
 // Exposure is the exposure of the made-up study, and LastPull its last pull.

@@ -1,0 +1,271 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"math"
+	"slices"
+
+	"wane/optics"
+	"wane/optics/colour"
+	"wane/study"
+	"wane/study/evaluate"
+	"wane/study/store"
+	"wane/study/tint"
+)
+
+// TintOptions say which card of tints is made.
+type TintOptions struct {
+	Light   colour.Light
+	Angles  []float64 // in degrees, 0 to below 90; nil: those that the study was read at
+	Coating string    // the one that is wanted; empty: all
+	Most    int       // rows; the others are counted
+}
+
+// TintCard is the tints of the films of a study.
+type TintCard struct {
+	Light  colour.Light
+	Angles []float64
+	Films  []TintFilm // those that keep most of their gain first
+	More   int        // films that are not among them
+}
+
+// TintFilm is the mean film of a coating at a pull, of the spots that have one.
+type TintFilm struct {
+	Coating, Glass, Exposure string
+	Pull, Coupons, Spots     int
+	GainKept                 study.Num // a fraction; NaN: unknown
+	tint.Film
+	MostNM float64 // to which its ribbons go
+	At     []Tinted
+}
+
+// Tinted is a film at one angle.
+type Tinted struct {
+	AngleDeg float64
+	Now      tint.Tint
+	Ribbon   []tint.At
+}
+
+// ribbonStep is the step of ribbons, in nm.
+const ribbonStep = 2
+
+// TintCard makes the card of the films, glasses and angles of a study. It is refused where no film is known.
+func (d *Desk) TintCard(ctx context.Context, opt *TintOptions) (*TintCard, error) {
+	card := &TintCard{Light: opt.Light, Angles: opt.Angles}
+	roster, err := d.rosterNow(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if card.Films, err = d.tintFilms(ctx, opt.Coating); err != nil {
+		return nil, err
+	}
+	if len(card.Films) == 0 {
+		return nil, &study.Refusal{Fault: "no film is known of which a tint could be shown",
+			Try: "take in readings and run wane fit; a name of a coating is that of wane results --by coating"}
+	}
+	if opt.Most > 0 && len(card.Films) > opt.Most {
+		card.More = len(card.Films) - opt.Most
+		card.Films = card.Films[:opt.Most]
+	}
+	if card.Angles == nil {
+		if card.Angles, err = d.anglesRead(ctx, roster); err != nil {
+			return nil, err
+		}
+	}
+	views := map[string][]*tint.View{}
+	for i := range card.Films {
+		f := &card.Films[i]
+		if views[f.Glass] == nil {
+			if views[f.Glass], err = d.tintViews(roster, f.Glass, card.Angles, opt.Light); err != nil {
+				return nil, err
+			}
+		}
+		for _, v := range views[f.Glass] {
+			at := Tinted{AngleDeg: v.AngleDeg}
+			if at.Now, err = v.Of(f.Film); err == nil {
+				at.Ribbon, err = v.Ribbon(f.Porosity, f.Bare, f.MostNM, ribbonStep)
+			}
+			if err != nil {
+				return nil, err
+			}
+			f.At = append(f.At, at)
+		}
+	}
+	return card, nil
+}
+
+// rosterNow is the roster as it stands.
+func (d *Desk) rosterNow(ctx context.Context) (roster *study.Roster, err error) {
+	err = d.view(ctx, 0, func(v *store.View) error {
+		roster, err = v.Roster()
+		return err
+	})
+	return roster, err
+}
+
+// tintViews are the views of a glass at angles.
+func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, light colour.Light) ([]*tint.View, error) {
+	k := slices.IndexFunc(roster.Coupons, func(c study.Coupon) bool { return c.Glass == glass })
+	if k < 0 {
+		return nil, &study.Refusal{Fault: "no coupon is of the glass " + study.Shown(glass), Try: "see the glasses: wane results --columns coupon,glass"}
+	}
+	setup, err := evaluate.CouponSetup(&roster.Coupons[k], d.Settings().Mixing, roster)
+	if err != nil {
+		return nil, err
+	}
+	var views []*tint.View
+	for _, angle := range angles {
+		v, err := tint.NewView(setup.Glass.Index, setup.Coating.Mixing, angle, light)
+		var out *optics.RangeError
+		if errors.As(err, &out) {
+			return nil, &study.Refusal{Fault: "the index of the glass " + study.Shown(glass) + " is not known from 380 to 780 nm, which a person sees",
+				Try: "name a coating on another glass with --coating", Cause: err}
+		}
+		if err != nil {
+			return nil, err
+		}
+		views = append(views, v)
+	}
+	return views, nil
+}
+
+// tintFilms are the mean films of the coatings at each pull, of exposed coupons, the one that keeps most of its gain first.
+func (d *Desk) tintFilms(ctx context.Context, coating string) (films []TintFilm, err error) {
+	type key struct {
+		coating, exposure string
+		pull              int
+	}
+	type sums struct {
+		film                 TintFilm
+		kept, keptN          float64
+		nm, porosity, patchy float64
+		coupons              map[string]bool
+	}
+	glassOf := map[string]string{}
+	roster, err := d.rosterNow(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i := range roster.Coupons {
+		glassOf[roster.Coupons[i].Coupon] = roster.Coupons[i].Glass
+	}
+	all, most := map[key]*sums{}, map[string]float64{}
+	err = d.Results(ctx, ResultsOptions{}, func(r *study.Result) error {
+		known := r.Thickness.Value.Valid() && r.Porosity.Value.Valid() && r.Porosity.Value >= 0 && r.Porosity.Value < 1
+		if study.Role(r.Role) != study.Exposed || coating != "" && r.Coating != coating || !known {
+			return nil
+		}
+		k := key{r.Coating, r.Exposure, int(r.Pull)}
+		s := all[k]
+		if s == nil {
+			s = &sums{coupons: map[string]bool{}, film: TintFilm{Coating: r.Coating, Exposure: r.Exposure, Pull: k.pull, Glass: glassOf[r.Coupon]}}
+			all[k] = s
+		}
+		s.film.Spots++
+		s.coupons[r.Coupon] = true
+		s.nm, s.porosity = s.nm+float64(r.Thickness.Value), s.porosity+float64(r.Porosity.Value)
+		if r.BareFraction.Value.Valid() {
+			s.patchy += min(max(float64(r.BareFraction.Value), 0), 1)
+		}
+		if r.GainKept.Value.Valid() {
+			s.kept, s.keptN = s.kept+float64(r.GainKept.Value), s.keptN+1
+		}
+		most[r.Coating] = max(most[r.Coating], float64(r.Thickness.Value))
+		return nil
+	})
+	for _, s := range all {
+		n := float64(s.film.Spots)
+		f := s.film
+		f.Coupons, f.GainKept = len(s.coupons), study.Num(s.kept/s.keptN)
+		f.Film = tint.Film{ThicknessNM: max(s.nm/n, 0), Porosity: s.porosity / n, Bare: s.patchy / n}
+		f.MostNM = math.Ceil(1.15*most[f.Coating]/10) * 10
+		films = append(films, f)
+	}
+	slices.SortFunc(films, func(a, b TintFilm) int {
+		kept := func(f *TintFilm) float64 {
+			if f.GainKept.Valid() {
+				return float64(f.GainKept)
+			}
+			return math.Inf(-1)
+		}
+		return cmp.Or(cmp.Compare(kept(&b), kept(&a)), cmp.Compare(a.Coating, b.Coating), cmp.Compare(a.Exposure, b.Exposure),
+			cmp.Compare(a.Pull, b.Pull))
+	})
+	return films, err
+}
+
+// mostCouponsAsked is of how many coupons the angles are looked up; all were read at the same, mostly.
+const mostCouponsAsked = 50
+
+// anglesRead are the angles that coupons were read at, in their order.
+func (d *Desk) anglesRead(ctx context.Context, roster *study.Roster) (angles []float64, err error) {
+	var codes []string
+	for i := range roster.Coupons {
+		if c := &roster.Coupons[i]; c.Role == study.Exposed && len(codes) < mostCouponsAsked {
+			codes = append(codes, c.Coupon)
+		}
+	}
+	err = d.view(ctx, 0, func(v *store.View) error {
+		return v.FitsOf(codes, func(f *study.Fit) error {
+			angles = append(angles, f.AnglesDeg...)
+			return nil
+		})
+	})
+	slices.Sort(angles)
+	return slices.Compact(angles), err
+}
+
+// TintMatch is what the films of one coating say to a measured tint.
+type TintMatch struct {
+	Coating, Glass string
+	Of             tint.Range // the films that were tried
+	Intervals      []tint.Interval
+	Nearest        tint.Interval
+}
+
+// Margins of the films that are tried beyond those that were found.
+const (
+	marginOfPorosity = 0.03
+	leastBare        = 0.3
+)
+
+// TintMatches says for each coating which thicknesses a tint that was measured at an angle cannot exclude.
+func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.Measured) (matches []TintMatch, err error) {
+	films, err := d.tintFilms(ctx, opt.Coating)
+	if err != nil {
+		return nil, err
+	}
+	if len(films) == 0 {
+		return nil, &study.Refusal{Fault: "no film is known with which a tint could be compared",
+			Try: "take in readings and run wane fit; a name of a coating is that of wane results --by coating"}
+	}
+	roster, err := d.rosterNow(ctx)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(films, func(a, b TintFilm) int { return cmp.Compare(a.Coating, b.Coating) })
+	for i := range films {
+		f := &films[i]
+		if last := len(matches) - 1; last < 0 || matches[last].Coating != f.Coating || matches[last].Glass != f.Glass {
+			matches = append(matches, TintMatch{Coating: f.Coating, Glass: f.Glass,
+				Of: tint.Range{MostNM: f.MostNM, LoPorosity: f.Porosity, HiPore: f.Porosity, MostBare: leastBare}})
+		}
+		of := &matches[len(matches)-1].Of
+		of.LoPorosity = max(0, min(of.LoPorosity, f.Porosity-marginOfPorosity))
+		of.HiPore = min(0.95, max(of.HiPore, f.Porosity+marginOfPorosity))
+		of.MostBare = max(of.MostBare, f.Bare)
+	}
+	for i := range matches {
+		m := &matches[i]
+		views, err := d.tintViews(roster, m.Glass, opt.Angles, opt.Light)
+		if err != nil {
+			return nil, err
+		}
+		if m.Intervals, m.Nearest, err = views[0].Match(measured, m.Of); err != nil {
+			return nil, err
+		}
+	}
+	return matches, nil
+}

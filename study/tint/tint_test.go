@@ -1,0 +1,134 @@
+package tint_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"wane/optics"
+	"wane/optics/colour"
+	"wane/study/tint"
+)
+
+func view(t *testing.T, angleDeg float64, light colour.Light) *tint.View {
+	t.Helper()
+	v, err := tint.NewView(optics.SodaLime(), optics.Bruggeman, angleDeg, light)
+	require.NoError(t, err)
+	return v
+}
+
+// hue returns the angle of a tint in the a*b* plane, degrees: 0 red, 90 yellow, 180 green, 270 blue.
+func hue(c colour.Lab) float64 { return math.Mod(math.Atan2(c.B, c.A)*180/math.Pi+360, 360) }
+
+// Near the normal a full film of 118 nm looks blue, a thinning one magenta, then yellow, and none is white: common
+// practice, no source. At steeper angles the dip of the reflectance moves to shorter wavelengths, as cos of the angle
+// inside the film says: the sequence comes earlier.
+func TestTintsOfAThinningFilm(t *testing.T) {
+	v := view(t, 8, colour.D65)
+	of := func(nm float64) colour.Lab {
+		got, err := v.Of(tint.Film{ThicknessNM: nm, Porosity: 0.36})
+		require.NoError(t, err)
+		return got.Lab
+	}
+	assert.InDelta(t, 280, hue(of(125)), 35, "blue")
+	assert.InDelta(t, 330, hue(of(104)), 30, "magenta")
+	assert.InDelta(t, 75, hue(of(75)), 35, "yellow")
+	glass := v.Glass()
+	assert.InDelta(t, tint.GlassL, glass.Lab.L, 1e-9)
+	assert.Less(t, glass.Lab.Chroma(), 2.5, "none is white")
+	assert.InDelta(t, 4.3, glass.Luminance, 0.2, "glass of index 1.52 reflects ((1.52-1)/(1.52+1))² = 4.26 %")
+	none, err := v.Of(tint.Film{Porosity: 0.36})
+	require.NoError(t, err)
+	assert.Equal(t, glass, none)
+	bare, err := v.Of(tint.Film{ThicknessNM: 118, Porosity: 0.36, Bare: 1})
+	require.NoError(t, err)
+	assert.InDelta(t, glass.Lab.L, bare.Lab.L, 1e-9)
+
+	steep, err := view(t, 60, colour.D65).Of(tint.Film{ThicknessNM: 118, Porosity: 0.36})
+	require.NoError(t, err)
+	assert.InDelta(t, hue(of(85)), hue(steep.Lab), 60, "as a thinner one near the normal")
+}
+
+// What a colour meter would read of a film leads back to its thickness, and so does a camera under another light that
+// takes something else for white; where tints repeat there are several intervals.
+func TestMatchFindsTheFilm(t *testing.T) {
+	all := tint.Range{MostNM: 150, LoPorosity: 0.34, HiPore: 0.38, MostBare: 0.3}
+	for _, light := range []colour.Light{colour.D65, colour.LEDB3} {
+		v := view(t, 8, light)
+		for _, nm := range []float64{40, 80, 118} {
+			seen, err := v.Of(tint.Film{ThicknessNM: nm, Porosity: 0.36, Bare: 0.1})
+			require.NoError(t, err)
+			xyz := seen.Lab.XYZ(light.White()) // bright: its luminance is not the true one
+			meter := tint.OfLab(xyz.Times(seen.Luminance/xyz.Y).Lab(light.White()), light, 0.5)
+			intervals, _, err := v.Match(meter, all)
+			require.NoError(t, err)
+			assertHolds(t, intervals, nm)
+
+			sheet, _ := light.White().Times(0.7).SRGB(light.White())
+			spot, within := xyz.Times(0.4).SRGB(light.White())
+			require.True(t, within)
+			tinge := func(c colour.RGB) colour.RGB { // the camera sees too much red and too little blue
+				l := c.Linear()
+				return colour.RGB{R: encoded(1.1 * l.R), G: encoded(l.G), B: encoded(0.8 * l.B)}
+			}
+			camera, err := tint.OfCamera(tinge(spot), tinge(sheet), light, 2)
+			require.NoError(t, err)
+			intervals, nearest, err := v.Match(camera, all)
+			require.NoError(t, err)
+			assertHolds(t, intervals, nm)
+			assert.Less(t, nearest.Difference, 2.)
+		}
+	}
+	v := view(t, 8, colour.D65)
+	glass := tint.OfLab(v.Glass().Lab, colour.D65, 0.5)
+	glass.Absolute = false
+	intervals, _, err := v.Match(glass, tint.Range{MostNM: 400, LoPorosity: 0.36, HiPore: 0.36})
+	require.NoError(t, err)
+	require.NotEmpty(t, intervals)
+	assert.Zero(t, intervals[0].LoNM)
+
+	green := tint.OfLab(colour.Lab{L: 80, A: -90, B: 60}, colour.D65, 0.5)
+	green.Absolute = false
+	intervals, nearest, err := v.Match(green, all)
+	require.NoError(t, err)
+	assert.Empty(t, intervals, "no film is as green as that")
+	assert.Greater(t, nearest.Difference, 10.)
+}
+
+func encoded(linear float64) float64 {
+	if linear <= 0.0031308 {
+		return 12.92 * linear
+	}
+	return 1.055*math.Pow(linear, 1/2.4) - 0.055
+}
+
+func assertHolds(t *testing.T, intervals []tint.Interval, nm float64) {
+	t.Helper()
+	for _, i := range intervals {
+		if i.LoNM <= nm && nm <= i.HiNM {
+			return
+		}
+	}
+	assert.Fail(t, "no interval holds the film", "%g nm: %v", nm, intervals)
+}
+
+func TestRefusals(t *testing.T) {
+	var domain *optics.DomainError
+	_, err := tint.NewView(optics.SodaLime(), optics.Bruggeman, 90, colour.D65)
+	assert.ErrorAs(t, err, &domain)
+	v := view(t, 8, colour.D65)
+	for _, f := range []tint.Film{{ThicknessNM: -1}, {ThicknessNM: math.NaN()}, {Porosity: 1}, {Porosity: -0.1}, {Bare: 2}} {
+		_, err := v.Of(f)
+		assert.ErrorAs(t, err, &domain, "%v", f)
+	}
+	_, err = v.Ribbon(0.3, 0, 100, 0)
+	assert.ErrorAs(t, err, &domain)
+	for _, sheet := range []colour.RGB{{R: 1, G: 0.9, B: 0.9}, {R: 0.1, G: 0.1, B: 0.1}, {R: 0.9, G: 0.2, B: 0.9}} {
+		_, err := tint.OfCamera(colour.RGB{R: 0.2, G: 0.2, B: 0.2}, sheet, colour.D65, 1)
+		assert.ErrorAs(t, err, &domain, "%v", sheet)
+	}
+	_, _, err = v.Match(tint.Measured{Seen: colour.D65.White()}, tint.Range{MostNM: 10})
+	assert.ErrorAs(t, err, &domain)
+}
