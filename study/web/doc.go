@@ -23,6 +23,10 @@
 // A form that is about what the person saw has the line of the log in it ({{template "token" $}} does that); a change
 // asks request.since(VERB...) what others have done after that line, and returns [conflict] if it matters.
 //
+// Files that a form brings are in a [tray], a private folder under names that lead nowhere else, and go with it. What takes
+// long is a [task]: it goes on when its page is left, and the page follows it by a stream. Who corrects or judges waits for
+// those before, and is told by a [conflict] what they did since the page was made.
+//
 // # What holds everywhere
 //
 // Nothing that a person can write names a file of this machine. Names and texts of others are shown by {{say .Text}},

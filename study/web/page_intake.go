@@ -60,7 +60,9 @@ func (ts *trays) linksOf(of *session) (links []trayLink) {
 	defer ts.mu.Unlock()
 	for _, t := range ts.all {
 		if t.owner == of && of != nil && t.intake != nil {
-			links = append(links, trayLink{trayAt(t.id), t.Files})
+			t.intake.mu.Lock()
+			links = append(links, trayLink{trayAt(t.id), slices.Clone(t.Files)})
+			t.intake.mu.Unlock()
 		}
 	}
 	slices.SortFunc(links, func(a, b trayLink) int { return strings.Compare(a.At, b.At) })
