@@ -9,9 +9,11 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 
 	"wane/fit"
 	"wane/fit/film"
+	"wane/optics"
 )
 
 // For a spot that is well determined the scatter of repeated fits is the linear
@@ -26,9 +28,9 @@ func TestBootstrapAgainstLinearUncertainties(t *testing.T) {
 		v = fitted(t, declared(truth{118, 0.36, 0.15, 1, 1.458}.spot(t, nm, fourAngles, seed)))
 	}
 	require.Equal(t, float64(v.Points), v.EffectivePoints)
-	probe := flatProbe(t, nm)
+	probe, oblique := flatProbe(t, nm), obliqueProbe(t, nm)
 	for _, parametric := range []bool{true, false} {
-		b, err := v.Bootstrap(context.Background(), &film.Bootstrap{Parametric: parametric, Seed: 7}, probe)
+		b, err := v.Bootstrap(context.Background(), &film.Bootstrap{Parametric: parametric, Seed: 7}, probe, oblique)
 		require.NoError(t, err)
 		assert.Equal(t, 1000, b.Converged)
 		if parametric {
@@ -47,7 +49,21 @@ func TestBootstrapAgainstLinearUncertainties(t *testing.T) {
 			check(name, estimateOf(t, v, name), b.Quantities[k])
 		}
 		check("mean", v.Mean(probe), b.Means[0])
+		check("mean over angles", v.Mean(oblique), b.Means[1])
 	}
+}
+
+// obliqueProbe is that of a third of the light at 0, 60 and 75 degrees each.
+func obliqueProbe(t *testing.T, nm []float64) *film.Probe {
+	var parts []*film.Probe
+	for _, angle := range []float64{0, 60, 75} {
+		w := flat(len(nm))
+		floats.Scale(1.0/3, w)
+		p, err := film.NewProbe(nm, w, angle, optics.U, optics.SodaLime(), film.Coating{})
+		require.NoError(t, err)
+		parts = append(parts, p)
+	}
+	return film.SumOf(parts)
 }
 
 func TestBootstrapDoesNotDependOnTheWorkers(t *testing.T) {

@@ -11,10 +11,11 @@ import (
 	"wane/optics/solar"
 )
 
-// Currents against NumPy 1.24, trapz over the union of the table of am15g.csv and the wavelengths of the response, with the
-// constants of SciPy 1.10.
+// Currents against testdata/oblique.py: NumPy 1.24, trapz over the union of the table of am15g.csv and the wavelengths of
+// the response, with the constants of SciPy 1.10.
 func TestCurrentAgainstNumPy(t *testing.T) {
-	for gap, want := range map[float64]float64{1.12: 438.10807519669726, 1.5: 289.72648512211435, 1.1242: 436.4058806138264} {
+	for gap, want := range map[float64]float64{1.12: 438.10807519669726, 1.5: 289.72648512211435,
+		1.1242: 436.4058806138264} {
 		step, err := solar.IdealStep(gap)
 		require.NoError(t, err)
 		current, err := step.Current()
