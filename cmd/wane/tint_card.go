@@ -108,6 +108,7 @@ func (o *tintOptions) draw(cmd *cobra.Command, d *desk.Desk, card *desk.TintCard
 	if err != nil {
 		return err
 	}
+	block.True = true
 	table := document.Table{Name: "tints", Caption: "The films as they are now"}
 	columns := tintColumns().Pick("coating", "pull", "gain_kept", "thickness_nm", "angle_deg", "luminance_percent", "L", "a", "b", "screen")
 	for i := range columns {

@@ -119,6 +119,7 @@ type Figure struct {
 	Caption string
 	Alt     string // what it shows, for who does not see it
 	SVG     []byte // as study/report writes it
+	True    bool   // its colours are what it shows: they stay as they are, also on a dark page
 }
 
 func (Text) kind() string    { return "text" }
