@@ -24,6 +24,7 @@ func (s *Server) pages() []route {
 		{pattern: couponsAt + "/{coupon}", make: s.coupon},
 		{pattern: couponsAt + "/{coupon}/spectra", make: s.spectra},
 		{pattern: couponsAt + "/{coupon}/{figure}", make: s.couponFigure},
+		{pattern: couponsAt + "/{coupon}/pictures/{sum}", make: s.picture},
 		{pattern: coatingsAt, make: s.coatings},
 		{pattern: compareAt, make: s.compare},
 		{pattern: rulesAt, make: s.rules},
