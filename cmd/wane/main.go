@@ -20,7 +20,7 @@ import (
 
 // mostGarbage is the memory in bytes up to which garbage may lie about: a command
 // that holds an export of 100 MB then stays below 200 MB.
-const mostGarbage = 160 << 20
+const mostGarbage = 128 << 20
 
 func main() {
 	limitMemory(mostGarbage)

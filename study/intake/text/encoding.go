@@ -80,13 +80,33 @@ func (a *Asker) utf16(data []byte, order unicode.Endianness, name string) (Decod
 			name, mostUTF16>>20)
 	}
 	decoder := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder()
-	text, _, err := transform.Append(decoder, make([]byte, 0, len(data)/2+utf8.UTFMax), data)
+	text, _, err := transform.Append(decoder, make([]byte, 0, lengthDecoded(data, order)+utf8.UTFMax), data)
 	if err != nil {
 		refusal := a.Refuse(Nowhere, SaveAsText, "the file could not be read as %s", name)
 		refusal.Cause = err
 		return Decoded{}, refusal
 	}
 	return Decoded{Text: text, Encoding: name}, nil
+}
+
+// lengthDecoded is how many bytes UTF-16 takes as UTF-8, or a few more: with room for all of it the decoder never holds
+// the text twice.
+func lengthDecoded(data []byte, order unicode.Endianness) (n int) {
+	high := 1
+	if order == unicode.BigEndian {
+		high = 0
+	}
+	for i := 0; i+1 < len(data); i += 2 {
+		switch unit := uint16(data[i+high])<<8 | uint16(data[i+1-high]); {
+		case unit < 0x80:
+			n++
+		case unit < 0x800:
+			n += 2
+		default: // of a pair of units, which is four bytes, each counts as three
+			n += 3
+		}
+	}
+	return n
 }
 
 // Line converts a stretch of the text to UTF-8 without NUL padding.
