@@ -4,9 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"iter"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"wane/study/intake/source"
@@ -137,21 +137,19 @@ type task struct {
 	number int
 }
 
-// tasks are the studies that are not kept, and total how many there are with those.
-func (r *rehearsal) tasks() (tasks iter.Seq[task], total int) {
+// tasks are the studies that are not kept as the work begins, and total how many there are with those. They are all
+// found first: what is kept grows while others are made.
+func (r *rehearsal) tasks() (tasks []task, total int) {
 	for i := range r.scenes {
-		total += r.scenes[i].studies
-	}
-	return func(yield func(task) bool) {
-		for i := range r.scenes {
-			s := &r.scenes[i]
-			for n := range s.studies {
-				if r.kept.of(s.name, n) == nil && !yield(task{s, n}) {
-					return
-				}
+		s := &r.scenes[i]
+		total += s.studies
+		for n := range s.studies {
+			if r.kept.of(s.name, n) == nil {
+				tasks = append(tasks, task{s, n})
 			}
 		}
-	}, total
+	}
+	return tasks, total
 }
 
 // run makes the studies that are not kept.
@@ -169,7 +167,7 @@ func (r *rehearsal) run(ctx context.Context, opt RehearseOptions) error {
 		}
 		return made, err
 	}
-	return inOrder(ctx, opt.Workers, tasks, do, func(m *madeStudy) error {
+	return inOrder(ctx, opt.Workers, slices.Values(tasks), do, func(m *madeStudy) error {
 		done++
 		if opt.Progress != nil {
 			opt.Progress(done, total)
