@@ -63,6 +63,22 @@ func checkWavelengths(nm []float64) error {
 	return nil
 }
 
+// CheckGrid checks the wavelengths of a spectrum that is linear between them: two or more in nm, positive, finite and
+// strictly increasing. What is not is a [*DomainError].
+func CheckGrid(nm []float64) error {
+	if len(nm) < 2 {
+		return &DomainError{"number of wavelengths", -1, float64(len(nm)), "at least 2"}
+	}
+	before := 0.0
+	for i, x := range nm {
+		if !(x > before) || math.IsInf(x, 1) {
+			return &DomainError{"wavelength", i, x, "greater than the one before, positive and finite, in nm"}
+		}
+		before = x
+	}
+	return nil
+}
+
 // checkInputs checks what every spectrum is computed from.
 func checkInputs(nm []float64, angleDeg float64, pol Polarisation) error {
 	if err := checkWavelengths(nm); err != nil {

@@ -169,3 +169,18 @@ func bruggemanReal(solid, void, p float64) float64 {
 	b := (2-3*p)*solid + (3*p-1)*void
 	return (b + math.Sqrt(b*b+8*solid*void)) / 4
 }
+
+// PorousSilica returns the index of fused silica with air in its pores, by a mixing rule, at wavelengths in nm that
+// increase; porosity is the share of its volume that is air, 0 to below 1. It has no loss. A wavelength outside the table
+// of fused silica is a [*RangeError].
+func PorousSilica(nm []float64, m Mixing, porosity float64) (Index, error) {
+	n, k := make([]float64, len(nm)), make([]float64, len(nm))
+	for i, lambda := range nm {
+		solid, err := FusedSilica().At(lambda)
+		if err != nil {
+			return Index{}, err
+		}
+		n[i] = math.Sqrt(real(m.Mix(solid*solid, 1, porosity)))
+	}
+	return Table("porous silica", nm, n, k)
+}

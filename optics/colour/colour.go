@@ -12,7 +12,6 @@ package colour
 import (
 	_ "embed"
 	"fmt"
-	"math"
 	"sync"
 
 	"wane/optics"
@@ -114,7 +113,7 @@ func For(nm []float64, under Light) (*Weights, error) {
 	if under < D65 || under > LEDB3 {
 		return nil, &optics.DomainError{Quantity: "light", At: -1, Value: float64(under), Want: "one of D65, A, E, LED-B3"}
 	}
-	if err := checkGrid(nm); err != nil {
+	if err := optics.CheckGrid(nm); err != nil {
 		return nil, err
 	}
 	s := &observed()[under]
@@ -176,19 +175,4 @@ type CoverageError struct {
 func (e *CoverageError) Error() string {
 	return fmt.Sprintf("colour: a spectrum from %g to %g nm covers %.1f %% of what the observer sees, and less than %.0f %% is "+
 		"no colour", e.FromNM, e.ToNM, 100*e.Share, 100*LeastShare)
-}
-
-func checkGrid(nm []float64) error {
-	if len(nm) < 2 {
-		return &optics.DomainError{Quantity: "number of wavelengths", At: -1, Value: float64(len(nm)), Want: "at least 2"}
-	}
-	before := 0.0
-	for i, x := range nm {
-		if !(x > before) || math.IsInf(x, 1) {
-			return &optics.DomainError{Quantity: "wavelength", At: i, Value: x,
-				Want: "greater than the one before, positive and finite, in nm"}
-		}
-		before = x
-	}
-	return nil
 }

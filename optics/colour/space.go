@@ -83,7 +83,7 @@ var screenWhite = XYZ{95.05, 100, 108.9}
 //
 // Source: IEC 61966-2-1; the adaptation ICC.1, annex E.
 func (c XYZ) SRGB(white XYZ) (rgb RGB, within bool) {
-	c = adapted(c, white, screenWhite)
+	c = c.Adapted(white, screenWhite)
 	r, g, b := toScreen.times(c.X/100, c.Y/100, c.Z/100)
 	const almost = 1e-4 // a ten-thousandth of full light, which the rounding of the matrices is good for
 	within = min(r, g, b) >= -almost && max(r, g, b) <= 1+almost
@@ -100,9 +100,7 @@ func (c RGB) XYZ() XYZ {
 func ScreenWhite() XYZ { return screenWhite }
 
 // Adapted returns what a person who takes one white for white sees as the same colour where another white is.
-func (c XYZ) Adapted(from, to XYZ) XYZ { return adapted(c, from, to) }
-
-func adapted(c, from, to XYZ) XYZ {
+func (c XYZ) Adapted(from, to XYZ) XYZ {
 	l, m, s := toCones.times(c.X, c.Y, c.Z)
 	l0, m0, s0 := toCones.times(from.X, from.Y, from.Z)
 	l1, m1, s1 := toCones.times(to.X, to.Y, to.Z)

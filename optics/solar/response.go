@@ -31,7 +31,7 @@ func IdealStep(bandGapEV float64) (Response, error) {
 }
 
 func (r *Response) check() error {
-	if err := checkGrid(r.NM); err != nil {
+	if err := optics.CheckGrid(r.NM); err != nil {
 		return fmt.Errorf("solar: a response: %w", err)
 	}
 	if len(r.Share) != len(r.NM) {
@@ -57,7 +57,7 @@ func (r *Response) Weigh(nm []float64) (w []float64, share float64, err error) {
 	if err := r.check(); err != nil {
 		return nil, 0, err
 	}
-	if err := checkGrid(nm); err != nil {
+	if err := optics.CheckGrid(nm); err != nil {
 		return nil, 0, fmt.Errorf("solar: could not weight a spectrum: %w", err)
 	}
 	table := sun().nm

@@ -2,7 +2,6 @@ package solar
 
 import (
 	"fmt"
-	"math"
 
 	"wane/optics"
 )
@@ -26,7 +25,7 @@ import (
 //
 // Source: weighted ordinates as in ASTM E903 (from memory).
 func Weights(nm []float64, loNM, hiNM float64, by Weighting) (w []float64, share float64, err error) {
-	if err := checkGrid(nm); err != nil {
+	if err := optics.CheckGrid(nm); err != nil {
 		return nil, 0, fmt.Errorf("solar: could not weight a spectrum: %w", err)
 	}
 	band, err := integral(loNM, hiNM, by)
@@ -67,19 +66,4 @@ func weighed(nm, nodes, values []float64) []float64 {
 		w[i] /= total
 	}
 	return w
-}
-
-func checkGrid(nm []float64) error {
-	if len(nm) < 2 {
-		return &optics.DomainError{Quantity: "number of wavelengths", At: -1, Value: float64(len(nm)), Want: "at least 2"}
-	}
-	before := 0.0
-	for i, x := range nm {
-		if !(x > before) || math.IsInf(x, 1) {
-			return &optics.DomainError{Quantity: "wavelength", At: i, Value: x,
-				Want: "greater than the one before, positive and finite, in nm"}
-		}
-		before = x
-	}
-	return nil
 }

@@ -1,8 +1,6 @@
 package scenario
 
 import (
-	"math"
-
 	"wane/optics"
 	"wane/optics/solar"
 )
@@ -50,7 +48,7 @@ func (s Surface) Reflectance(nm []float64, angleDeg float64) ([]float64, error) 
 	if err != nil || s.Bare == 1 {
 		return glass, err
 	}
-	index, err := porousSilica(nm, s.Porosity)
+	index, err := optics.PorousSilica(nm, optics.Bruggeman, s.Porosity)
 	if err != nil {
 		return nil, err
 	}
@@ -63,17 +61,4 @@ func (s Surface) Reflectance(nm []float64, angleDeg float64) ([]float64, error) 
 		r[i] = (1-s.Bare)*r[i] + s.Bare*glass[i]
 	}
 	return r, nil
-}
-
-// porousSilica returns the index of a film of silica, at the wavelengths nm.
-func porousSilica(nm []float64, porosity float64) (optics.Index, error) {
-	n, k := make([]float64, len(nm)), make([]float64, len(nm))
-	for i, lambda := range nm {
-		solid, err := optics.FusedSilica().At(lambda)
-		if err != nil {
-			return optics.Index{}, err
-		}
-		n[i] = math.Sqrt(real(optics.Bruggeman.Mix(solid*solid, 1, porosity)))
-	}
-	return optics.Table("porous silica", nm, n, k)
 }

@@ -108,7 +108,7 @@ func (v *View) seen(film Film) (colour.XYZ, error) {
 	if film.ThicknessNM == 0 {
 		return v.weights.XYZ(v.bare), nil
 	}
-	index, err := porous(v.mixing, film.Porosity)
+	index, err := optics.PorousSilica(grid, v.mixing, film.Porosity)
 	if err != nil {
 		return colour.XYZ{}, err
 	}
@@ -121,19 +121,6 @@ func (v *View) seen(film Film) (colour.XYZ, error) {
 		r[i] += film.Bare * (v.bare[i] - r[i])
 	}
 	return v.weights.XYZ(r), nil
-}
-
-// porous returns the index of silica with air in its pores.
-func porous(mixing optics.Mixing, porosity float64) (optics.Index, error) {
-	n, k := make([]float64, len(grid)), make([]float64, len(grid))
-	for i, nm := range grid {
-		solid, err := optics.FusedSilica().At(nm)
-		if err != nil {
-			return optics.Index{}, err
-		}
-		n[i] = math.Sqrt(real(mixing.Mix(solid*solid, 1, porosity)))
-	}
-	return optics.Table("porous silica", grid, n, k)
 }
 
 // At is the tint of a film of a thickness.
