@@ -152,7 +152,7 @@ func (b *browser) check(what string) {
 	assert.Empty(b.t, b.complaints(), what)
 }
 
-// Each page, in light and in dark, on a desk, a tablet and a phone, has no finding of serious impact by axe-core, loads all
+// Each page, on a desk and a tablet in light and on a phone in dark, has no finding of serious impact by axe-core, loads all
 // that it names, writes no error to the console, and is no wider than its window. Where WANE_PAGES names a folder, the
 // pages are kept there for a check of their HTML.
 func TestPagesInABrowser(t *testing.T) {
@@ -162,6 +162,9 @@ func TestPagesInABrowser(t *testing.T) {
 	pages := []string{"/today", "/coupons", coupon, coupon + "/spectra", coupon + "/structure", coupon + "/material", "/coatings",
 		"/coatings/compare", "/rules", "/enrol", "/measure", "/events", "/intake", "/judge", "/fit", "/move", "/amend", "/report",
 		"/sessions", "/log", "/guide", "/name"}
+	for _, figure := range []string{"pulls", "fit", "sunlight", "budget"} {
+		pages = append(pages, coupon+"/"+figure, "/coupons/A02/"+figure) // A02 has no results
+	}
 	folder := os.Getenv("WANE_PAGES")
 	for _, page := range pages {
 		for i, at := range []struct {
@@ -171,7 +174,7 @@ func TestPagesInABrowser(t *testing.T) {
 			b.run(page, look(at.width, at.scheme), chromedp.Navigate(s.url+page))
 			b.check(fmt.Sprintf("%s, %d px, %s", page, at.width, at.scheme))
 			if shots := os.Getenv("WANE_SHOTS"); shots != "" {
-				picture, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(90))
+				picture, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 				require.NoError(t, err)
 				name := fmt.Sprintf("%s-%d-%s.png", strings.NewReplacer("/", "-", "%", "").Replace(page[1:]), at.width, at.scheme)
 				require.NoError(t, os.WriteFile(filepath.Join(shots, name), picture, 0o600))

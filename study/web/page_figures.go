@@ -84,7 +84,7 @@ func (s *Server) couponFigure(q *request) (answer, error) {
 	if q.format != "" {
 		return v, nil
 	}
-	if couponFigures[k].slow {
+	if couponFigures[k].slow && hasFigure(at, rows) {
 		p.Image = withQuery(couponAt(code)+"/"+at+".svg", "pull", p.Pull)
 		return v, nil
 	}
@@ -97,6 +97,15 @@ func (s *Server) couponFigure(q *request) (answer, error) {
 	}
 	p.Picture, err = pictureOf(q.Context(), f)
 	return v, err
+}
+
+// hasFigure reports whether the rows of a coupon have what a slow figure draws. Without it the page is made at once, and
+// says what is missing.
+func hasFigure(at string, rows []*study.Result) bool {
+	if at != "budget" {
+		return len(rows) > 0
+	}
+	return slices.ContainsFunc(rows, func(r *study.Result) bool { return !r.IsBaseline() && r.Change.Value.Valid() })
 }
 
 // choosePull takes the pull that is asked for, else the last one.

@@ -50,8 +50,8 @@ func (s *Server) lastReport() *task {
 }
 
 func (s *Server) reportPage(*request) (answer, error) {
-	p := &reportPage{StreamsAt: reportAt + "/progress", PageAt: reportAt, Readers: []string{"lab", "research", "purchasing"}, Groups: groupings(),
-		Quantities: series.Names(), None: s.opt.Report == nil}
+	p := &reportPage{StreamsAt: reportAt + "/progress", PageAt: reportAt,
+		Readers: []string{"lab", "research", "purchasing"}, Groups: groupings(), Quantities: series.Names(), None: s.opt.Report == nil}
 	t := s.lastReport()
 	switch {
 	case t.isBusy():
@@ -127,7 +127,8 @@ func (s *Server) reportFile(q *request) (answer, error) {
 	}
 	switch name := q.PathValue("file"); {
 	case r == nil:
-		return nil, absent(&study.Refusal{Fault: "no report was made since the server began", Try: "make one on the page of reports"})
+		return nil, absent(&study.Refusal{Fault: "no report was made since the server began",
+			Try: "make one on the page of reports"})
 	case name == "report.html":
 		return &file{Name: name, Type: "text/html; charset=utf-8", Data: r.Page, Policy: reportPolicy}, nil
 	case name == "report.zip":
