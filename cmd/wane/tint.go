@@ -38,7 +38,7 @@ type tintOptions struct {
 	study        studyOptions
 	list         listOptions
 	light        string
-	angles       []string
+	angles       string
 	coating      string
 	figure, page string
 
@@ -52,9 +52,11 @@ type tintOptions struct {
 func newTintCommand() *cobra.Command {
 	o := &tintOptions{}
 	cmd := &cobra.Command{
-		Use: "tint", Short: "card of the reflected tint of the films in this study, and the way back", Long: tintLong + exitCodes,
+		Use: "tint", Short: "card of the reflected tint of the films in this study, and the way back",
+		Long: tintLong + exitCodes,
 		Example: "  wane tint --figure card.pdf\n  wane tint --light LED-B3 --angles 8 --page card.html\n" +
-			"  wane tint --lab 12.4,9.1,-20.3 --angles 8 --spread 0.5\n  wane tint --rgb 61,70,120 --sheet 230,228,221 --angles 30 --spread 3",
+			"  wane tint --lab 12.4,9.1,-20.3 --angles 8 --spread 0.5\n" +
+			"  wane tint --rgb 61,70,120 --sheet 230,228,221 --angles 30 --spread 3",
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runTint(cmd, o) },
 	}
@@ -62,7 +64,8 @@ func newTintCommand() *cobra.Command {
 	bindListing(cmd, &o.list, tintColumns())
 	f := cmd.Flags()
 	f.StringVar(&o.light, "light", "D65", "under which light: "+strings.Join(lightWords(), ", "))
-	f.StringSliceVar(&o.angles, "angles", nil, "angles in degrees from the normal; without it those that the study was read at")
+	f.StringVar(&o.angles, "angles", "",
+		"angles in degrees from the normal, separated by commas; without it those that the study was read at")
 	f.StringVar(&o.coating, "coating", "", "films of this coating only")
 	f.StringVar(&o.figure, "figure", "", "write the card into this file, .svg, .png or .pdf")
 	f.StringVar(&o.page, "page", "", "write the card as a page into this file, .html")
@@ -87,13 +90,15 @@ func (o *tintOptions) check(cmd *cobra.Command) error {
 	if err := oneOf("light", o.light, lightWords()); err != nil {
 		return err
 	}
-	o.opt = desk.TintOptions{Coating: o.coating, Most: mostTints, Light: colour.Lights[slices.Index(lightWords(), o.light)]}
-	for _, text := range o.angles {
-		angle, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
-		if err != nil || !(angle >= 0 && angle < 90) {
-			return usagef("give degrees from the normal: --angles 8,30", "--angles takes angles from 0 to below 90 degrees, not %q", text)
+	light := colour.Lights[slices.Index(lightWords(), o.light)]
+	o.opt = desk.TintOptions{Coating: o.coating, Most: mostTints, Light: light}
+	if o.angles != "" {
+		angles, err := degrees("angles", o.angles)
+		if err != nil {
+			return err
 		}
-		o.opt.Angles = append(o.opt.Angles, angle)
+		slices.Sort(angles)
+		o.opt.Angles = slices.Compact(angles)
 	}
 	if err := checkFigure(o.figure); err != nil {
 		return err
@@ -134,7 +139,8 @@ func (o *tintOptions) checkMeasured(cmd *cobra.Command) error {
 	case o.figure != "" || o.page != "":
 		return usagef("leave one of them out", "--figure and --page are of the card, and a measured tint has none")
 	case !(o.spread > 0 && o.spread <= 50):
-		return usagef("repeat the measurement, and give the standard deviation of the results", "--spread must be above 0 and at most 50, not %g", o.spread)
+		return usagef("repeat the measurement, and give the standard deviation of the results",
+			"--spread must be above 0 and at most 50, not %g", o.spread)
 	}
 	return nil
 }
@@ -185,7 +191,8 @@ func (o *tintOptions) measured() (*tint.Measured, error) {
 			return nil, err
 		}
 		if !(v[0] > 0 && v[0] <= 100) {
-			return nil, usagef("give it relative to a white standard, which has 100", "--lab: L* must be above 0 and at most 100, not %g", v[0])
+			return nil, usagef("give it relative to a white standard, which has 100",
+				"--lab: L* must be above 0 and at most 100, not %g", v[0])
 		}
 		m := tint.OfLab(colour.Lab{L: v[0], A: v[1], B: v[2]}, o.opt.Light, o.spread)
 		return &m, nil
@@ -214,8 +221,11 @@ func noSheet(err error) error {
 	if !errors.As(err, &domain) {
 		return err
 	}
-	return &study.Refusal{Fault: fmt.Sprintf("what is named as the white sheet is none: a part of it is %.0f of 255, and it must be between 90 and 253",
-		255*domain.Value), Try: "lay a sheet of white paper beside the coupon in the same light, and take a picture in which it is bright but not blown out"}
+	return &study.Refusal{
+		Fault: fmt.Sprintf("what is named as the white sheet is none: a part of it is %.0f of 255, and it must be between 90 and 253",
+			255*domain.Value),
+		Try: "lay a sheet of white paper beside the coupon in the same light, and take a picture in which it is bright but " +
+			"not blown out"}
 }
 
 // ofPicture returns the tint of a picture.
@@ -230,7 +240,8 @@ func (o *tintOptions) ofPicture() (*tint.Measured, error) {
 	}
 	data, err := os.ReadFile(o.picture)
 	if err != nil {
-		return nil, &study.Refusal{File: o.picture, Fault: "the picture cannot be read", Try: "check the name and the folder", Cause: err}
+		return nil, &study.Refusal{File: o.picture, Fault: "the picture cannot be read", Try: "check the name and the folder",
+			Cause: err}
 	}
 	m, err := tint.FromPicture(bytes.NewReader(data), areas[0], areas[1], o.opt.Light, o.spread)
 	var picture *tint.PictureError

@@ -71,10 +71,11 @@ func listTints(cmd *cobra.Command, o *tintOptions, columns listing[*tintRow], ca
 	if err := out.end(); err != nil || o.list.format != "table" {
 		return err
 	}
-	lines := []string{fmt.Sprintf("light %s, white sheet under it; L*, a*, b* in so much light that bare glass has L* %d; luminance is the true one",
-		card.Light, tint.GlassL)}
+	lines := []string{fmt.Sprintf("light %s, white sheet under it; L*, a*, b* in so much light that bare glass has L* %d; "+
+		"luminance is the true one", card.Light, tint.GlassL)}
 	if card.More > 0 {
-		lines = append(lines, fmt.Sprintf("%s that keep less gain are not shown: name one coating with --coating", count(card.More, "film")))
+		lines = append(lines, fmt.Sprintf("%s that keep less gain are not shown: name one coating with --coating",
+			count(card.More, "film")))
 	}
 	lines = append(lines, "an eye does not measure: see wane help reading-tints")
 	for _, line := range lines {
@@ -110,15 +111,16 @@ func (o *tintOptions) draw(cmd *cobra.Command, d *desk.Desk, card *desk.TintCard
 	}
 	block.True = true
 	table := document.Table{Name: "tints", Caption: "The films as they are now"}
-	columns := tintColumns().Pick("coating", "pull", "gain_kept", "thickness_nm", "angle_deg", "luminance_percent", "L", "a", "b", "screen")
+	columns := tintColumns().Pick("coating", "pull", "gain_kept", "thickness_nm", "angle_deg", "luminance_percent",
+		"L", "a", "b", "screen")
 	for i := range columns {
 		table.Columns = append(table.Columns, document.Column{Head: columns[i].Name, Number: i > 0 && i < 9})
 	}
 	for i := range card.Films {
 		for k := range card.Films[i].At {
 			r := &tintRow{&card.Films[i], &card.Films[i].At[k]}
-			table.Rows = append(table.Rows, []string{r.Coating, fmt.Sprint(r.Pull), decimal(r.GainKept, 3), decimal(study.Num(r.ThicknessNM), 1),
-				fmt.Sprintf("%g", r.AngleDeg), decimal(study.Num(r.Now.Luminance), 2), decimal(study.Num(r.Now.Lab.L), 1),
+			table.Rows = append(table.Rows, []string{r.Coating, fmt.Sprint(r.Pull), decimal(r.GainKept, 3),
+				decimal(study.Num(r.ThicknessNM), 1), fmt.Sprintf("%g", r.AngleDeg), decimal(study.Num(r.Now.Luminance), 2), decimal(study.Num(r.Now.Lab.L), 1),
 				decimal(study.Num(r.Now.Lab.A), 1), decimal(study.Num(r.Now.Lab.B), 1), hexOf(r.Now.Screen)})
 		}
 	}
@@ -215,15 +217,16 @@ func (o *tintOptions) match(cmd *cobra.Command, measured tint.Measured) error {
 			return err
 		}
 		if len(none) > 0 {
-			if err := printLine(cmd.ErrOrStderr(), "note no film of %s has this tint: dust, water or grease may be on it, the far face of the glass "+
-				"may shine through, or light and angle are others; see wane help reading-tints", study.Shown(strings.Join(none, ", "))); err != nil {
+			if err := printLine(cmd.ErrOrStderr(), "note no film of %s has this tint: dust, water or grease may be on it, the far "+
+				"face of the glass may shine through, or light and angle are others; see wane help reading-tints",
+				study.Shown(strings.Join(none, ", "))); err != nil {
 				return err
 			}
 		}
 		if o.list.format != "table" {
 			return nil
 		}
-		return writeLine(p, fmt.Sprintf("at %g degrees under %s; thicknesses that cannot be excluded: their tint differs by at most %.1f (CIEDE2000, "+
-			"twice the spread of %.1f with 1 for the model)", o.opt.Angles[0], o.opt.Light, tint.Allowed(measured.Spread), measured.Spread))
+		return writeLine(p, fmt.Sprintf("at %g degrees under %s; thicknesses that cannot be excluded: their tint differs by at most "+
+			"%.1f (CIEDE2000, twice the spread of %.1f with 1 for the model)", o.opt.Angles[0], o.opt.Light, tint.Allowed(measured.Spread), measured.Spread))
 	})
 }

@@ -106,11 +106,9 @@ func (d *Desk) rosterNow(ctx context.Context) (roster *study.Roster, err error) 
 }
 
 // tintViews are the views of a glass at angles.
-func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, light colour.Light) ([]*tint.View, error) {
-	k := slices.IndexFunc(roster.Coupons, func(c study.Coupon) bool { return c.Glass == glass })
-	if k < 0 {
-		return nil, &study.Refusal{Fault: "no coupon is of the glass " + study.Shown(glass), Try: "see the glasses: wane results --columns coupon,glass"}
-	}
+func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, light colour.Light) ([]*tint.View,
+	error) {
+	k := slices.IndexFunc(roster.Coupons, func(c study.Coupon) bool { return c.Glass == glass }) // of a coupon that was read
 	setup, err := evaluate.CouponSetup(&roster.Coupons[k], d.Settings().Mixing, roster)
 	if err != nil {
 		return nil, err
@@ -120,8 +118,9 @@ func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, l
 		v, err := tint.NewView(setup.Glass.Index, setup.Coating.Mixing, angle, light)
 		var out *optics.RangeError
 		if errors.As(err, &out) {
-			return nil, &study.Refusal{Fault: "the index of the glass " + study.Shown(glass) + " is not known from 380 to 780 nm, which a person sees",
-				Try: "name a coating on another glass with --coating", Cause: err}
+			return nil, &study.Refusal{
+				Fault: "the index of the glass " + study.Shown(glass) + " is not known from 380 to 780 nm, which a person sees",
+				Try:   "name a coating on another glass with --coating", Cause: err}
 		}
 		if err != nil {
 			return nil, err
@@ -131,11 +130,12 @@ func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, l
 	return views, nil
 }
 
-// tintFilms are the mean films of the coatings at each pull, of exposed coupons, the one that keeps most of its gain first.
+// tintFilms are the mean films of the coatings on each glass at each pull, of exposed coupons, the one that keeps most of
+// its gain first.
 func (d *Desk) tintFilms(ctx context.Context, coating string) (films []TintFilm, err error) {
 	type key struct {
-		coating, exposure string
-		pull              int
+		coating, glass, exposure string
+		pull                     int
 	}
 	type sums struct {
 		film                 TintFilm
@@ -157,10 +157,11 @@ func (d *Desk) tintFilms(ctx context.Context, coating string) (films []TintFilm,
 		if study.Role(r.Role) != study.Exposed || coating != "" && r.Coating != coating || !known {
 			return nil
 		}
-		k := key{r.Coating, r.Exposure, int(r.Pull)}
+		k := key{r.Coating, glassOf[r.Coupon], r.Exposure, int(r.Pull)}
 		s := all[k]
 		if s == nil {
-			s = &sums{coupons: map[string]bool{}, film: TintFilm{Coating: r.Coating, Exposure: r.Exposure, Pull: k.pull, Glass: glassOf[r.Coupon]}}
+			s = &sums{coupons: map[string]bool{}, film: TintFilm{Coating: k.coating, Glass: k.glass,
+				Exposure: k.exposure, Pull: k.pull}}
 			all[k] = s
 		}
 		s.film.Spots++
@@ -190,8 +191,8 @@ func (d *Desk) tintFilms(ctx context.Context, coating string) (films []TintFilm,
 			}
 			return math.Inf(-1)
 		}
-		return cmp.Or(cmp.Compare(kept(&b), kept(&a)), cmp.Compare(a.Coating, b.Coating), cmp.Compare(a.Exposure, b.Exposure),
-			cmp.Compare(a.Pull, b.Pull))
+		return cmp.Or(cmp.Compare(kept(&b), kept(&a)), cmp.Compare(a.Coating, b.Coating), cmp.Compare(a.Glass, b.Glass),
+			cmp.Compare(a.Exposure, b.Exposure), cmp.Compare(a.Pull, b.Pull))
 	})
 	return films, err
 }
@@ -232,7 +233,8 @@ const (
 )
 
 // TintMatches says for each coating which thicknesses a tint that was measured at an angle cannot exclude.
-func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.Measured) (matches []TintMatch, err error) {
+func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.Measured) (matches []TintMatch,
+	err error) {
 	films, err := d.tintFilms(ctx, opt.Coating)
 	if err != nil {
 		return nil, err
@@ -245,7 +247,9 @@ func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(films, func(a, b TintFilm) int { return cmp.Compare(a.Coating, b.Coating) })
+	slices.SortStableFunc(films, func(a, b TintFilm) int {
+		return cmp.Or(cmp.Compare(a.Coating, b.Coating), cmp.Compare(a.Glass, b.Glass))
+	})
 	for i := range films {
 		f := &films[i]
 		if last := len(matches) - 1; last < 0 || matches[last].Coating != f.Coating || matches[last].Glass != f.Glass {
