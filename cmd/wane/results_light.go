@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -15,7 +14,7 @@ import (
 
 // lightOptions say in which other sunlight results are stated.
 type lightOptions struct {
-	at                  []string
+	at                  string
 	diffuse             bool
 	incidence, response string
 	bandGap             string
@@ -35,7 +34,7 @@ and nothing is stored; wane help oblique-sun says more.
 
 func (o *lightOptions) bind(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringSliceVar(&o.at, "at-incidence", nil, "add the transmittance at these angles of incidence, degrees: 30,60")
+	f.StringVar(&o.at, "at-incidence", "", "add the transmittance at these angles of incidence, degrees: 30,60")
 	f.BoolVar(&o.diffuse, "diffuse", false, "add the transmittance in light that comes evenly from all sides")
 	f.StringVar(&o.incidence, "incidence", "", "add the transmittance in the light of this table of angles or hours")
 	f.StringVar(&o.response, "response", "", "add the change of the current of a device with the response of this table")
@@ -59,17 +58,21 @@ const mostLights = 20
 
 // read fills the lights.
 func (o *lightOptions) read() error {
-	if len(o.at) > mostLights {
-		return usagef("ask for some of them now, and for the others in a second run",
-			"--at-incidence has %d angles, and all spots are fitted for each: %d is the most", len(o.at), mostLights)
-	}
-	for _, text := range o.at {
-		text = strings.TrimSpace(text)
-		angle, err := strconv.ParseFloat(text, 64)
-		if err != nil || !(angle >= 0 && angle < 90) {
-			return usagef("give degrees from the normal: --at-incidence 30,60", "--at-incidence takes angles from 0 to below 90 degrees, not %q", text)
+	if o.at != "" {
+		angles, err := degrees("at-incidence", o.at)
+		if err != nil {
+			return err
 		}
-		o.lights = append(o.lights, evaluate.LightAt(angle))
+		if len(angles) > mostLights {
+			return usagef("ask for some of them now, and for the others in a second run",
+				"--at-incidence has %d angles, and all spots are fitted for each: %d is the most", len(angles), mostLights)
+		}
+		for i, angle := range angles {
+			if slices.Contains(angles[:i], angle) {
+				return usagef("give each angle once", "--at-incidence has %g degrees twice", angle)
+			}
+			o.lights = append(o.lights, evaluate.LightAt(angle))
+		}
 	}
 	if o.diffuse {
 		o.lights = append(o.lights, evaluate.DiffuseLight())
@@ -92,7 +95,8 @@ func (o *lightOptions) read() error {
 		return nil
 	}
 	if o.response != "" {
-		return usagef("leave one of them out", "--response and --band-gap cannot be used together: both say how a device answers to light")
+		return usagef("leave one of them out",
+			"--response and --band-gap cannot be used together: both say how a device answers to light")
 	}
 	gap, err := strconv.ParseFloat(o.bandGap, 64)
 	if err != nil {
@@ -195,8 +199,8 @@ func (o *resultsOptions) checkLight(cmd *cobra.Command) error {
 	}
 	for _, other := range []string{"by", "joint", "independent", "routes", "soiling", "figure"} {
 		if cmd.Flags().Changed(other) {
-			return usagef("leave one of them out", "--%s and --%s cannot be used together: --%s lists spots, fitted again in other light",
-				asked, other, asked)
+			return usagef("leave one of them out",
+				"--%s and --%s cannot be used together: --%s lists spots, fitted again in other light", asked, other, asked)
 		}
 	}
 	return o.light.read()
