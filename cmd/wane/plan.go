@@ -187,16 +187,22 @@ func (o *planOptions) checkWords(cmd *cobra.Command) error {
 				"--%s is not given; it has no default", flag)
 		}
 	}
-	for _, f := range []struct {
-		flag  string
-		value float64
-	}{{"porosity", o.of.Porosity}, {"bare", o.of.Bare}} {
-		if f.value > 1 {
-			return usagef(fmt.Sprintf("write %g percent as --%s %g", f.value, f.flag, f.value/100),
-				"--%s is a fraction, but %g is more than 1", f.flag, f.value)
-		}
+	if err := fraction("porosity", o.of.Porosity); err != nil {
+		return err
 	}
-	return nil
+	return fraction("bare", o.of.Bare)
+}
+
+// fraction refuses a share that is above 1, and was meant in percent.
+func fraction(flag string, value float64) error {
+	if !(value > 1) {
+		return nil
+	}
+	try := fmt.Sprintf("write %g percent as --%s %.6g", value, flag, value/100)
+	if value > 100 {
+		try = "give a number from 0 to 1"
+	}
+	return usagef(try, "--%s is a fraction, but %g is more than 1", flag, value)
 }
 
 // degrees reads angles separated by commas.

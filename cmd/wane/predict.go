@@ -219,16 +219,10 @@ func (o *predictOptions) parseFrom(cmd *cobra.Command) (err error) {
 				"--%s is not given; it has no default", flag)
 		}
 	}
-	for _, f := range []struct {
-		flag  string
-		value float64
-	}{{"porosity", o.of.Film.Porosity}, {"bare", o.of.Film.Bare}} {
-		if f.value > 1 && f.value <= 100 {
-			return usagef(fmt.Sprintf("write %g percent as --%s %.6g", f.value, f.flag, f.value/100),
-				"--%s is a fraction, but %g is more than 1", f.flag, f.value)
-		}
+	if err := fraction("porosity", o.of.Film.Porosity); err != nil {
+		return err
 	}
-	return nil
+	return fraction("bare", o.of.Film.Bare)
 }
 
 // varies reports whether a parameter is varied.
