@@ -27,7 +27,8 @@ var arrows = map[string]string{
 	"study/shown":      "study study/desk study/ageing study/guard study/evaluate study/difference study/population",
 	"study/drawn": "study study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard " +
 		"study/evaluate study/series study/shape study/tint",
-	"study/web":        "study study/desk study/intake/text study/shown study/drawn study/table study/report study/ageing study/difference study/series",
+	"study/web": "study study/desk study/intake/text study/shown study/drawn study/table study/report study/ageing " +
+		"study/difference study/series",
 	"study/store":      "study",
 	"study/table":      "study",
 	"study/intake":     "study study/intake/text study/intake/jcamp study/intake/heading study/intake/workbook",
@@ -65,8 +66,10 @@ var arrows = map[string]string{
 		"study/transfer " +
 		"study/gauge " +
 		"study/cause " +
-		"study study/table study/shown study/drawn study/web study/desk study/desk/demo study/report study/intake/source study/intake/text study/evaluate " +
-		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document study/acceptance study/series " +
+		"study study/table study/shown study/drawn study/web study/desk study/desk/demo study/report " +
+		"study/intake/source study/intake/text study/evaluate " +
+		"study/guard study/ageing fit/film fit optics protocols study/bench study/report/paper study/report/document " +
+		"study/acceptance study/series " +
 		"study/population study/difference study/tint optics/colour",
 	"study/report/paper":    "study",
 	"study/report/document": "study/report/paper",
