@@ -254,11 +254,11 @@ func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.
 		f := &films[i]
 		if last := len(matches) - 1; last < 0 || matches[last].Coating != f.Coating || matches[last].Glass != f.Glass {
 			matches = append(matches, TintMatch{Coating: f.Coating, Glass: f.Glass,
-				Of: tint.Range{MostNM: f.MostNM, LoPorosity: f.Porosity, HiPore: f.Porosity, MostBare: leastBare}})
+				Of: tint.Range{MostNM: f.MostNM, LoPorosity: f.Porosity, HiPorosity: f.Porosity, MostBare: leastBare}})
 		}
 		of := &matches[len(matches)-1].Of
 		of.LoPorosity = max(0, min(of.LoPorosity, f.Porosity-marginOfPorosity))
-		of.HiPore = min(0.95, max(of.HiPore, f.Porosity+marginOfPorosity))
+		of.HiPorosity = min(0.95, max(of.HiPorosity, f.Porosity+marginOfPorosity))
 		of.MostBare = max(of.MostBare, f.Bare)
 	}
 	for i := range matches {

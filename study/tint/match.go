@@ -45,9 +45,9 @@ func OfCamera(surface, sheet colour.RGB, light colour.Light, spread float64) (Me
 
 // Range is what films are tried.
 type Range struct {
-	MostNM             float64 // of thickness, from 0
-	LoPorosity, HiPore float64
-	MostBare           float64
+	MostNM                 float64 // of thickness, from 0
+	LoPorosity, HiPorosity float64
+	MostBare               float64
 }
 
 // Steps of the search: in nm, and how many porosities and bare fractions are tried.
@@ -113,7 +113,7 @@ func (v *View) Match(m Measured, of Range) (intervals []Interval, nearest Interv
 func (v *View) nearest(m Measured, nm float64, of *Range) (best Film, least float64, err error) {
 	least = math.Inf(1)
 	for i := range porosities {
-		film := Film{ThicknessNM: nm, Porosity: of.LoPorosity + (of.HiPore-of.LoPorosity)*float64(i)/(porosities-1)}
+		film := Film{ThicknessNM: nm, Porosity: of.LoPorosity + (of.HiPorosity-of.LoPorosity)*float64(i)/(porosities-1)}
 		coated, err := v.seen(film)
 		if err != nil {
 			return best, least, err

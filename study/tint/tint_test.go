@@ -54,7 +54,7 @@ func TestTintsOfAThinningFilm(t *testing.T) {
 // What a colour meter would read of a film leads back to its thickness, and so does a camera under another light that
 // takes something else for white; where tints repeat there are several intervals.
 func TestMatchFindsTheFilm(t *testing.T) {
-	all := tint.Range{MostNM: 150, LoPorosity: 0.34, HiPore: 0.38, MostBare: 0.3}
+	all := tint.Range{MostNM: 150, LoPorosity: 0.34, HiPorosity: 0.38, MostBare: 0.3}
 	for _, light := range []colour.Light{colour.D65, colour.LEDB3} {
 		v := view(t, 8, light)
 		for _, nm := range []float64{40, 80, 118} {
@@ -84,7 +84,7 @@ func TestMatchFindsTheFilm(t *testing.T) {
 	v := view(t, 8, colour.D65)
 	glass := tint.OfLab(v.Glass().Lab, colour.D65, 0.5)
 	glass.Absolute = false
-	intervals, _, err := v.Match(glass, tint.Range{MostNM: 400, LoPorosity: 0.36, HiPore: 0.36})
+	intervals, _, err := v.Match(glass, tint.Range{MostNM: 400, LoPorosity: 0.36, HiPorosity: 0.36})
 	require.NoError(t, err)
 	require.NotEmpty(t, intervals)
 	assert.Zero(t, intervals[0].LoNM)
