@@ -79,11 +79,13 @@ func CouponBudget(data *series.Data, coupon string) (*report.Budget, error) {
 			QuantityWords(data.Quantity.Name))}}
 	var budgets [][]series.Part
 	var at []*series.Point
+	coated := false
 	for i := range data.Coupons {
 		c := &data.Coupons[i]
 		if c.Coupon != coupon {
 			continue
 		}
+		coated = true
 		for k := range c.Points {
 			p := &c.Points[k]
 			if p.Baseline || math.IsNaN(p.Change.Value) || !p.Change.Known {
@@ -91,6 +93,10 @@ func CouponBudget(data *series.Data, coupon string) (*report.Budget, error) {
 			}
 			budgets, at = append(budgets, data.Budget([]*series.Errors{&p.Change.Errors})), append(at, p)
 		}
+	}
+	if !coated {
+		return nil, nothing("name an exposed coupon or a control: they are followed, blanks are not",
+			"coupon %s has no change whose errors are known", coupon)
 	}
 	if len(at) == 0 {
 		return nil, nothing("take in a pull after its baseline, and run wane fit; wane results "+coupon+" has what there is",
