@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -79,7 +80,10 @@ func (f *Budget) sheet(width vg.Length) *sheet {
 	}
 	var names []plot.Tick
 	for k, owner := range f.Owners {
-		label := bodyStyle().shorten(words(owner), min(ownerMost, width/3))
+		label := bodyStyle().shorten(words(owner), ownerMost)
+		if width < pageWidth {
+			label = strings.Join(bodyStyle().wrapAny(words(owner), width/3), "\n")
+		}
 		names = append(names, plot.Tick{Value: float64(rows - 1 - k), Label: label})
 	}
 	p.Y.Tick.Marker = plot.ConstantTicks(names)

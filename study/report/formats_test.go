@@ -76,6 +76,17 @@ func TestPageFormat(t *testing.T) {
 	assert.Contains(t, write(t, spot(1), report.FormatNarrow), `viewBox="0 0 276 `)
 }
 
+// What a page names as an image is what stands in a page, with the style in it.
+func TestImageFormat(t *testing.T) {
+	for image, page := range map[string]string{report.FormatImage: report.FormatPage, report.FormatImageNarrow: report.FormatNarrow} {
+		got := write(t, pulls(3, 2), image)
+		assert.NoError(t, wellFormed(got))
+		assert.Equal(t, write(t, pulls(3, 2), page), strings.Replace(got, "<style>"+report.PageStyle()+"</style>\n", "", 1), image)
+		assert.Contains(t, got, "<style>", image)
+	}
+	assert.Contains(t, report.PageStyle(), "--wane-line-0:#3C48B4;--wane-dash-0:none;--wane-line-1:#B48478;--wane-dash-1:9 3;")
+}
+
 func wellFormed(document string) error {
 	d := xml.NewDecoder(strings.NewReader(document))
 	for {

@@ -34,6 +34,13 @@ const (
 	FormatNarrow = "page-narrow"
 )
 
+// The formats of figures that a page of a browser names as images: those above, with the style in them. They are light or
+// dark as the image is on the page that names them.
+const (
+	FormatImage       = "image"
+	FormatImageNarrow = "image-narrow"
+)
+
 const (
 	formatSVG = "svg"
 	formatPNG = "png"
@@ -67,8 +74,8 @@ func (s *sheet) encode(w io.Writer, format string) error {
 		page = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(pngDPI))}
 	case formatPDF:
 		page = newPDFPage(width, height, s.made)
-	case FormatPage, FormatNarrow:
-		page = newWebPage(title, width, height)
+	case FormatPage, FormatNarrow, FormatImage, FormatImageNarrow:
+		page = newWebPage(title, width, height, format == FormatImage || format == FormatImageNarrow)
 	default:
 		return fmt.Errorf("report: a figure is written as svg, png, pdf or page, not as %q", format)
 	}

@@ -115,7 +115,7 @@ func (s *sheet) margin() vg.Length {
 // write makes a sheet as wide as the format needs, and draws it.
 func write(w io.Writer, format string, build func(width vg.Length) *sheet) error {
 	width := vg.Length(pageWidth)
-	if format == FormatNarrow {
+	if format == FormatNarrow || format == FormatImageNarrow {
 		width = narrowWidth
 	}
 	s := build(width)

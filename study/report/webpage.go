@@ -15,16 +15,18 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// webPage is an SVG canvas for a figure that stands in a page of HTML: see [FormatPage].
+// webPage is an SVG canvas for a figure that stands in a page of HTML, see [FormatPage], or that a page names, see
+// [FormatImage].
 type webPage struct {
 	*vgsvg.Canvas
 	title         string
+	styled        bool     // it has its style in itself
 	texts         []string // in the order in which they are drawn
 	width, height vg.Length
 }
 
-func newWebPage(title string, width, height vg.Length) *webPage {
-	return &webPage{Canvas: vgsvg.New(width, height), title: title, width: width, height: height}
+func newWebPage(title string, width, height vg.Length, styled bool) *webPage {
+	return &webPage{Canvas: vgsvg.New(width, height), title: title, width: width, height: height, styled: styled}
 }
 
 // FillString implements vg.Canvas.
@@ -58,6 +60,9 @@ func (p *webPage) WriteTo(w io.Writer) (int64, error) {
 	fmt.Fprintf(&out, `<svg class="wane-figure" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.5g %.5g" role="img" `+
 		`aria-label="%s" font-family="Liberation Sans, Arial, Helvetica, sans-serif">`+"\n",
 		p.width.Points(), p.height.Points(), html.EscapeString(title))
+	if p.styled {
+		out.WriteString("<style>" + PageStyle() + "</style>\n")
+	}
 	out.WriteString("<g ")
 	out.Write(drawing)
 	n, err := w.Write(out.Bytes())
@@ -132,9 +137,14 @@ func abs(x int) int { return max(x, -x) }
 
 // PageStyle returns the style sheet of the figures of a page (class wane-figure). The colours are custom properties,
 // --wane-3C48B4 for the colour #3C48B4 and so on: light by default, and dark where the browser or the attribute
-// data-theme of the root asks for it.
+// data-theme of the root asks for it. For what a page draws by itself the style of curve i, from 0 to 7, stands in
+// --wane-line-i, its colour, and --wane-dash-i, its dash pattern in points.
 func PageStyle() string {
-	var out, dark strings.Builder
+	var out, dark, light strings.Builder
+	for i, c := range palette() {
+		fmt.Fprintf(&light, "--wane-line-%d:%s;--wane-dash-%d:%s;", i, hexOf(c), i, dashWords(dashes()[i]))
+		fmt.Fprintf(&dark, "--wane-line-%d:%s;", i, hexOf(darkPalette()[i]))
+	}
 	for _, c := range pageColours() {
 		hex := hexOf(c.light)
 		name := "--wane-" + hex[1:]
@@ -143,7 +153,19 @@ func PageStyle() string {
 		}
 		fmt.Fprintf(&dark, "%s:%s;", name, hexOf(c.dark))
 	}
-	return ".wane-figure{display:block;width:100%;height:auto}\n" + out.String() +
+	return ":root{" + light.String() + "}\n.wane-figure{display:block;width:100%;height:auto}\n" + out.String() +
 		"@media screen and (prefers-color-scheme:dark){:root:not([data-theme=\"light\"]){" + dark.String() + "}}\n" +
 		"@media screen{:root[data-theme=\"dark\"]{" + dark.String() + "}}\n"
+}
+
+// dashWords writes a dash pattern as a style sheet does.
+func dashWords(pattern []vg.Length) string {
+	if len(pattern) == 0 {
+		return "none"
+	}
+	words := make([]string, len(pattern))
+	for i, length := range pattern {
+		words[i] = fmt.Sprintf("%g", length.Points())
+	}
+	return strings.Join(words, " ")
 }
