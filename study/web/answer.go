@@ -32,7 +32,7 @@ type view struct {
 	Status int    // 0: 200
 
 	Rows   func(w io.Writer, format string) error // as csv or json; nil: there is no such file
-	Figure func(w io.Writer, format string) error // as svg, png or pdf; nil: there is no such file
+	Figure func(w io.Writer, format string) error // as svg, png or pdf, or as an image; nil: there is no such file
 	File   string                                 // the name of files without their ending; empty: that of the template
 
 	UpTo int64 // the line of the log up to which the data go, if they are older than the study; 0: they are not
@@ -62,7 +62,7 @@ func (v *view) give(s *Server, w *counted, q *request) error {
 		w.Header().Set("Content-Security-Policy", figurePolicy)
 	}
 	var out bytes.Buffer
-	if err := write(&out, q.format); err != nil {
+	if err := write(&out, q.imageFormat()); err != nil {
 		return s.refuse(w, q, statusOf(err), err)
 	}
 	return (&file{Name: cmp.Or(v.File, v.Name) + "." + q.format, Type: types[q.format], Data: out.Bytes()}).give(s, w, q)

@@ -19,7 +19,7 @@ import (
 type coatingsPage struct {
 	Groups    *grid
 	Picture   picture
-	Image     string // the address of the figure, where it is too large for the page
+	Image     *image // the figure, where it is too large for the page
 	Exposure  string
 	Exposures []string
 }
@@ -64,7 +64,8 @@ func (s *Server) coatings(q *request) (answer, error) {
 	switch {
 	case q.format != "":
 	case countLines(curves) > mostLines:
-		p.Image = withQuery(coatingsAt+".svg", "exposure", p.Exposure)
+		p.Image = imageOf(coatingsAt, "Change of solar transmittance by coating in "+p.Exposure+": the table below has its numbers",
+			"exposure", p.Exposure)
 	default:
 		p.Picture, err = pictureOf(q.Context(), f)
 	}

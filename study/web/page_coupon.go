@@ -69,7 +69,7 @@ func (s *Server) coupon(q *request) (answer, error) {
 		"porosity", "bare_fraction", "solid_nm", "optical_thickness_nm", "gain_pp"), h.Rows, nil)
 	p.Figures = figuresOf(code, "")
 	if slices.ContainsFunc(h.Rows, func(r *study.Result) bool { return r.Change.Value.Valid() }) {
-		p.Over = append(p.Over, figure{Caption: "Change of solar transmittance against the baseline over the dose",
+		p.Over = append(p.Over, figure{Caption: "Change of solar transmittance against the baseline over the dose; bars: ± U (k = 2)",
 			Data: fileAt(couponAt(code), "json", ""), Kind: "rows", X: "dose", Y: "change_pp"})
 	}
 	if err := p.draw(s, q, h); err != nil {

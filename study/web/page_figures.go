@@ -16,7 +16,7 @@ type figurePage struct {
 	Coupon  string
 	Figures []entry // of the coupon
 	Picture picture
-	Image   string         // the address of the figure, where it is not in the page
+	Image   *image         // the figure, where it is not in the page
 	Refused *study.Refusal // there is nothing to draw
 	Pull    string
 	Pulls   []string // to choose from; nil: the figure is of all
@@ -85,7 +85,7 @@ func (s *Server) couponFigure(q *request) (answer, error) {
 		return v, nil
 	}
 	if couponFigures[k].slow && hasFigure(at, rows) {
-		p.Image = withQuery(couponAt(code)+"/"+at+".svg", "pull", p.Pull)
+		p.Image = imageOf(couponAt(code)+"/"+at, v.Title+": the file as CSV has its numbers", "pull", p.Pull)
 		return v, nil
 	}
 	f, err := drawn.OfCoupon(q.Context(), s.desk, at, p.options())

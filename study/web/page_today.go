@@ -10,7 +10,7 @@ import (
 type todayPage struct {
 	Day      string
 	Overview desk.Overview
-	Next     string // what is to be done next, as a command, and why
+	Next     entry // the page that does what is to be done next, and why
 	Why      string
 	NextPull string
 	Tasks    *grid
@@ -29,7 +29,8 @@ func (s *Server) today(q *request) (answer, error) {
 		return nil, err
 	}
 	p := &todayPage{Day: st.Day, Overview: st.Overview, NextPull: st.NextPull, Rules: shown.RuleLines(st.Rules)}
-	p.Next, p.Why = shown.NextVerb(st)
+	line, why := shown.NextVerb(st)
+	p.Next, p.Why = pageOf(line), why
 	tasks := shown.GroupTasks(st.Tasks)
 	p.More = max(0, len(tasks)-mostTaskLines)
 	p.Tasks = gridOf("What is due, the most urgent first", shown.TaskGroups(), pointers(tasks[:len(tasks)-p.More]), taskAt)

@@ -76,7 +76,7 @@ var templates = sync.OnceValue(readTemplates)
 
 func readTemplates() map[string]*template.Template {
 	functions := template.FuncMap{
-		"say": say, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
+		"say": say, "remedy": remedy, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
 		"choice": newChoice, "every": everyChoice,
 		"count": func(n int, thing string) string { return countWords(n, thing) },
 	}

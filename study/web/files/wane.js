@@ -15,6 +15,18 @@
       document.dispatchEvent(new CustomEvent("wane-theme"));
     });
   }
+  // The menu of a narrow window opens and closes.
+  var opens = document.getElementById("menu-button");
+  function open(is) { opens.setAttribute("aria-expanded", String(is)); }
+  if (opens) {
+    opens.hidden = false;
+    opens.addEventListener("click", function () { open(opens.getAttribute("aria-expanded") !== "true"); });
+    document.addEventListener("keydown", function (e) {
+      if (e.key !== "Escape" || opens.getAttribute("aria-expanded") !== "true") { return; }
+      open(false);
+      opens.focus();
+    });
+  }
   // A page whose figures are older than the study says when newer ones are there; one that has none yet appears by itself.
   var older = document.querySelector("[data-again]"), making = document.querySelector("[data-making]"), asked = 0;
   function ask() {
