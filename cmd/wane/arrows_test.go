@@ -24,11 +24,12 @@ var arrows = map[string]string{
 	"protocols/fields": "",
 	"study":            "",
 	"study/frame":      "study study/series",
-	"study/shown":      "study study/desk study/ageing study/guard study/evaluate study/difference study/population",
+	"study/shown": "study study/desk study/ageing study/guard study/evaluate study/difference study/population " +
+		"study/tint optics/colour",
 	"study/drawn": "study study/desk study/shown study/report study/ageing study/acceptance study/difference study/guard " +
 		"study/evaluate study/series study/shape study/tint",
 	"study/web": "study study/desk study/intake/text study/shown study/drawn study/table study/report study/ageing " +
-		"study/difference study/series",
+		"study/difference study/series study/evaluate study/tint optics/colour",
 	"study/web/webtest": "",
 	"study/store":       "study",
 	"study/table":       "study",

@@ -17,6 +17,7 @@ import (
 	"wane/study/desk"
 	"wane/study/evaluate"
 	"wane/study/report"
+	"wane/study/shown"
 )
 
 const predictLong = `Compute what a film would show, without any reading: its solar transmittance and gain, its
@@ -118,7 +119,7 @@ func (o *predictOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.rangeText, "range", "380-1100", "range of the wavelengths of the spectrum, in nm")
 	f.Float64Var(&v.StepNM, "step-nm", 2, "step of the wavelengths, in nm")
 	f.StringVar(&o.light, "light", colour.D65.String(),
-		"light that the colour is seen under: "+strings.Join(lightWords(), ", "))
+		"light that the colour is seen under: "+strings.Join(shown.LightWords(), ", "))
 	f.StringVar(&o.from, "from", "", "start from the fit of this coupon of the study")
 	f.IntVar(&o.pull, "pull", 0, "with --from: at this pull")
 	f.StringVar(&o.spot, "spot", "", "with --from: of this spot, where there are several")
@@ -132,15 +133,8 @@ func (o *predictOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&o.figure, "figure", "", "draw the spectrum into this file, .svg, .png or .pdf")
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	o.study.completeFlag(cmd, "from", func(c *desk.Codes) []string { return c.Coupons })
-	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats, "light": lightWords(),
+	completeWords(cmd, map[string][]string{"polarisation": polarisationWords, "format": formats, "light": shown.LightWords(),
 		"condition": study.Conditions()})
-}
-
-func lightWords() (words []string) {
-	for _, l := range colour.Lights {
-		words = append(words, l.String())
-	}
-	return words
 }
 
 // paneFlags are those that --from has from the study.
@@ -155,7 +149,7 @@ func (o *predictOptions) parse(cmd *cobra.Command) (err error) {
 	if err := oneOf("polarisation", o.of.View.Polarisation, polarisationWords); err != nil {
 		return err
 	}
-	if err := oneOf("light", o.light, lightWords()); err != nil {
+	if err := oneOf("light", o.light, shown.LightWords()); err != nil {
 		return err
 	}
 	if o.of.View.Light, err = evaluate.ParseLight(o.light); err != nil {

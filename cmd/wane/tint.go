@@ -2,8 +2,6 @@ package main
 
 import (
 	"bytes"
-	"errors"
-	"fmt"
 	"os"
 	"slices"
 	"strconv"
@@ -11,10 +9,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"wane/optics"
 	"wane/optics/colour"
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/shown"
 	"wane/study/tint"
 )
 
@@ -61,9 +59,9 @@ func newTintCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error { return runTint(cmd, o) },
 	}
 	o.study.bind(cmd)
-	bindListing(cmd, &o.list, tintColumns())
+	bindListing(cmd, &o.list, shown.Tints())
 	f := cmd.Flags()
-	f.StringVar(&o.light, "light", "D65", "under which light: "+strings.Join(lightWords(), ", "))
+	f.StringVar(&o.light, "light", "D65", "under which light: "+strings.Join(shown.LightWords(), ", "))
 	f.StringVar(&o.angles, "angles", "",
 		"angles in degrees from the normal, separated by commas; without it those that the study was read at")
 	f.StringVar(&o.coating, "coating", "", "films of this coating only")
@@ -76,7 +74,7 @@ func newTintCommand() *cobra.Command {
 	f.StringVar(&o.spot, "spot", "", "where the surface is in the picture: x,y,width,height in pixels")
 	f.StringVar(&o.sheetArea, "sheet-area", "", "where the white sheet is in the picture: x,y,width,height in pixels")
 	f.Float64Var(&o.spread, "spread", 1, "standard deviation of the measured tint, as a colour difference (CIEDE2000)")
-	completeWords(cmd, map[string][]string{"light": lightWords()})
+	completeWords(cmd, map[string][]string{"light": shown.LightWords()})
 	return cmd
 }
 
@@ -87,10 +85,10 @@ func (o *tintOptions) check(cmd *cobra.Command) error {
 	if err := o.list.check(cmd); err != nil {
 		return err
 	}
-	if err := oneOf("light", o.light, lightWords()); err != nil {
+	if err := oneOf("light", o.light, shown.LightWords()); err != nil {
 		return err
 	}
-	light := colour.Lights[slices.Index(lightWords(), o.light)]
+	light := colour.Lights[slices.Index(shown.LightWords(), o.light)]
 	o.opt = desk.TintOptions{Coating: o.coating, Most: mostTints, Light: light}
 	if o.angles != "" {
 		angles, err := degrees("angles", o.angles)
@@ -156,7 +154,7 @@ func runTint(cmd *cobra.Command, o *tintOptions) error {
 	if measured != nil {
 		return o.match(cmd, *measured)
 	}
-	columns, err := tintColumns().Choose(o.list.format, o.list.named)
+	columns, err := shown.Tints().Choose(o.list.format, o.list.named)
 	if err != nil {
 		return err
 	}
@@ -205,8 +203,8 @@ func (o *tintOptions) measured() (*tint.Measured, error) {
 		if err != nil {
 			return nil, err
 		}
-		m, err := tint.OfCamera(rgbOf(surface), rgbOf(sheet), o.opt.Light, o.spread)
-		return &m, noSheet(err)
+		m, err := desk.TintOfCamera(rgbOf(surface), rgbOf(sheet), o.opt.Light, o.spread)
+		return &m, err
 	case o.picture != "":
 		return o.ofPicture()
 	}
@@ -214,19 +212,6 @@ func (o *tintOptions) measured() (*tint.Measured, error) {
 }
 
 func rgbOf(v []float64) colour.RGB { return colour.RGB{R: v[0] / 255, G: v[1] / 255, B: v[2] / 255} }
-
-// noSheet refuses what is no white sheet.
-func noSheet(err error) error {
-	var domain *optics.DomainError
-	if !errors.As(err, &domain) {
-		return err
-	}
-	return &study.Refusal{
-		Fault: fmt.Sprintf("what is named as the white sheet is none: a part of it is %.0f of 255, and it must be between 90 and 253",
-			255*domain.Value),
-		Try: "lay a sheet of white paper beside the coupon in the same light, and take a picture in which it is bright but " +
-			"not blown out"}
-}
 
 // ofPicture returns the tint of a picture.
 func (o *tintOptions) ofPicture() (*tint.Measured, error) {
@@ -243,12 +228,8 @@ func (o *tintOptions) ofPicture() (*tint.Measured, error) {
 		return nil, &study.Refusal{File: o.picture, Fault: "the picture cannot be read", Try: "check the name and the folder",
 			Cause: err}
 	}
-	m, err := tint.FromPicture(bytes.NewReader(data), areas[0], areas[1], o.opt.Light, o.spread)
-	var picture *tint.PictureError
-	if errors.As(err, &picture) {
-		return nil, &study.Refusal{File: o.picture, Fault: picture.Fault, Try: picture.Try, Cause: err}
-	}
-	return &m, noSheet(err)
+	m, err := desk.TintOfPicture(o.picture, bytes.NewReader(data), areas[0], areas[1], o.opt.Light, o.spread)
+	return &m, err
 }
 
 // numbersOf reads n numbers that commas separate.

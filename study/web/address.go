@@ -14,6 +14,7 @@ const (
 	compareAt  = "/coatings/compare"
 	rulesAt    = "/rules"
 	sessionsAt = "/sessions"
+	tintAt     = "/tint"
 	logAt      = "/log"
 	guideAt    = "/guide"
 	enterAt    = "/enter"

@@ -27,7 +27,7 @@ func FuzzForms(f *testing.F) {
 		}) {
 			t.Skip("no header can have it")
 		}
-		for _, path := range []string{"/name", "/enter"} {
+		for _, path := range []string{"/name", "/enter", "/tint"} {
 			got := s.do("POST", path, body, header("Content-Type", kind))
 			assert.Contains(t, []int{http.StatusBadRequest, http.StatusForbidden, http.StatusUnprocessableEntity,
 				http.StatusNotFound, http.StatusMethodNotAllowed}, got.StatusCode, "a form without the token of the session")
@@ -48,7 +48,7 @@ func FuzzAddresses(f *testing.F) {
 	for _, path := range []string{"/coupons/A01", "/coupons/%2e%2e/x", "/coupons?part=-1&find=%00",
 		"/coupons/a%2Ecsv.json",
 		"/guide/..%2f", "//evil.example/", "/log?verb=<b>&part=99", "/coupons/A01/spectra.csv?thin=1",
-		"/sessions.png?chart=9"} {
+		"/sessions.png?chart=9", "/tint.svg?angles=8,,;1e9&lab=NaN,1,2", "/tint?angles=8&camera=1,2,3&spread=-0"} {
 		f.Add(path)
 	}
 	shared := serve(f, newStudy(f, coupons, exposures, pulls), web.Options{})

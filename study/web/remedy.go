@@ -15,7 +15,7 @@ func verbs() map[string]entry {
 		"log": {Name: "Log", At: logAt}, "measure": {Name: "Measurements", At: measureAt},
 		"move": {Name: "Move readings", At: moveAt}, "report": {Name: "Report", At: reportAt},
 		"results": {Name: "Coupons", At: couponsAt}, "review": {Name: "Judge", At: judgeAt},
-		"rule": {Name: "Rules", At: rulesAt}, "status": {Name: "Today", At: todayAt},
+		"rule": {Name: "Rules", At: rulesAt}, "status": {Name: "Today", At: todayAt}, "tint": {Name: "Tints", At: tintAt},
 	}
 }
 

@@ -46,7 +46,7 @@ func menu(now string) []entry {
 	all := []entry{{Name: "Today", At: todayAt}, {Name: "Enrol", At: enrolAt}, {Name: "Take in", At: intakeAt},
 		{Name: "Judge", At: judgeAt}, {Name: "Fit", At: fitAt}, {Name: "Correct", At: moveAt}, {Name: "Report", At: reportAt},
 		{Name: "Coupons", At: couponsAt},
-		{Name: "Coatings", At: coatingsAt}, {Name: "Rules", At: rulesAt}, {Name: "Sessions", At: sessionsAt},
+		{Name: "Coatings", At: coatingsAt}, {Name: "Tints", At: tintAt}, {Name: "Rules", At: rulesAt}, {Name: "Sessions", At: sessionsAt},
 		{Name: "Log", At: logAt}, {Name: "Guide", At: guideAt}}
 	for i := range all {
 		all[i].Now = all[i].At == now
