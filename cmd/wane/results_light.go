@@ -1,15 +1,14 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 
 	"github.com/spf13/cobra"
 
-	"wane/study"
 	"wane/study/desk"
 	"wane/study/evaluate"
+	"wane/study/shown"
 )
 
 // lightOptions say in which other sunlight results are stated.
@@ -105,61 +104,6 @@ func (o *lightOptions) read() error {
 	return add(evaluate.IdealLight(o.bandGap, gap))
 }
 
-// litColumns are the columns of results in other lights.
-func litColumns(lights []evaluate.Light) listing[*desk.LitRow] {
-	type row = desk.LitRow
-	value := valueColumn[*row]
-	l := listing[*row]{
-		value("coupon", func(r *row) any { return r.Coupon }).Ranked(1, "", nil),
-		value("role", func(r *row) any { return r.Role }),
-		value("coating", func(r *row) any { return orEmpty(r.Coating) }).Ranked(4, "", nil),
-		value("lot", func(r *row) any { return orEmpty(r.Lot) }),
-		value("exposure", func(r *row) any { return orEmpty(r.Exposure) }),
-		value("pull", func(r *row) any { return orNil(r.Pull) }).Ranked(1, "", nil),
-		value("dose", func(r *row) any { return orNil(r.Dose) }),
-		value("dose_unit", func(r *row) any { return orEmpty(r.DoseUnit) }),
-		value("spot", func(r *row) any { return r.Spot }).Ranked(1, "", nil),
-		value("condition", func(r *row) any { return orEmpty(r.Condition) }),
-		value("session", func(r *row) any { return orEmpty(r.Session) }),
-	}
-	measured := func(name string, rank int, head string, factor float64, of func(r *row) study.Measure) {
-		l = append(l, value(name, func(r *row) any { return orNil(of(r).Value) }).
-			Ranked(rank, head, func(r *row) string { return plusMinus(of(r), factor, "") }),
-			value("u_"+name, func(r *row) any { return orNil(of(r).U) }))
-	}
-	measured("solar_T", 3, "solar T / %", 100, func(r *row) study.Measure { return r.SolarT })
-	measured("corrected_change_pp", 5, "corrected / pp", 1, func(r *row) study.Measure { return r.CorrectedChange })
-	for i := range lights {
-		name := lights[i].Name
-		in := func(of func(l *desk.Lit) study.Measure) func(r *row) study.Measure {
-			return func(r *row) study.Measure {
-				if r.In[i].Row == nil {
-					return study.NoMeasure()
-				}
-				return of(&r.In[i])
-			}
-		}
-		measured("T_"+name, 2, "T "+name+" / %", 100, in(func(l *desk.Lit) study.Measure { return l.Row.SolarT }))
-		if lights[i].Response != nil {
-			measured("current_change_percent", 4, "current / %", 1, in(func(l *desk.Lit) study.Measure {
-				return l.CurrentChange(l.Row.Change)
-			}))
-			measured("corrected_current_change_percent", 1, "current, corrected / %", 1, in(func(l *desk.Lit) study.Measure {
-				return l.CurrentChange(l.Row.CorrectedChange)
-			}))
-			continue
-		}
-		measured("modifier_"+name, 3, "T "+name+" / solar T", 1, in(func(l *desk.Lit) study.Measure { return l.Modifier }))
-		measured("gain_"+name+"_pp", 4, "gain "+name+" / pp", 1, in(func(l *desk.Lit) study.Measure { return l.Row.Gain }))
-		measured("change_"+name+"_pp", 4, "change "+name+" / pp", 1, in(func(l *desk.Lit) study.Measure { return l.Row.Change }))
-		measured("corrected_change_"+name+"_pp", 1, "corrected "+name+" / pp", 1, in(func(l *desk.Lit) study.Measure {
-			return l.Row.CorrectedChange
-		}))
-	}
-	return append(l, value("lossless", func(r *row) any { return losslessCell(r.Result) }),
-		value("flags", func(r *row) any { return append([]string{}, r.Flags...) }).Ranked(3, "", nil).Folded(24))
-}
-
 // listLit prints results in other lights, in any format.
 func listLit(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listing[*desk.LitRow]) error {
 	p := pageOf(cmd)
@@ -179,16 +123,16 @@ func listLit(cmd *cobra.Command, d *desk.Desk, o *resultsOptions, columns listin
 	if err := out.end(); err != nil || o.list.format != "table" || rows == 0 {
 		return err
 	}
-	for i := range o.light.lights {
-		light := &o.light.lights[i]
-		if err := writeLine(p, fmt.Sprintf("%s: AM1.5 global, unpolarised, %s", light.Name, light.Says)); err != nil {
+	lines := shown.LightLines(o.light.lights)
+	if lossless > 0 {
+		lines = append(lines, losslessWords)
+	}
+	for _, line := range lines {
+		if err := writeLine(p, line); err != nil {
 			return err
 		}
 	}
-	if err := writeLine(p, "values ± U (k=2), through the front surface; fitted now, nothing is stored"); err != nil || lossless == 0 {
-		return err
-	}
-	return writeLine(p, losslessWords)
+	return nil
 }
 
 // checkLight refuses flags that do not go with those of lights.
@@ -208,6 +152,6 @@ func (o *resultsOptions) checkLight(cmd *cobra.Command) error {
 
 // litLister returns what prints results in other lights.
 func (o *resultsOptions) litLister() (func(cmd *cobra.Command, d *desk.Desk) error, error) {
-	columns, err := litColumns(o.light.lights).Choose(o.list.format, o.list.named)
+	columns, err := shown.InLight(o.light.lights).Choose(o.list.format, o.list.named)
 	return func(cmd *cobra.Command, d *desk.Desk) error { return listLit(cmd, d, o, columns) }, err
 }

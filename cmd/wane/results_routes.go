@@ -11,6 +11,7 @@ import (
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 // routeColumns are the columns of results --routes.
@@ -50,16 +51,8 @@ func routeColumns() listing[*ageing.RouteRow] {
 	for _, route := range ageing.AllRoutes() {
 		l = append(l, value("flags_"+string(route), func(r *row) any { return append([]string{}, r.Of(route).Flags...) }))
 	}
-	return append(l, value("lossless", func(r *row) any { return losslessCell(of(r)) }),
+	return append(l, value("lossless", func(r *row) any { return shown.Lossless(of(r)) }),
 		cellColumn("flags", 5, "", routeFlagWords).Folded(24))
-}
-
-// losslessCell says whether solar values take the film as lossless; nil where there are none.
-func losslessCell(r *study.Result) any {
-	if !r.SolarT.Value.Valid() {
-		return nil
-	}
-	return r.IsLossless()
 }
 
 // pairColumns are those of the difference of two routes.

@@ -15,6 +15,7 @@ const (
 	rulesAt    = "/rules"
 	sessionsAt = "/sessions"
 	tintAt     = "/tint"
+	lightAt    = "/light"
 	logAt      = "/log"
 	guideAt    = "/guide"
 	enterAt    = "/enter"

@@ -30,6 +30,7 @@ type couponPage struct {
 	Over     []figure // over the dose
 	Pictures []picture
 	Photos   []photo
+	InLight  string // the address of its results in other light
 }
 
 // figure is a figure of a page: drawn by script of data, or else a picture.
@@ -60,7 +61,7 @@ func (s *Server) coupon(q *request) (answer, error) {
 	}
 	p := &couponPage{Coupon: code, Words: shown.CouponWords(h), Protocol: shown.ProtocolLines(h), Life: shown.LifeLines(h),
 		Gaps: shown.GapLines(h), Changes: shown.ChangeLines(h), Measured: shown.MeasuredLines(h),
-		Judged: shown.JudgedLines(h), Photos: photosOf(code, h),
+		Judged: shown.JudgedLines(h), Photos: photosOf(code, h), InLight: withQuery(lightAt, "coupon", code),
 		Correct: shown.CorrectedLines(h), Spectra: spectra}
 	all := shown.Results()
 	p.Rows = gridOf("Results by pull and spot; values ± U (k=2)", shown.History().Table(), h.Rows, nil)

@@ -60,10 +60,10 @@ type Server struct {
 	lasts  lasts
 }
 
-// lasts are the last fit and the last report since the server began.
+// lasts are the last fit, the last report and the last other light since the server began.
 type lasts struct {
-	mu          sync.Mutex
-	fit, report *task
+	mu                 sync.Mutex
+	fit, report, light *task
 }
 
 // New returns the pages of a study, which stays open as long as they are served.

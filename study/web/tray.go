@@ -50,6 +50,16 @@ type trays struct {
 // receive keeps the files of a form in a new tray. What a person writes instead of a file is kept under textName, if the form
 // has a field of the name text that is not empty.
 func (s *Server) receive(q *request, textName string) (*tray, error) {
+	t, err := s.receiveAny(q, textName)
+	if err == nil && len(t.Files) == 0 {
+		return nil, errors.Join(&study.Refusal{Fault: "no file is chosen",
+			Try: "choose files, or drag them onto the page, and send the form again"}, os.RemoveAll(t.folder))
+	}
+	return t, err
+}
+
+// receiveAny is receive of a form that may have no file.
+func (s *Server) receiveAny(q *request, textName string) (*tray, error) {
 	folder, err := os.MkdirTemp("", "wane-upload-")
 	if err != nil {
 		return nil, cannotKeep(err)
@@ -161,9 +171,6 @@ func (t *tray) fill(q *request, textName string) error {
 		if err := t.put(root, textName, strings.NewReader(text)); err != nil {
 			return err
 		}
-	}
-	if len(t.Files) == 0 {
-		return &study.Refusal{Fault: "no file is chosen", Try: "choose files, or drag them onto the page, and send the form again"}
 	}
 	slices.Sort(t.Files)
 	return nil
