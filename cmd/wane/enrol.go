@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wane/study/desk"
+	"wane/study/shown"
 )
 
 const enrolLong = `Enrol coupons, exposures and pulls, what happened to coupons and what exposures gave them,
@@ -106,10 +107,6 @@ func (o *enrolOptions) enrolFrom(cmd *cobra.Command) error {
 			return err
 		}
 		reportGuards(cmd.ErrOrStderr(), &m.Guards)
-		if m.Rows == 0 {
-			return printLine(cmd.OutOrStdout(), "merged: nothing new; all of it was here already")
-		}
-		return printLine(cmd.OutOrStdout(), "merged: %s, %s with %s, %s; now run wane fit", count(m.Coupons, "coupon"),
-			count(m.Exports, "export"), count(m.Readings, "curve"), count(m.Measurements, "measurement"))
+		return printLine(cmd.OutOrStdout(), "%s", shown.MergedWords(m))
 	})
 }

@@ -186,7 +186,7 @@ func (o *intakeOptions) runReplace(cmd *cobra.Command, paths []string, opt desk.
 				return err
 			}
 		}
-		_, err = fmt.Fprintf(cmd.OutOrStdout(), "replaced or added: %s; as before: %d\n", count(len(moved.Readings), "curve"), moved.Same)
+		_, err = fmt.Fprintln(cmd.OutOrStdout(), shown.ReplacedWords(moved))
 		return err
 	})
 }

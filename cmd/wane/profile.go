@@ -11,6 +11,7 @@ import (
 	"wane/study"
 	"wane/study/desk"
 	"wane/study/intake/source"
+	"wane/study/shown"
 )
 
 const profileLong = `A profile answers, once, the questions that a kind of export leaves open, and says where its
@@ -146,14 +147,7 @@ func newProfileAddCommand() *cobra.Command {
 }
 
 func sayKept(w io.Writer, kept desk.KeptProfile) error {
-	text := "kept as version %d of profile %s"
-	if kept.Version > 1 {
-		text = "kept as version %d of profile %s; earlier versions stay; an intake by name uses the latest"
-	}
-	if !kept.Added {
-		text = "known already as version %d of profile %s"
-	}
-	return printLine(w, text, kept.Version, kept.Name)
+	return printLine(w, "%s", shown.KeptProfileWords(&kept))
 }
 
 // profileColumns are the columns of the list of profiles.

@@ -67,3 +67,29 @@ func MeasuredWords(in *desk.Measured) string {
 	return fmt.Sprintf("taken in: %s with %s from %s; known already: %d", Count(in.Rows, "value"),
 		Count(in.Pictures, "picture"), Count(in.Files, "table"), in.Known)
 }
+
+// KeptProfileWords say that the study has a profile.
+func KeptProfileWords(kept *desk.KeptProfile) string {
+	words := fmt.Sprintf("version %d of profile %s", kept.Version, kept.Name)
+	switch {
+	case !kept.Added:
+		return "known already as " + words
+	case kept.Version > 1:
+		return "kept as " + words + "; earlier versions stay; an intake by name uses the latest"
+	}
+	return "kept as " + words
+}
+
+// MergedWords say what was merged of another study.
+func MergedWords(m *desk.Merged) string {
+	if m.Rows == 0 {
+		return "merged: nothing new; all of it was here already"
+	}
+	return fmt.Sprintf("merged: %s, %s with %s, %s; now run wane fit", Count(m.Coupons, "coupon"),
+		Count(m.Exports, "export"), Count(m.Readings, "curve"), Count(m.Measurements, "measurement"))
+}
+
+// ReplacedWords say what was replaced.
+func ReplacedWords(moved *desk.Moved) string {
+	return fmt.Sprintf("replaced or added: %s; as before: %d", Count(len(moved.Readings), "curve"), moved.Same)
+}

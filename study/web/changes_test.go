@@ -290,7 +290,7 @@ func TestRefusedChangesWriteNothing(t *testing.T) {
 // changesOf are the addresses of forms.
 var changesOf = []string{"/enrol", "/measure", "/events", "/intake", "/intake/X/place", "/intake/X/map", "/intake/X/answer",
 	"/intake/X/forget", "/intake/X/take", "/intake/X/remove", "/judge", "/fit", "/move", "/amend", "/rules", "/rules/judge",
-	"/report"}
+	"/report", "/enrol/from", "/intake/X/replace"}
 
 func TestNoChangeForAnotherSiteOrWithoutAToken(t *testing.T) {
 	d := newStudy(t, plain, exposures, pulls)

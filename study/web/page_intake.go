@@ -164,6 +164,7 @@ type exportsPage struct {
 	TooMany           bool
 	Unplaced          []troubleLine
 	StreamsAt, PageAt string
+	Answered          bool // a question was
 
 	Polarisations []string
 }
@@ -210,7 +211,7 @@ func (s *Server) exports(q *request) (answer, error) {
 	if u.task.isBusy() {
 		return v, nil
 	}
-	p.Task = nil
+	p.Task, p.Answered = nil, len(u.answers) > 0
 	if u.task != nil {
 		p.Taken = takenOf(t, u.task)
 	}
@@ -298,15 +299,18 @@ func (s *Server) take(q *request) (answer, error) {
 	}
 	mapFile, profile := u.where(t)
 	if mapFile == "" && profile == "" {
-		return nil, &study.Refusal{Fault: "nothing says where the curves belong", Try: "choose a map or a profile first, or say it " +
-			"on the page"}
+		return nil, nothingPlaces()
 	}
 	opt, replies := desk.IntakeOptions{Profile: profile}, cloneReplies(u.answers)
+	how := desk.Asking{Ask: replies.ask, SaveAs: strings.TrimSpace(q.PostFormValue("save-profile"))}
 	u.task = s.begin(d.Who(), "export", func(ctx context.Context, progress desk.Progress) (any, error) {
 		opt.Progress = progress
 		in, err := d.Intake(ctx, mapFile, []string{t.folder}, opt)
 		if err == nil {
-			_, err = d.AskRefused(ctx, mapFile, in, desk.Asking{Ask: replies.ask}, opt)
+			var saved *desk.KeptProfile
+			if saved, err = d.AskRefused(ctx, mapFile, in, how, opt); saved != nil {
+				in.Notes = append(in.Notes, shown.KeptProfileWords(saved))
+			}
 		}
 		return in, err
 	})
@@ -316,6 +320,11 @@ func (s *Server) take(q *request) (answer, error) {
 	case <-time.After(waitFirst / 4):
 	}
 	return &done{To: trayAt(t.id)}, nil
+}
+
+func nothingPlaces() error {
+	return &study.Refusal{Fault: "nothing says where the curves belong", Try: "choose a map or a profile first, or say it " +
+		"on the page"}
 }
 
 // takeAway removes the files of a tray.

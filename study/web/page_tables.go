@@ -71,6 +71,31 @@ func (s *Server) enrol(q *request) (answer, error) {
 	})
 }
 
+// enrolFrom merges the study of another laboratory.
+func (s *Server) enrolFrom(q *request) (answer, error) {
+	d, err := q.desk()
+	if err != nil {
+		return nil, err
+	}
+	return s.withTables(q, "", func(t *tray) (answer, error) {
+		if len(t.Files) != 1 {
+			return nil, &study.Refusal{Fault: "a study is one file, and " + countWords(len(t.Files), "file") + " are chosen",
+				Try: "choose one file that ends in .wane"}
+		}
+		other := t.at(t.Files[0])
+		m, err := d.EnrolFrom(q.Context(), other)
+		var failure *study.Failure
+		if errors.As(err, &failure) && failure.File == other { // this study is well
+			refused := study.Refusal(*failure)
+			err = &refused
+		}
+		if err != nil {
+			return nil, err
+		}
+		return &done{To: enrolAt, Said: shown.MergedWords(m), Notes: append(t.plainAll(m.Notes), shown.GuardLines(&m.Guards)...)}, nil
+	})
+}
+
 // measure takes tables of measurements in, with the pictures that they name.
 func (s *Server) measure(q *request) (answer, error) {
 	d, err := q.desk()

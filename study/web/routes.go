@@ -62,6 +62,7 @@ func (s *Server) changes() []route {
 	return []route{
 		{pattern: nameAt, make: s.setName},
 		{pattern: enrolAt, make: s.enrol, most: largestUpload},
+		{pattern: enrolAt + "/from", make: s.enrolFrom, most: largestUpload},
 		{pattern: measureAt, make: s.measure, most: largestUpload},
 		{pattern: eventAt, make: s.addEvent},
 		{pattern: tintAt, make: s.readTint, most: largestPicture, reads: true},
@@ -72,6 +73,7 @@ func (s *Server) changes() []route {
 		{pattern: intakeAt + "/{tray}/answer", make: s.reply},
 		{pattern: intakeAt + "/{tray}/forget", make: s.forget},
 		{pattern: intakeAt + "/{tray}/take", make: s.take},
+		{pattern: intakeAt + "/{tray}/replace", make: s.replace},
 		{pattern: intakeAt + "/{tray}/remove", make: s.takeAway},
 		{pattern: judgeAt, make: s.judge},
 		{pattern: fitAt, make: s.fit},
