@@ -24,7 +24,7 @@ func TestPagesInABrowser(t *testing.T) {
 	const coupon = "/coupons/A%3Cb%3E1"
 	pages := []string{"/today", "/coupons", coupon, coupon + "/spectra", coupon + "/structure", coupon + "/material", "/coatings",
 		"/coatings/compare", "/rules", "/enrol", "/measure", "/events", "/intake", "/judge", "/fit", "/move", "/amend", "/report",
-		"/sessions", "/log", "/guide", "/name"}
+		"/sessions", "/log", "/guide", "/name", "/tint", "/tint?angles=8&lab=3,2,-9", "/tint?lab=3", "/light"}
 	for _, figure := range []string{"pulls", "fit", "sunlight", "budget"} {
 		pages = append(pages, coupon+"/"+figure, "/coupons/A02/"+figure) // A02 has no results
 	}
@@ -35,7 +35,7 @@ func TestPagesInABrowser(t *testing.T) {
 		}{{1280, "light"}, {390, "dark"}, {820, "light"}} {
 			b.Run(page, webtest.Look(at.width, at.scheme), chromedp.Navigate(s.url+page))
 			b.Check(fmt.Sprintf("%s, %d px, %s", page, at.width, at.scheme))
-			name := strings.NewReplacer("/", "-", "%", "").Replace(page[1:])
+			name := strings.NewReplacer("/", "-", "%", "", "?", "-", "&", "-").Replace(page[1:])
 			b.Picture(fmt.Sprintf("%s-%d-%s", name, at.width, at.scheme))
 			if i == 0 {
 				webtest.Keep(t, name, s.get(page).body)
