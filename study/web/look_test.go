@@ -42,7 +42,7 @@ func TestFiguresThatPagesName(t *testing.T) {
 func TestNextStepsAreLinks(t *testing.T) {
 	s := serve(t, newStudy(t), web.Options{})
 	assert.Contains(t, s.get("/today").body, `<a id="next-step" href="/guide/rosters">Guide: rosters</a> `+
-		`<span><bdi>no coupon is enrolled: it says what <a href="/enrol">wane enrol</a> takes</bdi></span>`)
+		`<span><bdi dir="ltr">no coupon is enrolled: it says what <a href="/enrol">wane enrol</a> takes</bdi></span>`)
 	assert.Contains(t, s.get("/coatings/compare").body, `<a href="/enrol">wane enrol</a> exposures.csv`)
 	s = serve(t, newStudy(t, coupons, exposures, pulls), web.Options{})
 	assert.Contains(t, s.get("/today").body, `<a id="next-step" href="/guide/map">`)

@@ -42,9 +42,17 @@ func (s *Server) today(q *request) (answer, error) {
 		File: "due", Rows: rowsFile(shown.Tasks(), pointers(st.Tasks))}, nil
 }
 
-// taskAt leads from the coupons of tasks to them.
+// taskPages are the pages on which tasks are done.
+func taskPages() map[desk.TaskKind]string {
+	return map[desk.TaskKind]string{desk.TaskMeasure: intakeAt, desk.TaskTakeIn: intakeAt, desk.TaskJudge: judgeAt,
+		desk.TaskFit: fitAt, desk.TaskCertificate: enrolAt}
+}
+
+// taskAt leads from tasks to the pages that do them, and from their coupons to these.
 func taskAt(column string, g *shown.TaskGroup) string {
 	switch {
+	case column == "task":
+		return taskPages()[g.Task.Task]
 	case column == "coupons" && len(g.Coupons) == 1:
 		return couponAt(g.Coupons[0])
 	case column == "coupons" && g.Exposure != "":

@@ -34,9 +34,9 @@ func pageOf(line string) entry {
 	return verbs()[words[1]]
 }
 
-// remedy writes what can be done as say writes a text, and commands that pages do as well as links to these.
+// remedy writes what can be done as tell writes a line, and commands that pages do as well as links to these.
 func remedy(text string) template.HTML {
-	return template.HTML(named.ReplaceAllStringFunc(string(say(text)), func(line string) string {
+	return template.HTML(named.ReplaceAllStringFunc(string(tell(text)), func(line string) string {
 		if at := pageOf(line).At; at != "" {
 			return `<a href="` + template.HTMLEscapeString(at) + `">` + line + "</a>"
 		}

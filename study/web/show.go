@@ -76,7 +76,7 @@ var templates = sync.OnceValue(readTemplates)
 
 func readTemplates() map[string]*template.Template {
 	functions := template.FuncMap{
-		"say": say, "remedy": remedy, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
+		"say": say, "tell": tell, "remedy": remedy, "coupon": couponAt, "topicAt": topicAt, "file": fileURL, "sessionAt": sessionAt, "ruleAt": ruleAt,
 		"choice": newChoice, "every": everyChoice,
 		"count": func(n int, thing string) string { return countWords(n, thing) },
 	}
@@ -100,6 +100,11 @@ func readTemplates() map[string]*template.Template {
 // say writes a name or a text of others: what hides something is quoted, and the direction of its script stays within.
 func say(text string) template.HTML {
 	return template.HTML("<bdi>" + template.HTMLEscapeString(study.Shown(text)) + "</bdi>")
+}
+
+// tell writes a line of ours as say writes a text. It goes from left to right, whatever the name with which it begins.
+func tell(text string) template.HTML {
+	return template.HTML(`<bdi dir="ltr">` + template.HTMLEscapeString(study.Shown(text)) + "</bdi>")
 }
 
 // show writes a view as a page. A browser without a session gets one, so that its forms have a token.

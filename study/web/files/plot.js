@@ -131,6 +131,12 @@
     return [low - room, high + room];
   }
 
+  // wider is a range with room for marks at its ends.
+  function wider(low, high) {
+    var room = (high - low) * 0.02 || 1;
+    return [low - room, high + room];
+  }
+
   function draw(figure, rows) {
     var x = figure.dataset.x, y = figure.dataset.y, points = figure.dataset.kind === "rows";
     var all = points ? lines(rows, x, y) : rows.length ? curves(rows, x, y) : [];
@@ -146,7 +152,8 @@
     function said(_, v) { return v === null || v === undefined ? "" : v.toPrecision(4); }
     var plot = new uPlot({
       width: Math.max(canvas.clientWidth, 240), height: points ? 260 : 380,
-      scales: { x: { time: false }, y: points ? { range: function (u, low, high) { return u.zoomed ? [low, high] : withBars(all); } } : {} },
+      scales: { x: points ? { time: false, range: function (u, low, high) { return u.zoomed ? [low, high] : wider(low, high); } } : { time: false },
+        y: points ? { range: function (u, low, high) { return u.zoomed ? [low, high] : withBars(all); } } : {} },
       axes: [axis(titles[0], 46), axis(titles[1], 64)],
       series: [{ label: points ? x : "nm", value: function (_, v) { return v === null ? "" : String(v); } }].concat(all.map(function (s, i) {
         return { label: s.label, stroke: styles[i].colour, width: 1.6, spanGaps: true, dash: styles[i].dash, points: { show: false },
