@@ -120,6 +120,9 @@ func LifeLines(h *desk.History) (lines []string) {
 				words += ", " + more
 			}
 		}
+		if e.Picture != "" {
+			words += ", picture " + e.Picture
+		}
 		lines = append(lines, words)
 	}
 	return lines

@@ -23,6 +23,9 @@
 // A form that is about what the person saw has the line of the log in it ({{template "token" $}} does that); a change
 // asks request.since(VERB...) what others have done after that line, and returns [conflict] if it matters.
 //
+// A form that changes nothing of the study, since it only brings a picture or asks for long work, stands in the list with
+// reads: it works where the study is served to be read only.
+//
 // Files that a form brings are in a [tray], a private folder under names that lead nowhere else, and go with it. What takes
 // long is a [task]: it goes on when its page is left, and the page follows it by a stream. Who corrects or judges waits for
 // those before, and is told by a [conflict] what they did since the page was made.

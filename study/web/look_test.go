@@ -137,3 +137,11 @@ func TestAreasAreDrawnOnAPicture(t *testing.T) {
 	b.Run("compare", chromedp.Click("#read-picture"), webtest.Says("Thicknesses that cannot be excluded"))
 	b.Check("what it can come from")
 }
+
+// What happened to a coupon is on its page with the note and the picture that were stated.
+func TestEventsOfACoupon(t *testing.T) {
+	s := serve(t, newStudy(t, coupons, exposures, pulls), web.Options{})
+	require.Equal(t, http.StatusSeeOther, s.post("/events?coupon=A01", "/events", "coupon", "A01", "event", "damage", "pull", "1",
+		"date", "2031-02-01", "by", "Ines", "note", "a scratch <b>", "picture", "rack/scratch.jpg").StatusCode)
+	assert.Contains(t, s.get("/coupons/A01").body, `<bdi dir="ltr">2031-02-01 damage at pull 1, Ines, a scratch &lt;b&gt;, picture rack/scratch.jpg</bdi>`)
+}
