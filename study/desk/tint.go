@@ -51,65 +51,89 @@ type Tinted struct {
 // ribbonStep is the step of ribbons, in nm.
 const ribbonStep = 2
 
-// TintCard makes the card of the films, glasses and angles of a study. It is refused where no film is known.
-func (d *Desk) TintCard(ctx context.Context, opt *TintOptions) (*TintCard, error) {
-	card := &TintCard{Light: opt.Light, Angles: opt.Angles}
-	roster, err := d.rosterNow(ctx)
+// TintFilms is what cards and comparisons of tints begin with: the films of a study, the glasses and the angles.
+type TintFilms struct {
+	all    []TintFilm
+	roster *study.Roster
+	angles []float64 // that the study was read at
+	mixing string
+}
+
+// TintFilms gathers the films of a study from all its results.
+func (d *Desk) TintFilms(ctx context.Context) (*TintFilms, error) {
+	f := &TintFilms{mixing: d.Settings().Mixing}
+	err := d.view(ctx, 0, func(v *store.View) (err error) {
+		f.roster, err = v.Roster()
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}
-	if card.Films, err = d.tintFilms(ctx, opt.Coating); err != nil {
+	if f.all, err = d.tintFilms(ctx, f.roster); err != nil {
 		return nil, err
 	}
-	if len(card.Films) == 0 {
-		return nil, &study.Refusal{Fault: "no film is known of which a tint could be shown",
+	f.angles, err = d.anglesRead(ctx, f.roster)
+	return f, err
+}
+
+// of returns the films of a coating, of all if it is empty. Without one it is refused.
+func (f *TintFilms) of(coating, what string) ([]TintFilm, error) {
+	films := slices.DeleteFunc(slices.Clone(f.all), func(one TintFilm) bool { return coating != "" && one.Coating != coating })
+	if len(films) == 0 {
+		return nil, &study.Refusal{Fault: "no film is known " + what,
 			Try: "take in readings and run wane fit; a name of a coating is that of wane results --by coating"}
+	}
+	return films, nil
+}
+
+// TintCard makes the card of the films, glasses and angles of a study. It is refused where no film is known.
+func (d *Desk) TintCard(ctx context.Context, opt *TintOptions) (*TintCard, error) {
+	f, err := d.TintFilms(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return f.Card(opt)
+}
+
+// Card is [Desk.TintCard] of films that were gathered.
+func (f *TintFilms) Card(opt *TintOptions) (card *TintCard, err error) {
+	card = &TintCard{Light: opt.Light, Angles: opt.Angles}
+	if card.Films, err = f.of(opt.Coating, "of which a tint could be shown"); err != nil {
+		return nil, err
 	}
 	if opt.Most > 0 && len(card.Films) > opt.Most {
 		card.More = len(card.Films) - opt.Most
 		card.Films = card.Films[:opt.Most]
 	}
 	if card.Angles == nil {
-		if card.Angles, err = d.anglesRead(ctx, roster); err != nil {
-			return nil, err
-		}
+		card.Angles = f.angles
 	}
 	views := map[string][]*tint.View{}
 	for i := range card.Films {
-		f := &card.Films[i]
-		if views[f.Glass] == nil {
-			if views[f.Glass], err = d.tintViews(roster, f.Glass, card.Angles, opt.Light); err != nil {
+		one := &card.Films[i]
+		if views[one.Glass] == nil {
+			if views[one.Glass], err = f.views(one.Glass, card.Angles, opt.Light); err != nil {
 				return nil, err
 			}
 		}
-		for _, v := range views[f.Glass] {
+		for _, v := range views[one.Glass] {
 			at := Tinted{AngleDeg: v.AngleDeg}
-			if at.Now, err = v.Of(f.Film); err == nil {
-				at.Ribbon, err = v.Ribbon(f.Porosity, f.Bare, f.MostNM, ribbonStep)
+			if at.Now, err = v.Of(one.Film); err == nil {
+				at.Ribbon, err = v.Ribbon(one.Porosity, one.Bare, one.MostNM, ribbonStep)
 			}
 			if err != nil {
 				return nil, err
 			}
-			f.At = append(f.At, at)
+			one.At = append(one.At, at)
 		}
 	}
 	return card, nil
 }
 
-// rosterNow is the roster as it stands.
-func (d *Desk) rosterNow(ctx context.Context) (roster *study.Roster, err error) {
-	err = d.view(ctx, 0, func(v *store.View) error {
-		roster, err = v.Roster()
-		return err
-	})
-	return roster, err
-}
-
-// tintViews are the views of a glass at angles.
-func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, light colour.Light) ([]*tint.View,
-	error) {
-	k := slices.IndexFunc(roster.Coupons, func(c study.Coupon) bool { return c.Glass == glass }) // of a coupon that was read
-	setup, err := evaluate.CouponSetup(&roster.Coupons[k], d.Settings().Mixing, roster)
+// views are the views of a glass at angles.
+func (f *TintFilms) views(glass string, angles []float64, light colour.Light) ([]*tint.View, error) {
+	k := slices.IndexFunc(f.roster.Coupons, func(c study.Coupon) bool { return c.Glass == glass }) // of a coupon that was read
+	setup, err := evaluate.CouponSetup(&f.roster.Coupons[k], f.mixing, f.roster)
 	if err != nil {
 		return nil, err
 	}
@@ -132,7 +156,7 @@ func (d *Desk) tintViews(roster *study.Roster, glass string, angles []float64, l
 
 // tintFilms are the mean films of the coatings on each glass at each pull, of exposed coupons, the one that keeps most of
 // its gain first.
-func (d *Desk) tintFilms(ctx context.Context, coating string) (films []TintFilm, err error) {
+func (d *Desk) tintFilms(ctx context.Context, roster *study.Roster) (films []TintFilm, err error) {
 	type key struct {
 		coating, glass, exposure string
 		pull                     int
@@ -144,17 +168,13 @@ func (d *Desk) tintFilms(ctx context.Context, coating string) (films []TintFilm,
 		coupons              map[string]bool
 	}
 	glassOf := map[string]string{}
-	roster, err := d.rosterNow(ctx)
-	if err != nil {
-		return nil, err
-	}
 	for i := range roster.Coupons {
 		glassOf[roster.Coupons[i].Coupon] = roster.Coupons[i].Glass
 	}
 	all, most := map[key]*sums{}, map[string]float64{}
 	err = d.Results(ctx, ResultsOptions{}, func(r *study.Result) error {
 		known := r.Thickness.Value.Valid() && r.Porosity.Value.Valid() && r.Porosity.Value >= 0 && r.Porosity.Value < 1
-		if study.Role(r.Role) != study.Exposed || coating != "" && r.Coating != coating || !known {
+		if study.Role(r.Role) != study.Exposed || !known {
 			return nil
 		}
 		k := key{r.Coating, glassOf[r.Coupon], r.Exposure, int(r.Pull)}
@@ -233,17 +253,17 @@ const (
 )
 
 // TintMatches says for each coating which thicknesses a tint that was measured at an angle cannot exclude.
-func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.Measured) (matches []TintMatch,
-	err error) {
-	films, err := d.tintFilms(ctx, opt.Coating)
+func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.Measured) ([]TintMatch, error) {
+	f, err := d.TintFilms(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if len(films) == 0 {
-		return nil, &study.Refusal{Fault: "no film is known with which a tint could be compared",
-			Try: "take in readings and run wane fit; a name of a coating is that of wane results --by coating"}
-	}
-	roster, err := d.rosterNow(ctx)
+	return f.Matches(opt, measured)
+}
+
+// Matches is [Desk.TintMatches] of films that were gathered.
+func (f *TintFilms) Matches(opt *TintOptions, measured tint.Measured) (matches []TintMatch, err error) {
+	films, err := f.of(opt.Coating, "with which a tint could be compared")
 	if err != nil {
 		return nil, err
 	}
@@ -251,19 +271,19 @@ func (d *Desk) TintMatches(ctx context.Context, opt *TintOptions, measured tint.
 		return cmp.Or(cmp.Compare(a.Coating, b.Coating), cmp.Compare(a.Glass, b.Glass))
 	})
 	for i := range films {
-		f := &films[i]
-		if last := len(matches) - 1; last < 0 || matches[last].Coating != f.Coating || matches[last].Glass != f.Glass {
-			matches = append(matches, TintMatch{Coating: f.Coating, Glass: f.Glass,
-				Of: tint.Range{MostNM: f.MostNM, LoPorosity: f.Porosity, HiPorosity: f.Porosity, MostBare: leastBare}})
+		one := &films[i]
+		if last := len(matches) - 1; last < 0 || matches[last].Coating != one.Coating || matches[last].Glass != one.Glass {
+			matches = append(matches, TintMatch{Coating: one.Coating, Glass: one.Glass,
+				Of: tint.Range{MostNM: one.MostNM, LoPorosity: one.Porosity, HiPorosity: one.Porosity, MostBare: leastBare}})
 		}
 		of := &matches[len(matches)-1].Of
-		of.LoPorosity = max(0, min(of.LoPorosity, f.Porosity-marginOfPorosity))
-		of.HiPorosity = min(0.95, max(of.HiPorosity, f.Porosity+marginOfPorosity))
-		of.MostBare = max(of.MostBare, f.Bare)
+		of.LoPorosity = max(0, min(of.LoPorosity, one.Porosity-marginOfPorosity))
+		of.HiPorosity = min(0.95, max(of.HiPorosity, one.Porosity+marginOfPorosity))
+		of.MostBare = max(of.MostBare, one.Bare)
 	}
 	for i := range matches {
 		m := &matches[i]
-		views, err := d.tintViews(roster, m.Glass, opt.Angles, opt.Light)
+		views, err := f.views(m.Glass, opt.Angles, opt.Light)
 		if err != nil {
 			return nil, err
 		}

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"mime/multipart"
@@ -65,12 +66,19 @@ func (s *Server) tint(q *request) (answer, error) {
 		Most: largestPicture >> 20}
 	v := &view{Name: "tint", Title: "Tints", Topic: "reading-tints", Nav: tintAt, Data: p}
 	opt, err := tintOptions(form, codes.Coatings)
+	var films *desk.TintFilms
+	if err == nil {
+		films, v.UpTo, err = s.whole.tints.get(q.Context(), q.head.Number)
+	}
+	if errors.Is(err, errBeingMade) {
+		return nil, err
+	}
 	if err == nil {
 		p.IsMatched = form["lab"] != "" || form["rgb"] != "" || form["camera"] != ""
 		if p.IsMatched {
-			err = p.match(s, q, v, opt)
+			err = p.match(v, films, opt)
 		} else {
-			err = p.card(s, q, v, opt)
+			err = p.card(s, q, v, films, opt)
 		}
 	}
 	if err != nil && q.format == "" && statusOf(err) < 500 {
@@ -137,8 +145,8 @@ func three(what, text string, lo, hi float64) (of [3]float64, err error) {
 }
 
 // card shows the card.
-func (p *tintPage) card(s *Server, q *request, v *view, opt *desk.TintOptions) error {
-	card, err := s.desk.TintCard(q.Context(), opt)
+func (p *tintPage) card(s *Server, q *request, v *view, films *desk.TintFilms, opt *desk.TintOptions) error {
+	card, err := films.Card(opt)
 	if err != nil {
 		return err
 	}
@@ -146,7 +154,7 @@ func (p *tintPage) card(s *Server, q *request, v *view, opt *desk.TintOptions) e
 	p.Films, p.Head, p.More = gridOf("The films as they are now", shown.Tints().Table(), rows, tintCoating), shown.TintHead(card), card.More
 	p.Card = withQuery(tintAt+".svg", "light", p.Form["light"], "angles", p.Form["angles"], "coating", p.Form["coating"])
 	f := drawn.Tints(card)
-	if f.Stamp, err = s.desk.Stamp(q.Context(), 0); err != nil {
+	if f.Stamp, err = s.desk.Stamp(q.Context(), v.UpTo); err != nil {
 		return err
 	}
 	v.File, v.Rows, v.Figure = "tints", rowsFile(shown.Tints(), rows), f.Write
@@ -162,12 +170,12 @@ func tintCoating(column string, r *shown.TintRow) string {
 }
 
 // match shows what a measured tint can come from.
-func (p *tintPage) match(s *Server, q *request, v *view, opt *desk.TintOptions) error {
+func (p *tintPage) match(v *view, films *desk.TintFilms, opt *desk.TintOptions) error {
 	measured, err := measuredTint(p.Form, opt)
 	if err != nil {
 		return err
 	}
-	matches, err := s.desk.TintMatches(q.Context(), opt, measured)
+	matches, err := films.Matches(opt, measured)
 	if err != nil {
 		return err
 	}

@@ -59,7 +59,7 @@ func rowsOfCSV(t *testing.T, text string) []map[string]string {
 func TestTintCard(t *testing.T) {
 	d := evaluated(t)
 	s := serve(t, d, web.Options{})
-	page := s.get("/tint").body
+	page := s.awaited("/tint", "The films as they are now")
 	assert.Contains(t, page, `<img class="drawn" src="/tint.svg?light=D65"`)
 	assert.Contains(t, page, `<a class="topic" href="/guide/reading-tints">`)
 	card, err := d.TintCard(t.Context(), &desk.TintOptions{Light: colour.Lights[0], Most: 24, Angles: []float64{8}})
@@ -89,7 +89,7 @@ func TestTintCard(t *testing.T) {
 		assert.Contains(t, got.body, "Try:", query)
 		assert.Contains(t, got.body, `id="lab-form"`, "%s: the form is there to be put right", query)
 	}
-	assert.Contains(t, serve(t, newStudy(t), web.Options{}).get("/tint").body, `and run <a href="/fit">wane fit</a>`)
+	assert.Contains(t, serve(t, newStudy(t), web.Options{}).awaited("/tint", "no film is known"), `and run <a href="/fit">wane fit</a>`)
 }
 
 // A picture says what the desk says of it, also where the study can only be read, and nothing of it is kept: the address
@@ -110,7 +110,7 @@ func TestTintOfAPicture(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, got.StatusCode, got.body)
 	at, err := url.Parse(got.Header.Get("Location"))
 	require.NoError(t, err)
-	assert.Contains(t, s.get(at.String()).body, "Thicknesses that cannot be excluded")
+	s.awaited(at.String(), "Thicknesses that cannot be excluded")
 	rows := rowsOfCSV(t, s.get("/tint.csv?"+at.RawQuery).body)
 	all, _ := shown.TintMatchRows(want)
 	require.Len(t, rows, len(all))

@@ -17,6 +17,7 @@ type wholes struct {
 	comparisons *keptComparisons
 	rules       *kept[[]desk.RuleState]
 	sessions    *kept[*checked]
+	tints       *kept[*desk.TintFilms]
 	coupons     *keptCoupons
 }
 
@@ -29,6 +30,7 @@ func (s *Server) newWholes() wholes {
 		comparisons: &keptComparisons{of: map[string]*kept[*comparison]{}},
 		rules:       keep(s, s.readRules),
 		sessions:    keep(s, s.readSessions),
+		tints:       keepLarge(s, s.desk.TintFilms),
 		coupons:     &keptCoupons{},
 	}
 }
