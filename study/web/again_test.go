@@ -31,7 +31,8 @@ func TestExportsAreReplaced(t *testing.T) {
 	require.NoError(t, err)
 
 	at := s.uploaded(then)
-	s.awaited(at, "They are in the study already, but in the wrong place")
+	plan := s.awaited(at, `<details id="replacing" open><summary>They are in the study already, but in the wrong place`)
+	assert.Contains(t, plan, `<a href="/intake">wane intake --map MAP --replace --why TEXT</a>`)
 	head := headOf(t, byPage)
 	got := s.post(at, at+"/replace", "act", "replace")
 	assert.Equal(t, http.StatusUnprocessableEntity, got.StatusCode, "without a reason")

@@ -24,6 +24,7 @@ type planned struct {
 	Notes        []string
 	Refused      []troubleLine // of all
 	Take, Asking int           // files that would be taken in, and that leave a question open
+	Known        bool          // a file is in the study, at another place
 	Curves, Held int
 
 	rest []plannedFile // all of them
@@ -155,6 +156,7 @@ func (p *planned) file(t *tray, of *desk.Previewed, replies []reply) plannedFile
 		return f
 	}
 	f.Refused = t.linesOf(of.Refused)
+	p.Known = p.Known || slices.ContainsFunc(f.Refused, func(l troubleLine) bool { return strings.Contains(l.Try, "--replace") })
 	if asked := questionOf(of.Refused); asked != nil {
 		p.Asking++
 		for i, c := range asked.Choices {

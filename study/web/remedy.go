@@ -19,8 +19,8 @@ func verbs() map[string]entry {
 	}
 }
 
-// named matches a command in a text, or a topic of the guide.
-var named = regexp.MustCompile(`\bwane (help [a-z-]+|[a-z]+)`)
+// named matches a command in a text, as a whole where it is quoted, or a topic of the guide.
+var named = regexp.MustCompile("`wane [^`]+`|\\bwane (help [a-z-]+|[a-z]+)")
 
 // pageOf is the page for a command line; its address is empty where no page does that.
 func pageOf(line string) entry {
@@ -37,6 +37,7 @@ func pageOf(line string) entry {
 // remedy writes what can be done as tell writes a line, and commands that pages do as well as links to these.
 func remedy(text string) template.HTML {
 	return template.HTML(named.ReplaceAllStringFunc(string(tell(text)), func(line string) string {
+		line = strings.Trim(line, "`")
 		if at := pageOf(line).At; at != "" {
 			return `<a href="` + template.HTMLEscapeString(at) + `">` + line + "</a>"
 		}
