@@ -32,7 +32,7 @@ func (d *Desk) History(ctx context.Context, coupon string, asOf Moment) (h *Hist
 		if err != nil {
 			return err
 		}
-		s := d.newStanding(roster, asOf.Day)
+		s := d.newStanding(rosterOf(roster, []string{coupon}), asOf.Day)
 		c := s.coupons[coupon]
 		if c == nil {
 			return notEnrolled(roster, coupon)

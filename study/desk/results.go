@@ -60,14 +60,19 @@ func (d *Desk) results(ctx context.Context, v *store.View, roster *study.Roster,
 // rowsOptions say of which coupons rows are made, and how.
 type rowsOptions struct {
 	ResultsOptions
-	only []string // coupons, sorted; nil: all, or that of ResultsOptions
+	only []string // coupons, sorted; nil: all, or that of ResultsOptions, whose controls may be among them
 }
 
 // rowsOfCoupons hands what is made of the rows of each coupon to take, in the order of the coupons: of its rows with the
 // changes of each quantity that is followed. of is called in several goroutines.
 func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster *study.Roster,
 	opt rowsOptions, follows []study.Followed, of func([][]*study.Result) []Row, take func(Row) error) error {
-	changes, err := d.changesOf(ctx, v, roster, follows)
+	few, able := roster, []string(nil) // controls that can correct the coupon
+	if opt.Coupon != "" {
+		able = controlsOf(roster, opt.Coupon)
+		few = rosterOf(roster, append(able[:len(able):len(able)], opt.Coupon))
+	}
+	changes, err := d.changesOf(ctx, v, roster, few, follows)
 	if err != nil {
 		return err
 	}
@@ -78,7 +83,7 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 	}
 	prepare := func(fits []*study.Fit) ([]*study.Fit, error) { return fits, nil }
 	if opt.inLight != nil {
-		ownersOf, coupons := roster.OwnersOf(), couponsByCode(roster)
+		ownersOf, coupons := few.OwnersOf(), couponsByCode(few)
 		prepare = func(fits []*study.Fit) ([]*study.Fit, error) {
 			return inLight(fits, opt.inLight, coupons, ownersOf), nil
 		}
@@ -101,11 +106,14 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 	controls, wanted := fitsOfRoles(v, study.Control), fitsOfRoles(v)
 	switch {
 	case opt.Coupon != "":
-		controls, wanted = fitsOfCoupons(v, controlsOf(roster, opt.Coupon)), fitsOfCoupons(v, []string{opt.Coupon})
+		controls, wanted = fitsOfCoupons(v, able), fitsOfCoupons(v, []string{opt.Coupon})
+		if opt.only != nil {
+			wanted = fitsOfCoupons(v, opt.only)
+		}
 	case opt.only != nil && 4*len(opt.only) <= 3*len(roster.Coupons): // one by one, each costs a little more
 		wanted = fitsOfCoupons(v, opt.only)
 	}
-	err = byCoupon(v, roster, controls, func(fits []*study.Fit) error {
+	err = byCoupon(v, few, controls, func(fits []*study.Fit) error {
 		fits, err := prepare(fits)
 		for _, c := range changes {
 			c.AddControl(fits)
@@ -116,7 +124,7 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 		return err
 	}
 	coupons := func(yield func([]*study.Fit) error) error {
-		return byCoupon(v, roster, wanted, func(fits []*study.Fit) error {
+		return byCoupon(v, few, wanted, func(fits []*study.Fit) error {
 			fits, err := prepare(fits)
 			if err != nil {
 				return err
@@ -134,8 +142,8 @@ func rowsOfCoupons[Row any](ctx context.Context, d *Desk, v *store.View, roster 
 	return rowsInOrder(ctx, opt.Workers, coupons, made, take)
 }
 
-// changesOf returns the changes of each quantity, without controls.
-func (d *Desk) changesOf(ctx context.Context, v *store.View, roster *study.Roster,
+// changesOf returns the changes of each quantity, without controls; few is the roster of the coupons that they are of.
+func (d *Desk) changesOf(ctx context.Context, v *store.View, roster, few *study.Roster,
 	follows []study.Followed) ([]*ageing.Changes, error) {
 	untrusted, err := distrusted(v, roster)
 	if err != nil {
@@ -147,7 +155,7 @@ func (d *Desk) changesOf(ctx context.Context, v *store.View, roster *study.Roste
 		if err != nil {
 			return nil, err
 		}
-		changes[i] = ageing.NewChanges(roster, d.Settings().Correction)
+		changes[i] = ageing.NewChanges(few, d.Settings().Correction)
 		changes[i].Follow(q)
 		changes[i].DistrustSessions(untrusted)
 		changes[i].SetBridges(bridges)
@@ -202,14 +210,22 @@ func fitsOfCoupons(v *store.View, coupons []string) eachFit {
 	return func(yield func(*study.Fit) error) error { return v.FitsOf(coupons, yield) }
 }
 
+// rosterOf returns a roster with these of its coupons alone, so that nothing is made for all the others. What else is
+// enrolled stays.
+func rosterOf(roster *study.Roster, coupons []string) *study.Roster {
+	few := *roster
+	few.Coupons = make([]study.Coupon, 0, len(coupons))
+	for i := range roster.Coupons {
+		if slices.Contains(coupons, roster.Coupons[i].Coupon) {
+			few.Coupons = append(few.Coupons, roster.Coupons[i])
+		}
+	}
+	return &few
+}
+
 // controlsOf returns the controls that can correct a coupon, in the order of their codes.
 func controlsOf(roster *study.Roster, coupon string) (controls []string) {
-	alone := *roster // whose lives are not made for all
-	alone.Coupons = nil
-	if k := slices.IndexFunc(roster.Coupons, func(c study.Coupon) bool { return c.Coupon == coupon }); k >= 0 {
-		alone.Coupons = roster.Coupons[k : k+1]
-	}
-	of := life.New(&alone).Of(coupon)
+	of := life.New(rosterOf(roster, []string{coupon})).Of(coupon)
 	if of == nil {
 		return nil
 	}

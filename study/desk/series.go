@@ -18,6 +18,10 @@ type SeriesOptions struct {
 	// The fits of others are not read.
 	Keep func(*series.Coupon) bool
 
+	// Coupon is the only one that is gathered, beside the controls that can correct it; empty: all. The fits of others are
+	// not read.
+	Coupon string
+
 	// Check looks at the roster before any fit is read; nil: nothing is to be checked.
 	Check func(*study.Roster) error
 
@@ -69,11 +73,14 @@ func (d *Desk) SeriesTogether(ctx context.Context, quantities []string, opt Seri
 // series is SeriesTogether of one moment.
 func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, quantities []series.Quantity,
 	opt SeriesOptions) ([]*series.Data, error) {
-	all := make([]*series.Builder, len(quantities))
+	all, of := make([]*series.Builder, len(quantities)), roster
+	if opt.Coupon != "" {
+		of = rosterOf(roster, append(controlsOf(roster, opt.Coupon), opt.Coupon))
+	}
 	var fitted []*series.Builder
 	var follows []study.Followed
 	for i, q := range quantities {
-		all[i] = series.NewBuilder(q, roster, d.Settings().Correction, opt.AsFound)
+		all[i] = series.NewBuilder(q, of, d.Settings().Correction, opt.AsFound)
 		if opt.Keep != nil {
 			all[i].Keep(opt.Keep)
 		}
@@ -99,8 +106,8 @@ func (d *Desk) series(ctx context.Context, v *store.View, roster *study.Roster, 
 			}
 			return nil
 		}
-		with := rowsOptions{ResultsOptions: ResultsOptions{Workers: opt.Workers}}
-		if opt.Keep != nil {
+		with := rowsOptions{ResultsOptions: ResultsOptions{Workers: opt.Workers, Coupon: opt.Coupon}}
+		if opt.Keep != nil || opt.Coupon != "" {
 			with.only = fitted[0].Coupons()
 		}
 		err := rowsOfCoupons(ctx, d, v, roster, with, follows, prepare, take)

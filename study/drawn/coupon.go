@@ -7,7 +7,6 @@ import (
 
 	"wane/study"
 	"wane/study/desk"
-	"wane/study/series"
 )
 
 // Figure is a figure of study/report.
@@ -90,8 +89,7 @@ func filmOf(ctx context.Context, d *desk.Desk, kind string, opt desk.ResultsOpti
 
 // budgetOf makes the figure of the budget of the change of solar transmittance.
 func budgetOf(ctx context.Context, d *desk.Desk, opt desk.ResultsOptions, stamp study.Stamp) (Figure, error) {
-	data, err := d.Series(ctx, "solar_T", desk.SeriesOptions{AsOf: opt.AsOf,
-		Keep: func(c *series.Coupon) bool { return c.Coupon == opt.Coupon }})
+	data, err := d.Series(ctx, "solar_T", desk.SeriesOptions{AsOf: opt.AsOf, Coupon: opt.Coupon})
 	if err != nil {
 		return nil, err
 	}
