@@ -6,10 +6,13 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"hash/fnv"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime/debug"
+	"slices"
 	"syscall"
 	"testing"
 	"time"
@@ -17,7 +20,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"wane/optics"
 	"wane/study"
+	"wane/study/series"
 	"wane/study/store"
 )
 
@@ -28,6 +33,7 @@ const (
 	keptPoints = 401
 	keptRoofs  = 10 // exposures
 	keptEach   = 20 // one coupon of so many is a control
+	keptReal   = 50 // so many coupons of a benchmark are fitted, the others have made-up fits
 )
 
 var keptAngles = []float64{8, 45, 60}
@@ -50,7 +56,7 @@ func BenchmarkKeeping(b *testing.B) {
 	}
 	if _, err := os.Stat(path); err != nil {
 		start := time.Now()
-		makeKept(b, path, coupons)
+		makeKept(b, path, keptStudy{coupons: coupons, coatings: 30, real: keptReal})
 		b.Logf("made in %.0f s", time.Since(start).Seconds())
 	}
 	info, err := os.Stat(path)
@@ -112,21 +118,24 @@ func processorTime(b *testing.B) time.Duration {
 	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
+// keptStudy says how large a study is made. The fits of the first coupons are real, those of the others made up.
+type keptStudy struct{ coupons, coatings, real int }
+
 // makeKept makes the study.
-func makeKept(b testing.TB, path string, coupons int) {
+func makeKept(b testing.TB, path string, of keptStudy) {
 	ctx := context.Background()
 	d, err := New(ctx, path, study.Settings{Correction: study.RouteControls, Mixing: "bruggeman"}, tester())
 	require.NoError(b, err)
 	write := func(do func(tx *store.Tx) error) {
 		require.NoError(b, d.store.Write(ctx, d.entry("made", "made up"), do))
 	}
-	write(func(tx *store.Tx) error { return keptRoster(tx, coupons) })
-	rng := rand.New(rand.NewPCG(1, 2))
-	for c := 0; c < coupons; {
+	write(func(tx *store.Tx) error { return keptRoster(tx, of) })
+	rng, curves := rand.New(rand.NewPCG(1, 2)), newKeptCurves(b)
+	for c := 0; c < of.coupons; {
 		write(func(tx *store.Tx) error {
 			for range 20 {
-				if c < coupons {
-					if err := keptReadings(tx, rng, c); err != nil {
+				if c < of.coupons {
+					if err := of.putReadings(tx, rng, curves, c); err != nil {
 						return err
 					}
 				}
@@ -137,18 +146,20 @@ func makeKept(b testing.TB, path string, coupons int) {
 	}
 	w, err := d.currentWorkspace(ctx, 1)
 	require.NoError(b, err)
-	jobs := w.jobs()
-	for len(jobs) > 0 {
-		n := min(600, len(jobs))
+	jobs := slices.DeleteFunc(w.jobs(), func(j fitJob) bool { return keptNumber(j.units[0].Coupon) < of.real })
+	for batch := range slices.Chunk(jobs, 600) {
 		write(func(tx *store.Tx) error {
-			for _, job := range jobs[:n] {
-				if err := tx.PutFit(keptFit(rng, &job.units[0])); err != nil {
+			for _, job := range batch {
+				if err := tx.PutFit(of.fit(rng, &job.units[0])); err != nil {
 					return err
 				}
 			}
 			return nil
 		})
-		jobs = jobs[n:]
+	}
+	if of.real > 0 {
+		_, err = d.Fit(ctx, FitOptions{})
+		require.NoError(b, err)
 	}
 	require.NoError(b, d.survey(ctx))
 	require.NoError(b, d.Close())
@@ -156,9 +167,40 @@ func makeKept(b testing.TB, path string, coupons int) {
 
 func keptCode(c int) string { return fmt.Sprintf("P%06d", c) }
 
+func keptNumber(code string) int {
+	n := 0
+	fmt.Sscanf(code, "P%d", &n)
+	return n
+}
+
+// coating is the number of the coating of a coupon.
+func (k keptStudy) coating(c int) int { return c / keptRoofs % k.coatings }
+
+// isControl reports whether a coupon is one: of each coating some, as many on each exposure.
+func (k keptStudy) isControl(c int) bool {
+	n := c / keptRoofs
+	return (n+n/k.coatings)%keptEach == 0
+}
+
+// thickness of the film of a spot at a pull, in nm. Each coating thins at its rate, by 0.6 to 3.5 nm a pull; coupons
+// scatter about it by a quarter, spots by a tenth. Controls do not thin.
+func (k keptStudy) thickness(c, pull, spot int) float64 {
+	rng := rand.New(rand.NewPCG(uint64(c), 3))
+	start, rate := 120+1.5*rng.NormFloat64(), 0.6+0.1*float64(k.coating(c))
+	rate *= math.Exp(0.25 * rng.NormFloat64())
+	for range spot {
+		rng.NormFloat64()
+	}
+	rate *= 1 + 0.1*rng.NormFloat64()
+	if k.isControl(c) {
+		rate = 0
+	}
+	return max(start-rate*float64(pull), keptThinnest)
+}
+
 func keptSession(c, pull int) string { return fmt.Sprintf("s%d-%d", c%keptRoofs, pull) }
 
-func keptRoster(tx *store.Tx, coupons int) error {
+func keptRoster(tx *store.Tx, of keptStudy) error {
 	if _, err := tx.AddInstrument(study.Instrument{Instrument: "bench", ConeDeg: study.Null(), SlitNM: study.Null(),
 		UJoin: study.Null()}); err != nil {
 		return err
@@ -179,13 +221,13 @@ func keptRoster(tx *store.Tx, coupons int) error {
 			}
 		}
 	}
-	for c := range coupons {
+	for c := range of.coupons {
 		role := study.Exposed
-		if c/keptRoofs%keptEach == 0 {
+		if of.isControl(c) {
 			role = study.Control
 		}
 		if _, err := tx.AddCoupon(study.Coupon{Coupon: keptCode(c), Role: role, Supplier: "m",
-			Coating: fmt.Sprintf("K%d", c/keptRoofs%3), Glass: "soda-lime", GlassMM: 3.2, Back: "matched",
+			Coating: fmt.Sprintf("K%d", of.coating(c)), Glass: "soda-lime", GlassMM: 3.2, Back: "matched",
 			Exposure: fmt.Sprintf("roof-%d", c%keptRoofs)}); err != nil {
 			return err
 		}
@@ -193,28 +235,63 @@ func keptRoster(tx *store.Tx, coupons int) error {
 	return nil
 }
 
-// keptReadings puts one export a pull and spot, of a curve for each angle.
-func keptReadings(tx *store.Tx, rng *rand.Rand, c int) error {
-	nm := make([]float64, keptPoints)
-	for i := range nm {
-		nm[i] = 380 + 2*float64(i)
+// The films of a large study: porous silica between these thicknesses, in nm, on soda-lime glass.
+const (
+	keptThinnest = 60
+	keptThickest = 135
+	keptPorosity = 0.35
+)
+
+// keptCurves are the reflectances of such films: for each angle and each thickness in whole nm a curve.
+type keptCurves struct {
+	nm []float64
+	of map[float64][][]float64
+}
+
+func newKeptCurves(b testing.TB) *keptCurves {
+	k := &keptCurves{nm: make([]float64, keptPoints), of: map[float64][][]float64{}}
+	for i := range k.nm {
+		k.nm[i] = 380 + 2*float64(i)
 	}
+	index, err := optics.PorousSilica(k.nm, optics.Bruggeman, keptPorosity)
+	require.NoError(b, err)
+	for _, angle := range keptAngles {
+		for t := keptThinnest; t <= keptThickest; t++ {
+			surface := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: float64(t)}}, Substrate: optics.SodaLime()}
+			r, _, err := surface.RT(nil, nil, k.nm, angle, optics.U)
+			require.NoError(b, err)
+			k.of[angle] = append(k.of[angle], r)
+		}
+	}
+	return k
+}
+
+// reading is the curve of a film with the noise of a reading, as an instrument writes it: in percent with two decimals.
+func (k *keptCurves) reading(rng *rand.Rand, angle, thickness float64) []float64 {
+	whole, part := math.Modf(thickness - keptThinnest)
+	below := k.of[angle][min(int(whole), keptThickest-keptThinnest-1)]
+	above := k.of[angle][min(int(whole)+1, keptThickest-keptThinnest)]
+	values := make([]float64, keptPoints)
+	for i := range values {
+		values[i] = math.Round(1e4*(below[i]+part*(above[i]-below[i])+1e-4*rng.NormFloat64())) / 1e4
+	}
+	return values
+}
+
+// putReadings puts one export a pull and spot, of a curve for each angle.
+func (k keptStudy) putReadings(tx *store.Tx, rng *rand.Rand, curves *keptCurves, c int) error {
 	for pull := range keptPulls {
 		for spot := range keptSpots {
 			e := study.Export{Name: fmt.Sprintf("%s-%d-%d.csv", keptCode(c), pull, spot)}
 			e.Data = []byte("made up: " + e.Name)
 			e.SHA256 = sha256.Sum256(e.Data)
 			var readings []study.Reading
-			for k, angle := range keptAngles {
-				values := make([]float64, keptPoints)
-				for i := range values {
-					values[i] = float64(200+int(150*rng.Float64())) / 10000
-				}
+			for i, angle := range keptAngles {
 				readings = append(readings, study.Reading{
 					Place: study.Place{Coupon: keptCode(c), Pull: pull, Spot: fmt.Sprint(spot + 1), AngleDeg: angle,
 						Polarisation: "u", Quantity: study.Reflectance, Replicate: 1},
 					Session: keptSession(c, pull), OrientationDeg: study.Null(), Export: hex.EncodeToString(e.SHA256[:]),
-					Column: k + 2, NM: nm, Values: values})
+					Column: i + 2, NM: curves.nm, Values: curves.reading(rng, angle, k.thickness(c, pull, spot))})
 			}
 			if _, err := tx.AddExport(e, study.Taking{}, readings); err != nil {
 				return err
@@ -237,32 +314,55 @@ var keptEffects = []study.Effect{
 	{Owner: study.OwnerSession, Name: "angle@60"},
 }
 
-// keptFit is a made-up fit of a unit, as wide as a fit of three angles is.
-func keptFit(rng *rand.Rand, u *jobUnit) *study.Fit {
+// fit is a made-up fit of a unit, as wide as a fit of three angles is. Its values are off by what the effects of its
+// errors were that day.
+func (k keptStudy) fit(rng *rand.Rand, u *jobUnit) *study.Fit {
 	f := &study.Fit{Unit: u.Unit, Session: u.session, Digest: u.digest, AnglesDeg: keptAngles, Result: study.NewResult()}
-	x, off := study.Num(u.Pull)/30, study.Num(rng.NormFloat64())
-	r := &f.Result
-	r.SolarT, r.CellT, r.Gain = study.Measure{Value: 0.98 - x/100 + off/1e4, U: 3e-5},
-		study.Measure{Value: 0.985 - x/100 + off/1e4, U: 3e-5}, study.Measure{Value: 2.8 - x + off/100, U: 0.003}
-	r.Thickness, r.Porosity = study.Measure{Value: 120 - x + off, U: 0.1}, study.Measure{Value: 0.35 + x/50, U: 0.01}
-	r.BareFraction, r.Solid = study.Measure{Value: x / 100, U: 0.002}, study.Measure{Value: 75 - x - off, U: 0.4}
-	r.State, r.Model = study.Patchy, "film"
-	f.SeenT, f.SeenLoNM, f.SeenHiNM = 0.76+x/100, 380, 1180
+	spot := 0
+	fmt.Sscan(u.Spot, &spot)
+	t := k.thickness(keptNumber(u.Coupon), u.Pull, spot-1)
+	lost := study.Num(120-t) / 60
+	values := [study.NumberOfOutputs]float64{}
 	for _, effect := range keptEffects {
 		s := study.Sensitivity{Effect: effect}
 		for q, size := range []float64{1e-5, 1e-5, 1e-3, 0.1, 0.01} {
-			s.By[q] = size * rng.NormFloat64()
+			s.By[q] = size * (0.5 + rng.Float64())
+			values[q] += s.By[q] * keptError(u, effect)
 		}
 		f.Errors.Shared = append(f.Errors.Shared, s)
 	}
-	f.Errors.SetOwn(study.OutSolarT, study.OutSolarT, 1e-10)
+	for q, size := range []float64{1e-5, 1e-5, 1e-3, 0.05, 0.05} {
+		f.Errors.SetOwn(study.Output(q), study.Output(q), size*size)
+		values[q] += size * rng.NormFloat64()
+	}
+	r := &f.Result
+	r.SolarT = study.Measure{Value: 0.9868 - 0.02*lost + study.Num(values[study.OutSolarT]), U: 5e-5}
+	r.CellT = study.Measure{Value: 0.9905 - 0.02*lost + study.Num(values[study.OutCellT]), U: 5e-5}
+	r.Gain = study.Measure{Value: 3 - 2*lost + study.Num(values[study.OutGain]), U: 0.005}
+	r.Thickness = study.Measure{Value: study.Num(t + values[study.OutThickness]), U: 0.06}
+	r.Solid = study.Measure{Value: study.Num((1-keptPorosity)*t + values[study.OutSolid]), U: 0.4}
+	r.Porosity, r.BareFraction = study.Measure{Value: keptPorosity, U: 0.01}, study.Measure{Value: 0.004, U: 0.002}
+	r.State, r.Model = study.Full, "film"
+	if lost > 0.1 {
+		r.State = study.Thinned
+	}
+	f.SeenT, f.SeenLoNM, f.SeenHiNM = 0.76-0.02*lost, 380, 1180
 	return f
+}
+
+// keptError is how large an effect is in the units of its owner: a standard normal draw for each.
+func keptError(u *jobUnit, effect study.Effect) float64 {
+	of := map[study.Owner]string{study.OwnerSession: u.session, study.OwnerCoupon: u.Coupon,
+		study.OwnerSpot: u.Coupon + "/" + u.Spot}[effect.Owner]
+	h := fnv.New64a()
+	fmt.Fprint(h, effect.Name, "/", of)
+	return rand.New(rand.NewPCG(h.Sum64(), 4)).NormFloat64()
 }
 
 // The rows of results do not depend on how many of them are made at once, and the first error ends the listing.
 func TestResultsDoNotDependOnWorkers(t *testing.T) {
 	ctx, path := context.Background(), filepath.Join(t.TempDir(), "kept.wane")
-	makeKept(t, path, 45)
+	makeKept(t, path, keptStudy{coupons: 45, coatings: 3})
 	d, err := OpenToRead(ctx, path, tester())
 	require.NoError(t, err)
 	defer d.Close()
@@ -291,4 +391,37 @@ func TestResultsDoNotDependOnWorkers(t *testing.T) {
 	assert.Equal(t, 100, n)
 	var usage *UsageError
 	require.ErrorAs(t, d.Results(ctx, ResultsOptions{Workers: -1}, func(*study.Result) error { return nil }), &usage)
+}
+
+// What is gathered of one coupon is what is gathered of all, for exposed coupons and controls.
+func TestSeriesOfOneCoupon(t *testing.T) {
+	ctx, path := context.Background(), filepath.Join(t.TempDir(), "kept.wane")
+	makeKept(t, path, keptStudy{coupons: 45, coatings: 3})
+	d, err := OpenToRead(ctx, path, tester())
+	require.NoError(t, err)
+	defer d.Close()
+	all, err := d.Series(ctx, "solar_T", SeriesOptions{})
+	require.NoError(t, err)
+	for _, code := range []string{keptCode(4), keptCode(14), keptCode(34)} { // a control, one without a control, one with
+		one, err := d.Series(ctx, "solar_T", SeriesOptions{Coupon: code})
+		require.NoError(t, err)
+		of := func(data *series.Data) *series.Coupon {
+			k := slices.IndexFunc(data.Coupons, func(c series.Coupon) bool { return c.Coupon == code })
+			require.GreaterOrEqual(t, k, 0)
+			return &data.Coupons[k]
+		}
+		got, want := of(one), of(all)
+		require.Len(t, got.Points, len(want.Points))
+		for i := range want.Points {
+			g, w := &got.Points[i], &want.Points[i]
+			assert.Equal(t, [3]any{w.Pull, w.Level.Value, w.Dose}, [3]any{g.Pull, g.Level.Value, g.Dose}, code)
+			assert.Equal(t, fmt.Sprint(w.Change.Value), fmt.Sprint(g.Change.Value), code) // NaN without a control
+			parts := one.Budget([]*series.Errors{&g.Change.Errors})
+			for k, p := range all.Budget([]*series.Errors{&w.Change.Errors}) {
+				assert.Equal(t, p.Owner, parts[k].Owner)
+				assert.InEpsilon(t, p.Variance, parts[k].Variance, 1e-12, "the order of the sum")
+			}
+		}
+		assert.LessOrEqual(t, len(one.Coupons), 2, "%s and its control", code)
+	}
 }

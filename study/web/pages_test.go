@@ -17,7 +17,7 @@ import (
 )
 
 // evaluated makes a study of two pulls of a coupon, whose code a page must escape, with made-up exports.
-func evaluated(t *testing.T) *desk.Desk {
+func evaluated(t testing.TB) *desk.Desk {
 	t.Helper()
 	d, path := studyAt(t, strings.ReplaceAll(coupons, "<script>alert(1)</script>", "A<b>1"), exposures, pulls)
 	folder := filepath.Dir(path)

@@ -27,7 +27,7 @@ type Action = chromedp.Action[chromedp.Void]
 
 // Browser is headless Chromium with one tab, and what it complained of.
 type Browser struct {
-	t    *testing.T
+	t    testing.TB
 	ctx  context.Context
 	axe  string // axe-core, a library that finds faults of accessibility
 	mu   sync.Mutex
@@ -36,7 +36,7 @@ type Browser struct {
 
 // New starts Debian's Chromium. WANE_AXE is the file axe.min.js of the npm package axe-core. Under CI both must be there;
 // elsewhere a test is skipped without them.
-func New(t *testing.T) *Browser {
+func New(t testing.TB) *Browser {
 	t.Helper()
 	axe, err := os.ReadFile(os.Getenv("WANE_AXE"))
 	if err != nil && os.Getenv("CI") == "" {
