@@ -143,3 +143,17 @@ func TestKeptIsShownWhileItIsMadeAgain(t *testing.T) {
 	assert.Equal(t, "all of it", of)
 	assert.Zero(t, upTo)
 }
+
+// Numbers and plain words stand in their cell as they are; what could change the direction of what is around it, or looks
+// like markup, stays within marks and is escaped.
+func TestCellsSay(t *testing.T) {
+	for text, want := range map[string]string{
+		"-0.035 to 0.090": "-0.035 to 0.090", "98.7 ± 0.04 %": "98.7 ± 0.04 %", "": "",
+		"<b>":    "<bdi>&lt;b&gt;</bdi>",
+		"=cmd":   "<bdi>=cmd</bdi>",
+		"\u05d0": "<bdi>\u05d0</bdi>",
+	} {
+		assert.Equal(t, want, string((&gridCell{Text: text}).Said()))
+	}
+	assert.NotContains(t, string((&gridCell{Text: "a\u202eb"}).Said()), "\u202e", "a mark that turns what follows around")
+}

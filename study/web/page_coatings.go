@@ -24,8 +24,12 @@ type coatingsPage struct {
 	Exposures []string
 }
 
-// mostLines is how many coupons a figure in a page has as lines of their own.
-const mostLines = 200
+// Figures that a page does not hold but fetches: mostLines is how many coupons a figure in a page has as lines of their
+// own, largePicture how many bytes it may have.
+const (
+	mostLines    = 200
+	largePicture = 100_000
+)
 
 // readGroups gathers the results of all coatings.
 func (s *Server) readGroups(ctx context.Context) ([]ageing.Group, error) {
@@ -109,6 +113,7 @@ type comparePage struct {
 	Verdicts, Notes []string
 	Pairs, Groups   *grid
 	Picture         picture
+	Image           string // the address of the figure, where it is too large for the page
 }
 
 // keptComparisons are the comparisons that were asked for, by exposure.
@@ -190,6 +195,8 @@ func (p *comparePage) fill(v *view, of *comparison) {
 	p.Head, p.Verdicts, p.Notes = shown.CompareHead(of.of), shown.VerdictLines(of.of), shown.CompareRemarks(of.of)
 	p.Pairs = gridOf("Pairs of coatings", shown.Compare().Table(), rows, nil)
 	p.Groups = gridOf("Coatings that are compared", groups, pointers(of.of.Groups), nil)
-	p.Picture = of.picture
+	if p.Picture = of.picture; len(of.picture.Wide) > largePicture {
+		p.Picture, p.Image = picture{}, withQuery(compareAt+".svg", "exposure", p.Exposure)
+	}
 	v.Rows, v.Figure = rowsFile(shown.Compare(), rows), of.figure.Write
 }
