@@ -21,7 +21,7 @@ import (
 func benchServed(b *testing.B) (s *served, pages []string) {
 	b.Helper()
 	var d *desk.Desk
-	coupon := "A01"
+	coupon := "A%3Cb%3E1"
 	if path := os.Getenv("WANE_BENCH_FILE"); path != "" {
 		var err error
 		d, err = desk.OpenToRead(b.Context(), path, desk.Person{Name: "Ines", Now: day})
