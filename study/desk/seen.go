@@ -20,6 +20,18 @@ type SeenSpot struct {
 // The curves are fitted now, each spot at each pull by itself; nothing is stored. A row without readings that count, or
 // with some that cannot be fitted, has no curves and says why.
 func (d *Desk) Seen(ctx context.Context, opt ResultsOptions, yield func(*SeenSpot) error) error {
+	return d.seen(ctx, opt, (*evaluate.Evaluator).Seen, yield)
+}
+
+// SeenInSunlight is Seen with bands of sunlight in place of curves.
+func (d *Desk) SeenInSunlight(ctx context.Context, opt ResultsOptions, yield func(*SeenSpot) error) error {
+	return d.seen(ctx, opt, (*evaluate.Evaluator).SeenInSunlight, yield)
+}
+
+// seeing fits readings and returns what is seen of the fit.
+type seeing func(*evaluate.Evaluator, context.Context, []study.Reading) (*evaluate.Seen, error)
+
+func (d *Desk) seen(ctx context.Context, opt ResultsOptions, see seeing, yield func(*SeenSpot) error) error {
 	return d.view(ctx, opt.AsOf, func(v *store.View) error {
 		roster, err := v.Roster()
 		if err != nil {
@@ -42,7 +54,7 @@ func (d *Desk) Seen(ctx context.Context, opt ResultsOptions, yield func(*SeenSpo
 		}
 		w.loadReadings = func(_ context.Context, u study.Unit) ([]study.Reading, error) { return v.Readings(u) }
 		for _, r := range rows {
-			s, err := w.seen(ctx, r)
+			s, err := w.seen(ctx, r, see)
 			if err != nil {
 				return err
 			}
@@ -63,11 +75,11 @@ func (d *Desk) unitsSeen(v *store.View, coupon string) ([]store.Unit, error) {
 }
 
 // seen fits the unit of a row.
-func (w *fitWorkspace) seen(ctx context.Context, r *study.Result) (*SeenSpot, error) {
+func (w *fitWorkspace) seen(ctx context.Context, r *study.Result, see seeing) (*SeenSpot, error) {
 	out := &SeenSpot{Row: r}
 	readings, e, err := w.prepareRow(ctx, r)
 	if err == nil {
-		out.Seen, err = e.Seen(ctx, readings)
+		out.Seen, err = see(e, ctx, readings)
 	}
 	if errors.As(err, &out.Why) {
 		return out, nil

@@ -34,6 +34,12 @@ func TestSeen(t *testing.T) {
 		require.Nil(t, s.Why)
 		require.NotEmpty(t, s.Curves)
 		assert.Len(t, s.Polarisation, len(s.Curves))
+	}
+	all = nil
+	require.NoError(t, d.SeenInSunlight(ctx, ResultsOptions{Coupon: "E1"}, seen))
+	require.Len(t, all, 2)
+	for _, s := range all {
+		require.Nil(t, s.Why)
 		through, share, last := 0.0, 0.0, 300.0
 		for _, b := range s.Sunlight {
 			assert.Equal(t, last, b.LoNM, "bands without gaps")

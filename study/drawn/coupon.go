@@ -104,12 +104,12 @@ func budgetOf(ctx context.Context, d *desk.Desk, opt desk.ResultsOptions, stamp 
 // curvesOf makes a figure of curves. That of sunlight needs the baseline beside the rows that are wanted.
 func curvesOf(ctx context.Context, d *desk.Desk, kind string, opt desk.ResultsOptions, stamp study.Stamp) (
 	Figure, error) {
-	keep := opt.Keep
+	keep, see := opt.Keep, d.Seen
 	if kind == "sunlight" {
-		opt.Keep = nil
+		opt.Keep, see = nil, d.SeenInSunlight
 	}
 	var spots []*desk.SeenSpot
-	err := d.Seen(ctx, opt, func(s *desk.SeenSpot) error {
+	err := see(ctx, opt, func(s *desk.SeenSpot) error {
 		spots = append(spots, s)
 		return nil
 	})

@@ -58,6 +58,7 @@ type Evaluator struct {
 	covered     coveredBand // of the curves evaluated last
 	weighed     weighedGrid // the one evaluated last
 	leached     *Evaluator  // of the same glass with a leached skin; nil: none was needed yet
+	bands       []bandProbe // of sunlight; nil: none were needed yet
 }
 
 // coveredBand is the part of the solar band that curves cover.

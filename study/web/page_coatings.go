@@ -113,7 +113,7 @@ type comparePage struct {
 	Verdicts, Notes []string
 	Pairs, Groups   *grid
 	Picture         picture
-	Image           string // the address of the figure, where it is too large for the page
+	Image           *image // the figure, where it is too large for the page
 }
 
 // keptComparisons are the comparisons that were asked for, by exposure.
@@ -196,7 +196,9 @@ func (p *comparePage) fill(v *view, of *comparison) {
 	p.Pairs = gridOf("Pairs of coatings", shown.Compare().Table(), rows, nil)
 	p.Groups = gridOf("Coatings that are compared", groups, pointers(of.of.Groups), nil)
 	if p.Picture = of.picture; len(of.picture.Wide) > largePicture {
-		p.Picture, p.Image = picture{}, withQuery(compareAt+".svg", "exposure", p.Exposure)
+		p.Picture = picture{}
+		p.Image = imageOf(compareAt, "Differences of coatings in "+p.Exposure+": the table below has their numbers",
+			"exposure", p.Exposure)
 	}
 	v.Rows, v.Figure = rowsFile(shown.Compare(), rows), of.figure.Write
 }
