@@ -157,3 +157,29 @@ func TestCellsSay(t *testing.T) {
 	}
 	assert.NotContains(t, string((&gridCell{Text: "a\u202eb"}).Said()), "\u202e", "a mark that turns what follows around")
 }
+
+// A long table is shown in parts, whose addresses lead through all of it; a part beyond the end is the last one.
+func TestPartsOfATable(t *testing.T) {
+	rows := make([]int, 250)
+	for i := range rows {
+		rows[i] = i + 1
+	}
+	for _, c := range []struct {
+		asked             string
+		rows, first, last int
+		before, after     string
+	}{
+		{"", 250, 1, 100, "", "2"}, {"2", 250, 101, 200, "1", "3"}, {"3", 250, 201, 250, "2", ""}, {"99", 250, 201, 250, "2", ""},
+		{"-4", 100, 1, 100, "", ""}, {"1", 101, 1, 100, "", "2"}, {"x", 0, 0, 0, "", ""},
+	} {
+		q := &request{Request: httptest.NewRequest(http.MethodGet, "/x?part="+c.asked, nil)}
+		p := q.part(c.rows, func(part string) string { return part })
+		assert.Equal(t, part{From: c.first, To: c.last, Of: c.rows, Before: c.before, After: c.after}, p, c.asked)
+		shown := partOf(rows[:c.rows], p)
+		if c.rows == 0 {
+			assert.Empty(t, shown)
+			continue
+		}
+		assert.Equal(t, [2]int{c.first, c.last}, [2]int{shown[0], shown[len(shown)-1]})
+	}
+}

@@ -18,6 +18,7 @@ import (
 // coatingsPage is what the page of coatings shows, of one exposure.
 type coatingsPage struct {
 	Groups    *grid
+	Part      part // of the groups
 	Picture   picture
 	Image     *image // the figure, where it is too large for the page
 	Exposure  string
@@ -51,9 +52,11 @@ func (s *Server) coatings(q *request) (answer, error) {
 	}
 	groups := slices.DeleteFunc(slices.Clone(all), func(g ageing.Group) bool { return g.Exposure != p.Exposure })
 	columns := shown.Groups(ageing.ByCoating)
+	p.Part = q.part(len(groups), func(part string) string {
+		return withQuery(coatingsAt, "exposure", p.Exposure, "part", part)
+	})
 	p.Groups = gridOf("Exposed coupons of each coating at each pull; a coupon counts once", columns.Table(),
-		pointers(groups),
-		groupState)
+		partOf(pointers(groups), p.Part), groupState)
 	v := &view{Name: "coatings", Title: "Coatings", Topic: "changes", Nav: coatingsAt, Data: p, UpTo: upTo,
 		Rows: rowsFile(columns, pointers(groups))}
 	curves := ageing.Curves(groups)
@@ -112,6 +115,7 @@ type comparePage struct {
 	Head            string
 	Verdicts, Notes []string
 	Pairs, Groups   *grid
+	Part            part // of the pairs
 	Picture         picture
 	Image           *image // the figure, where it is too large for the page
 }
@@ -181,19 +185,22 @@ func (s *Server) compare(q *request) (answer, error) {
 		p.Refused = of.refused
 		return v, nil
 	}
-	p.fill(v, of)
+	p.fill(q, v, of)
 	return v, nil
 }
 
 // fill shows a comparison.
-func (p *comparePage) fill(v *view, of *comparison) {
+func (p *comparePage) fill(q *request, v *view, of *comparison) {
 	rows := make([]shown.Compared, len(of.of.Pairs))
 	for i := range rows {
 		rows[i] = shown.Compared{Of: of.of, Pair: &of.of.Pairs[i]}
 	}
 	groups := shown.ComparedGroups(of.of)
 	p.Head, p.Verdicts, p.Notes = shown.CompareHead(of.of), shown.VerdictLines(of.of), shown.CompareRemarks(of.of)
-	p.Pairs = gridOf("Pairs of coatings", shown.Compare().Table(), rows, nil)
+	p.Part = q.part(len(rows), func(part string) string {
+		return withQuery(compareAt, "exposure", p.Exposure, "part", part)
+	})
+	p.Pairs = gridOf("Pairs of coatings", shown.Compare().Table(), partOf(rows, p.Part), nil)
 	p.Groups = gridOf("Coatings that are compared", groups, pointers(of.of.Groups), nil)
 	if p.Picture = of.picture; len(of.picture.Wide) > largePicture {
 		p.Picture = picture{}

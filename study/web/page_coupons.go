@@ -16,13 +16,10 @@ type couponsPage struct {
 	Find, Coating, Exposure, State, Attention   string // what is looked for
 	Coatings, Exposures, States, AttentionWords []string
 	Grid                                        *grid
-	All, Found, From, To                        int
-	Before, After                               string // the addresses of the parts beside this one
-	Reading                                     bool   // results are still being read
+	All                                         int
+	Part                                        part // of those that were found
+	Reading                                     bool // results are still being read
 }
-
-// couponsAtOnce is how many coupons a page shows.
-const couponsAtOnce = 100
 
 // couponList is the lines of all coupons, with what can be chosen from.
 type couponList struct {
@@ -119,22 +116,11 @@ func (p *couponsPage) wants(l *shown.CouponLine) bool {
 
 // fill shows a part of what was found.
 func (p *couponsPage) fill(q *request, found []*shown.CouponLine) {
-	p.Found = len(found)
-	part := min(q.number("part"), max(1, (p.Found+couponsAtOnce-1)/couponsAtOnce))
-	from := (part - 1) * couponsAtOnce
-	to := min(from+couponsAtOnce, p.Found)
-	p.From, p.To = min(from+1, p.Found), to
-	at := func(part int) string {
+	p.Part = q.part(len(found), func(part string) string {
 		return withQuery(couponsAt, "find", p.Find, "coating", p.Coating, "exposure", p.Exposure, "state", p.State,
-			"attention", p.Attention, "part", decimal(part))
-	}
-	if part > 1 {
-		p.Before = at(part - 1)
-	}
-	if to < p.Found {
-		p.After = at(part + 1)
-	}
-	p.Grid = gridOf("Coupons", shown.Coupons().Table(), found[from:to], func(column string, l *shown.CouponLine) string {
+			"attention", p.Attention, "part", part)
+	})
+	p.Grid = gridOf("Coupons", shown.Coupons().Table(), partOf(found, p.Part), func(column string, l *shown.CouponLine) string {
 		if column == "coupon" {
 			return couponAt(l.Coupon)
 		}
