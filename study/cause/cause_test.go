@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"wane/optics"
+	"wane/optics/solar"
 	"wane/study"
 	"wane/study/cause"
 )
@@ -290,4 +291,32 @@ func TestRecover(t *testing.T) {
 	soiled.Condition = "as_found"
 	r, _ = cause.Recover(&soiled, []*study.Fit{at("as_found", 0.978), at("cleaned", 0.986)})
 	assert.False(t, r.Permanent.Value.Valid(), "a soiled baseline says nothing of the film")
+}
+
+// Some nodes give the solar mean of a smooth glass; of a table with a kink they would be off, so all wavelengths count.
+// Both against the general stack at each wavelength of the solar table.
+func TestSolarTOfSmoothAndOfTabulatedGlass(t *testing.T) {
+	kinked, err := optics.Table("made up, with a kink", []float64{300, 640, 650, 2500}, []float64{1.56, 1.53, 1.48, 1.49},
+		[]float64{0, 0, 0, 0})
+	require.NoError(t, err)
+	nm := solar.Grid(300, 2500)
+	weights, _, err := solar.Weights(nm, 300, 2500, solar.Energy)
+	require.NoError(t, err)
+	ref, err := optics.FusedSilica().At(550)
+	require.NoError(t, err)
+	for _, glass := range []optics.Index{optics.SodaLime(), kinked} {
+		f, err := cause.NewSurface(glass, optics.Bruggeman, real(ref))
+		require.NoError(t, err)
+		index, err := optics.PorousSilica(nm, optics.Bruggeman, 0.36)
+		require.NoError(t, err)
+		r, _, err := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: 118}}, Substrate: glass}.RT(nil, nil, nm, 0,
+			optics.U)
+		require.NoError(t, err)
+		eps, _, _ := optics.Bruggeman.MixReal(real(ref)*real(ref), 1, 0.36)
+		want := 1.0
+		for i, w := range weights {
+			want -= w * r[i]
+		}
+		assert.InDelta(t, want, f.SolarT(cause.Film{ThicknessNM: 118, Index: math.Sqrt(eps)}), 1e-8, glass.Name())
+	}
 }

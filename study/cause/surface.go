@@ -14,6 +14,13 @@ const (
 	refNM      = 550
 )
 
+// Spectra are computed at some nodes, unless the solar mean of the bare glass, whose index may be a table with kinks, is
+// then off by more than that.
+const (
+	sunNodes = 40
+	mostOff  = 1e-9
+)
+
 // Film is a uniform film on a part of a surface.
 type Film struct {
 	ThicknessNM float64
@@ -23,15 +30,15 @@ type Film struct {
 
 // Surface is glass that can carry uniform films of one coating.
 type Surface struct {
-	nm, weights []float64
-	face        *optics.Surface
-	bare        float64 // mean reflectance without a film
-	mixing      optics.Mixing
-	skeleton    float64   // at 550 nm
-	dispersion  []float64 // index of fused silica less that at 550 nm
-	eps         []float64
-	s, p        optics.FilmResponse
-	known       map[[2]float64]float64 // mean reflectances of films, by thickness and index
+	weights    []float64
+	face       *optics.Surface
+	bare       float64 // mean reflectance without a film
+	mixing     optics.Mixing
+	skeleton   float64   // at 550 nm
+	dispersion []float64 // index of fused silica less that at 550 nm
+	eps        []float64
+	s, p       optics.FilmResponse
+	known      map[[2]float64]float64 // mean reflectances of films, by thickness and index
 }
 
 // NewSurface returns the front face of a glass for films of a mixing rule and a skeleton index at 550 nm. A glass whose
@@ -45,32 +52,47 @@ func NewSurface(glass optics.Index, mixing optics.Mixing, skeleton float64) (*Su
 	if err != nil {
 		return nil, err
 	}
-	face, err := optics.NewSurface(nm, 0, glass)
-	if err != nil {
+	f := &Surface{mixing: mixing, skeleton: skeleton, known: map[[2]float64]float64{}}
+	if err := f.lay(glass, nm, weights); err != nil {
 		return nil, err
+	}
+	exact, nodes := *f, optics.NewNodes(nm, sunNodes)
+	if err := f.lay(glass, nodes.NM, nodes.Weights(weights)); err != nil {
+		return nil, err
+	}
+	if math.Abs(f.bare-exact.bare) > mostOff {
+		return &exact, nil
+	}
+	f.bare = exact.bare
+	return f, nil
+}
+
+// lay computes at wavelengths what does not depend on a film.
+func (f *Surface) lay(glass optics.Index, nm, weights []float64) (err error) {
+	if f.face, err = optics.NewSurface(nm, 0, glass); err != nil {
+		return err
 	}
 	silica := optics.FusedSilica()
 	on, err := silica.On(nil, nm)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	ref, err := silica.At(refNM)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	n := len(nm)
-	f := &Surface{nm: nm, weights: weights, face: face, mixing: mixing, skeleton: skeleton,
-		dispersion: make([]float64, n), eps: make([]float64, n), s: optics.NewFilmResponse(n),
-		p: optics.NewFilmResponse(n), known: map[[2]float64]float64{}}
+	f.weights, f.dispersion, f.eps = weights, make([]float64, n), make([]float64, n)
+	f.s, f.p = optics.NewFilmResponse(n), optics.NewFilmResponse(n)
 	for _, r := range []*optics.FilmResponse{&f.s, &f.p} {
 		r.DAngle, r.DGlass = nil, nil
 	}
 	for i, v := range on {
 		f.dispersion[i] = real(v) - real(ref)
 	}
-	bare, _ := face.Bare()
+	bare, _ := f.face.Bare()
 	f.bare = f.mean(bare.R)
-	return f, nil
+	return nil
 }
 
 // SolarT returns 1 - R of the surface with the film at normal incidence, weighted by the ASTM G173-03 global tilt

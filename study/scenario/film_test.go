@@ -36,7 +36,7 @@ func TestFilmsAgainstTheForeignSimulator(t *testing.T) {
 	for i := range nm {
 		nm[i] = 380 + 4*float64(i)
 	}
-	b := newBand(nm, bandNodes)
+	b := optics.NewNodes(nm, bandNodes)
 	for name, f := range films() {
 		other := foreign.Surface{Glass: foreign.SodaLime, Skeleton: f.skeleton, Thickness: f.thickness, Porosity: f.porosity,
 			Bare: f.bare, Gradient: f.gradient, Skin: f.skin, Variance: f.variance, Leach: f.leached, Residue: f.residue,
@@ -44,11 +44,11 @@ func TestFilmsAgainstTheForeignSimulator(t *testing.T) {
 		setup := foreign.Standard()
 		setup.Band, setup.AnglesDeg = foreign.NewBand(380, 1100, 181), []float64{8, 45, 60}
 		var tr tracer
-		at, r := make([]float64, len(b.nodes)), make([]float64, len(nm))
-		require.NoError(t, tr.prepare(&f, b.nodes))
+		at, r := make([]float64, len(b.NM)), make([]float64, len(nm))
+		require.NoError(t, tr.prepare(&f, b.NM))
 		for _, curve := range other.Ideal(setup) {
 			tr.reflect(at, &f, curve.AngleDeg, 0.5)
-			b.spread(r, at)
+			b.Spread(r, at)
 			for i := range r {
 				require.InDelta(t, curve.Reflectance[i], r[i], 5e-5, "%s, %g deg, %g nm", name, curve.AngleDeg, nm[i])
 			}
@@ -74,13 +74,13 @@ func TestNodesAreEnough(t *testing.T) {
 	for i := range nm {
 		nm[i] = 380 + 2*float64(i)
 	}
-	b := newBand(nm, bandNodes)
+	b := optics.NewNodes(nm, bandNodes)
 	var tr, all tracer
-	at, r, want := make([]float64, len(b.nodes)), make([]float64, len(nm)), make([]float64, len(nm))
+	at, r, want := make([]float64, len(b.NM)), make([]float64, len(nm)), make([]float64, len(nm))
 	for name, f := range films() {
-		require.NoError(t, tr.prepare(&f, b.nodes))
+		require.NoError(t, tr.prepare(&f, b.NM))
 		tr.reflect(at, &f, 60, 0.5)
-		b.spread(r, at)
+		b.Spread(r, at)
 		require.NoError(t, all.prepare(&f, nm))
 		all.reflect(want, &f, 60, 0.5)
 		for i := range r {
@@ -118,7 +118,7 @@ func TestLayersAgainstTheStack(t *testing.T) {
 
 func BenchmarkReflect(b *testing.B) {
 	f := films()["structured"]
-	nm := newBand([]float64{380, 700, 1100}, bandNodes).nodes
+	nm := optics.NewNodes([]float64{380, 700, 1100}, bandNodes).NM
 	var tr tracer
 	require.NoError(b, tr.prepare(&f, nm))
 	dst := make([]float64, len(nm))

@@ -54,7 +54,7 @@ type maker struct {
 	dice     dice
 	sun      *sun
 	tracer   tracer
-	band     *band
+	band     *optics.Nodes
 	nodes    []float64 // of the band, off by the wavelength error of a session
 	values   []float64 // at them
 	coupons  []piece
@@ -88,7 +88,7 @@ func (m *maker) grid() {
 	for i := range nm {
 		nm[i] = r.LowNM + float64(i)*r.StepNM
 	}
-	m.band = newBand(nm, bandNodes)
+	m.band = optics.NewNodes(nm, bandNodes)
 	m.nodes, m.values = make([]float64, bandNodes), make([]float64, bandNodes)
 }
 
@@ -104,7 +104,7 @@ func (m *maker) session(pull int) (all []session) {
 			at := fmt.Sprintf("%s%g/", key, angle)
 			s.factor = append(s.factor, 1+m.dice.normal(l.Factor, at+"factor"))
 			s.offDeg = append(s.offDeg, m.dice.normal(l.AngleDeg, at+"angle"))
-			mean := m.dice.normal(r.Noise/math.Sqrt(float64(len(m.band.nm))), at+"trap")
+			mean := m.dice.normal(r.Noise/math.Sqrt(float64(len(m.band.Grid))), at+"trap")
 			s.trap = append(s.trap, s.zero+mean+m.dice.normal(study.UTrap, key+"trap"))
 		}
 		if f := m.plan.Faults.Join; m.dice.happens(f.Chance, "join") {

@@ -18,7 +18,7 @@ func (m *maker) read(c *piece, spot, pull int, f *film, key string) error {
 	if m.plan.Apart {
 		s = &m.sessions[pull][c.of]
 	}
-	for k, nm := range m.band.nodes {
+	for k, nm := range m.band.NM {
 		m.nodes[k] = nm + s.nm
 	}
 	if err := m.tracer.prepare(f, m.nodes); err != nil {
@@ -37,16 +37,16 @@ func (m *maker) read(c *piece, spot, pull int, f *film, key string) error {
 			for k, r := range m.values {
 				m.values[k] = r + leak*(1-r)*(1-r)
 			}
-			values := make([]float64, len(m.band.nm))
-			m.band.spread(values, m.values)
+			values := make([]float64, len(m.band.Grid))
+			m.band.Spread(values, m.values)
 			scale, noise := s.scale*s.factor[i]*(1+m.dice.normal(l.Place, at+"place")), m.dice.stream(at+"noise")
 			for k := range values {
 				values[k] = scale*values[k] + zero + m.plan.Reading.Noise*noise.NormFloat64()
-				if s.join != 0 && m.band.nm[k] > s.joinNM {
+				if s.join != 0 && m.band.Grid[k] > s.joinNM {
 					values[k] += s.join
 				}
 			}
-			m.Readings = append(m.Readings, study.Reading{Session: s.name, Mounting: mounting, NM: m.band.nm, Values: values,
+			m.Readings = append(m.Readings, study.Reading{Session: s.name, Mounting: mounting, NM: m.band.Grid, Values: values,
 				Place: study.Place{Coupon: c.Coupon.Coupon, Pull: pull, Spot: strconv.Itoa(spot + 1), Condition: Condition,
 					AngleDeg: angle, Polarisation: "u", Quantity: study.Reflectance, Replicate: mounting}})
 		}
