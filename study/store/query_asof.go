@@ -16,8 +16,24 @@ import (
 // is refused.
 //
 // Views of the connection that reads stand before the tables of the file, so that all that a View
-// reads is of that line. Row by row it is slower than View.
+// reads is of that line. Row by row it is slower than View, which is what the last line takes.
 func (s *Store) ViewAsOf(ctx context.Context, line int64, do func(*View) error) error {
+	now := false
+	err := s.View(ctx, func(v *View) error {
+		last, err := lastLine(ctx, v.q)
+		if now = err == nil && line == last.number; !now {
+			return err
+		}
+		return do(v)
+	})
+	if now || err != nil {
+		return err
+	}
+	return s.viewBefore(ctx, line, do)
+}
+
+// viewBefore is ViewAsOf of a line that is not the last one.
+func (s *Store) viewBefore(ctx context.Context, line int64, do func(*View) error) error {
 	conn, err := s.db.Conn(ctx)
 	if err != nil {
 		return s.refuse(ctx, err)
