@@ -3,6 +3,7 @@ package simultaneous
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -54,35 +55,54 @@ func NewApart(correlation mat.Symmetric, v Variances, dof []float64) *Apart {
 		}
 		tables[i] = made[f]
 	}
+	columns, sources := make([][]float64, rank), make([][]source, k) // the same numbers, as the points need them
+	for i := range columns {
+		columns[i] = make([]float64, k)
+	}
+	for j := range rows {
+		for i, w := range rows[j] {
+			columns[i][j] = w
+		}
+		for i, w := range v.Share[j] {
+			if w != 0 {
+				sources[j] = append(sources[j], source{i, w})
+			}
+		}
+	}
 	steps := latticeSteps(rank + len(v.DoF))
-	z, chi := make([]float64, len(steps)), make([]float64, len(v.DoF))
+	z, x, chi := make([]float64, len(steps)), make([]float64, k), make([]float64, len(v.DoF))
 	all := make([]float32, n*k)
 	for p := range n {
-		length := 0.0
 		for i, step := range steps {
-			_, x := math.Modf((float64(p) + 0.5) * step)
-			z[i] = distuv.UnitNormal.Quantile(x)
-		}
-		for _, x := range z[:rank] {
-			length += x * x
+			_, at := math.Modf((float64(p) + 0.5) * step)
+			z[i] = distuv.UnitNormal.Quantile(at)
 		}
 		for i := range chi {
 			chi[i] = tables[i].at(z[rank+i]) - 1
 		}
+		length := 0.0
+		clear(x)
+		for i, column := range columns {
+			length += z[i] * z[i]
+			floats.AddScaled(x, z[i], column)
+		}
 		point := all[p*k : (p+1)*k]
-		for j, row := range rows {
-			x, s := 0.0, 1.0
-			for i, w := range row {
-				x += w * z[i]
+		for j := range point {
+			s := 1.0
+			for _, of := range sources[j] {
+				s += of.share * chi[of.at]
 			}
-			for i, w := range v.Share[j] {
-				s += w * chi[i]
-			}
-			point[j] = float32(math.Sqrt(max(0, s)*length) / math.Abs(x))
+			point[j] = float32(math.Sqrt(max(0, s)*length) / math.Abs(x[j]))
 		}
 		a.points = append(a.points, point)
 	}
 	return a
+}
+
+// source is one that a variance is made of, with its share.
+type source struct {
+	at    int
+	share float64
 }
 
 // Adjusted returns the chance that the least p is p or less. It is not for several goroutines at once.
@@ -128,7 +148,9 @@ func (a *Apart) chance(p float64) float64 {
 	for _, point := range a.points {
 		nearest := float32(math.Inf(1))
 		for k, s := range point {
-			nearest = min(nearest, s*limits[k])
+			if at := s * limits[k]; at < nearest {
+				nearest = at
+			}
 		}
 		sum += mathext.GammaIncRegComp(float64(a.rank)/2, float64(nearest)*float64(nearest)/2)
 	}
