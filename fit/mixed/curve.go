@@ -142,15 +142,10 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 			}
 		}
 	}
-	s.cov = make([]*mat.SymDense, n)
 	sums := make([]*sumCurve, n)
-	for m := range n {
-		s.cov[m] = mat.NewSymDense(q.x.columns, nil)
-		sums[m] = q.sumOf(m, parts)
-	}
 	q.inBlocks(n, func(m int) {
-		if sums[m] != nil {
-			sums[m].through(q, inverse, s.cov[m])
+		if sums[m] = q.sumOf(m, parts); sums[m] != nil {
+			sums[m].through(q, inverse)
 		}
 	})
 	q.inBlocks(n, func(m int) {
@@ -160,11 +155,12 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 		turned := mat.DenseCopyOf(sums[m].left.T())
 		for o := range m + 1 {
 			if sums[o] != nil {
-				traces.SetSym(m, o, traces.At(m, o)+sums[o].times(sums[m].at, turned))
+				traces.SetSym(m, o, traces.At(m, o)+sums[o].times(sums[m].runs, turned))
 			}
 		}
 	})
-	c.curve(traces, sums, s.cov)
+	pairs := c.curve(traces, sums)
+	s.cov = newCovSlopes(c, inverse, sums, pairs)
 	s.second = mat.NewSymDense(max(1, n), nil)
 	for m := range n {
 		for o := range m + 1 {
@@ -175,7 +171,8 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 
 // sumCurve is Tᵀ V_L⁻¹ B_m V_L⁻¹ T of a parameter, at the positions that it touches: a sum of pieces.
 type sumCurve struct {
-	at     []int // positions in the crown
+	at     []int    // positions in the crown
+	runs   [][2]int // of positions one after the other: the first, and how many
 	pieces []piece
 	left   *mat.Dense // the same times the inverse of the crown: rows are the positions touched, columns all
 }
@@ -202,6 +199,10 @@ func (q *equations) sumOf(m int, parts []*partSlopes) *sumCurve {
 	position := make(map[int]int, len(s.at))
 	for k, at := range s.at {
 		position[at] = k
+		if k == 0 || at != s.at[k-1]+1 {
+			s.runs = append(s.runs, [2]int{at, 0})
+		}
+		s.runs[len(s.runs)-1][1]++
 	}
 	for k, part := range parts {
 		if i := slices.Index(part.params, m); i >= 0 {
@@ -255,8 +256,8 @@ func (s *sumCurve) join() {
 	s.pieces = []piece{all}
 }
 
-// through multiplies the sum by the inverse of the crown, and makes the derivative of the covariance of the coefficients.
-func (s *sumCurve) through(q *equations, inverse *mat.Dense, cov *mat.SymDense) {
+// through multiplies the sum by the inverse of the crown.
+func (s *sumCurve) through(q *equations, inverse *mat.Dense) {
 	s.left = mat.NewDense(len(s.at), q.unknowns, nil)
 	for _, p := range s.pieces {
 		rows := mat.NewDense(len(p.at), q.unknowns, nil)
@@ -269,33 +270,25 @@ func (s *sumCurve) through(q *equations, inverse *mat.Dense, cov *mat.SymDense) 
 			floats.Add(s.left.RawRowView(i), product.RawRowView(k))
 		}
 	}
-	crown := q.layout.crown
-	for i, at := range s.at {
-		left, right := s.left.RawRowView(i)[crown:], inverse.RawRowView(at)[crown:]
-		for a, v := range left {
-			for b := range a + 1 {
-				cov.SetSym(a, b, cov.At(a, b)+v*right[b])
-			}
-		}
-	}
 }
 
-// times returns the trace of the product of two sums, each times the inverse of the crown. Of the other sum at are the
+// times returns the trace of the product of two sums, each times the inverse of the crown. Of the other sum runs are the
 // positions, and turned is left, with rows for columns.
-func (s *sumCurve) times(at []int, turned *mat.Dense) (sum float64) {
+func (s *sumCurve) times(runs [][2]int, turned *mat.Dense) (sum float64) {
 	for k, to := range s.at {
 		left, right := s.left.RawRowView(k), turned.RawRowView(to)
-		for j, position := range at {
-			sum += left[position] * right[j]
+		for _, run := range runs {
+			sum += floats.Dot(left[run[0]:run[0]+run[1]], right[:run[1]])
+			right = right[run[1]:]
 		}
 	}
 	return sum
 }
 
-// curve adds the traces of the parameters of the crown, and their derivatives of the covariance of the coefficients.
-func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.SymDense) {
+// curve adds the traces of the parameters of the crown, and returns the pairs of columns that each is the covariance of.
+func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve) (pairs [][][2]int) {
 	if len(c.columns) == 0 {
-		return
+		return nil
 	}
 	u, e := c.unknowns, len(c.columns)
 	// What is left of the columns: the unit matrix less inverse times gram, and Zᵀ P Z.
@@ -310,7 +303,7 @@ func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.S
 		rows.SetRow(j, c.gram.RawRowView(column)[:u])
 	}
 	inner.Mul(rows, left)
-	pairs := make([][][2]int, len(c.params))
+	pairs = make([][][2]int, len(c.params))
 	for _, m := range c.members {
 		for a := range m.width {
 			for b := range a + 1 {
@@ -332,9 +325,6 @@ func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.S
 		traces.SetSym(p, o, traces.At(p, o)+sum)
 	}
 	for p := range pairs {
-		for _, x := range pairs[p] {
-			c.addCov(cov[p], x[0], x[1])
-		}
 		for o := range p + 1 {
 			trace(p, o, inner)
 		}
@@ -357,6 +347,7 @@ func (c *crownSlopes) curve(traces *mat.SymDense, sums []*sumCurve, cov []*mat.S
 			traces.SetSym(m, p, traces.At(m, p)+sum)
 		}
 	}
+	return pairs
 }
 
 // between returns the sum between the columns of left, which are of the crown.
@@ -376,12 +367,61 @@ func (s *sumCurve) between(left *mat.Dense) *mat.Dense {
 	return sum
 }
 
-// addCov adds to the derivative of the covariance of the coefficients that by the covariance of two columns.
-func (c *crownSlopes) addCov(cov *mat.SymDense, x, y int) {
-	crown := c.layout.crown
-	for a := range c.x.columns {
-		for b := range a + 1 {
-			cov.SetSym(a, b, cov.At(a, b)+c.through.At(crown+a, x)*c.through.At(crown+b, y))
+// covSlopes are the derivatives of the variance of a sum of coefficients by the parameters, in the units of the problem. As
+// matrices of the coefficients they would be larger than all else.
+type covSlopes struct {
+	inverse *mat.Dense  // of the crown, at the coefficients: unknowns x coefficients
+	sums    []*sumCurve // by parameter; nil: it has none in the leaves
+	through *mat.Dense  // of the coefficients and the columns of the crown that are estimated; nil: there is none
+	pairs   [][][2]int  // by parameter, of these columns
+}
+
+func newCovSlopes(c *crownSlopes, inverse *mat.Dense, sums []*sumCurve, pairs [][][2]int) *covSlopes {
+	of := &covSlopes{sums: sums, pairs: pairs,
+		inverse: mat.DenseCopyOf(inverse.Slice(0, c.unknowns, c.layout.crown, c.unknowns))}
+	if pairs != nil {
+		of.through = mat.DenseCopyOf(c.through.Slice(c.layout.crown, c.unknowns, 0, len(c.columns)))
+	}
+	for _, s := range sums {
+		if s != nil {
+			s.left = nil // is needed no more, and large
 		}
 	}
+	return of
+}
+
+// of returns the derivatives by the parameters of the variance of a sum of coefficients with these weights.
+func (c *covSlopes) of(weights []float64) []float64 {
+	slopes := make([]float64, len(c.sums))
+	w := mat.NewVecDense(len(weights), weights)
+	var at, columns mat.VecDense
+	at.MulVec(c.inverse, w)
+	for m, s := range c.sums {
+		if s != nil {
+			slopes[m] = s.form(at.RawVector().Data)
+		}
+	}
+	if c.through != nil {
+		columns.MulVec(c.through.T(), w)
+	}
+	for m, pairs := range c.pairs {
+		for _, x := range pairs {
+			slopes[m] += columns.AtVec(x[0]) * columns.AtVec(x[1])
+		}
+	}
+	return slopes
+}
+
+// form returns the quadratic form of values of the whole crown.
+func (s *sumCurve) form(crown []float64) (sum float64) {
+	for _, p := range s.pieces {
+		values := make([]float64, len(p.at))
+		for k, i := range p.at {
+			values[k] = crown[s.at[i]]
+		}
+		for k, v := range values {
+			sum += v * floats.Dot(p.a.RawRowView(k), values)
+		}
+	}
+	return sum
 }

@@ -2,6 +2,7 @@ package mixed
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 
@@ -18,8 +19,8 @@ type Fit struct {
 	Deviance     float64           // -2 log of the restricted likelihood
 	Effects      [][][]float64     // predictions of the effects, by term, group and column
 
-	curve *mat.SymDense   // inverse of half the curvature of the deviance by the parameters: their covariance
-	slope []*mat.SymDense // derivatives of Cov by the parameters
+	curve *mat.SymDense                     // inverse of half the curvature of the deviance by the parameters: their covariance
+	slope func(weights []float64) []float64 // derivatives of the variance of a sum of coefficients by the parameters
 }
 
 // Contrast is an estimate of a sum of coefficients, with the degrees of freedom of its t; infinite if no variance was
@@ -76,26 +77,39 @@ const (
 	mostTurns = 200
 )
 
-// Of a problem with more leaves than this, descent begins with a share of them.
+// Of a problem with more leaves than manyLeaves, descent begins with a share of them, but with fewLeaves of each kind.
 const (
 	manyLeaves = 2000
 	share      = 8
+	fewLeaves  = 40
 )
 
-// descendThin finds the minimum of the deviance, of a large problem first roughly with an eighth of its leaves.
+// thin returns the problem with a share of its leaves, and how many it has.
+func (p *problem) thin() (few *problem, leaves int) {
+	kind := func(b *block) string { return fmt.Sprint(b.kind, b.params) }
+	of := map[string]int{}
+	for k := range p.blocks {
+		of[kind(&p.blocks[k])] += len(p.blocks[k].leaves)
+	}
+	q := *p
+	q.blocks = nil
+	for k := range p.blocks {
+		b := &p.blocks[k]
+		each := min(share, max(1, of[kind(b)]/fewLeaves))
+		some := block{params: b.params, kind: b.kind, crown: b.crown}
+		for k := 0; k < len(b.leaves); k += each {
+			some.leaves = append(some.leaves, b.leaves[k])
+		}
+		q.blocks, leaves = append(q.blocks, some), leaves+len(some.leaves)
+	}
+	return &q, leaves
+}
+
+// descendThin finds the minimum of the deviance, of a large problem first roughly with a share of its leaves.
 func (p *problem) descendThin(ctx context.Context) ([]float64, error) {
 	theta := p.start()
-	if len(p.leaves) > manyLeaves {
-		thin := *p
-		thin.blocks = nil
-		for _, b := range p.blocks {
-			few := block{params: b.params, kind: b.kind, crown: b.crown}
-			for k := 0; k < len(b.leaves); k += share {
-				few.leaves = append(few.leaves, b.leaves[k])
-			}
-			thin.blocks = append(thin.blocks, few)
-		}
-		rough, err := thin.descend(ctx, theta, roughGain)
+	if few, leaves := p.thin(); len(p.leaves) > manyLeaves && leaves < len(p.leaves)/2 {
+		rough, err := few.descend(ctx, theta, roughGain)
 		switch {
 		case ctx.Err() != nil:
 			return nil, context.Cause(ctx)
@@ -363,21 +377,21 @@ func (p *problem) result(theta []float64, free []bool, hessian *mat.SymDense, cu
 	return f, nil
 }
 
-// slopesOfCov returns the derivatives of the covariance of the coefficients by theta.
-func (p *problem) slopesOfCov(theta []float64, s *slopes) (list []*mat.SymDense) {
+// slopesOfCov returns what returns the derivatives by theta of the variance of a sum of coefficients, in the units of the
+// model.
+func (p *problem) slopesOfCov(theta []float64, s *slopes) func(weights []float64) []float64 {
 	j := p.byTheta(theta)
-	for k := range theta {
-		slope := mat.NewSymDense(p.x.columns, nil)
-		for m := range theta {
-			if by := j.At(m, k); by != 0 {
-				scaled := mat.NewSymDense(p.x.columns, nil)
-				scaled.ScaleSym(by, s.cov[m])
-				slope.AddSym(slope, scaled)
-			}
+	return func(weights []float64) []float64 {
+		own := make([]float64, len(weights))
+		for c, w := range weights {
+			own[c] = w * p.yUnit / p.xUnits[c]
 		}
-		list = append(list, p.inUnits(slope.At))
+		by := mat.NewVecDense(max(1, len(theta)), nil)
+		if len(theta) > 0 {
+			by.MulVec(j.T(), mat.NewVecDense(len(theta), s.cov.of(own)))
+		}
+		return by.RawVector().Data[:len(theta)]
 	}
-	return list
 }
 
 // inUnits returns a matrix of the coefficients in the units of the model.
@@ -444,11 +458,7 @@ func (f *Fit) Contrast(weights []float64) Contrast {
 	c := Contrast{Estimate: mat.Dot(w, mat.NewVecDense(len(weights), f.Coefficients)), DoF: math.Inf(1)}
 	variance := mat.Inner(w, f.Cov, w)
 	c.SE = math.Sqrt(variance)
-	slopes := make([]float64, len(f.slope))
-	for i, s := range f.slope {
-		slopes[i] = mat.Inner(w, s, w)
-	}
-	if len(slopes) > 0 {
+	if slopes := f.slope(weights); len(slopes) > 0 {
 		s := mat.NewVecDense(len(slopes), slopes)
 		if v := mat.Inner(s, f.curve, s); v > 0 {
 			c.DoF = 2 * variance * variance / v

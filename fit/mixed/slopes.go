@@ -14,8 +14,7 @@ type slopes struct {
 	average *mat.SymDense // yᵀP B_m P B_n P y: what the second derivatives are on average
 	second  *mat.SymDense // nil: not asked for
 
-	// By parameter, the derivatives of the covariance of the coefficients, in the units of the problem; with second.
-	cov []*mat.SymDense
+	cov *covSlopes // with second
 }
 
 // of returns the slopes; curved asks for the second derivatives too.

@@ -38,15 +38,16 @@ func Fit(ctx context.Context, data *series.Data, opt Options) (*Population, erro
 		if p.why[g] == "" && exact {
 			p.why[g] = Exact
 		}
-		p.describe(g)
 	}
+	histories := p.histories()
+	inTurn(len(p.Groups), func(g int) { p.describe(g, histories) })
 	p.predict()
 	p.list()
 	return p, nil
 }
 
-// describe says what the model says of a group.
-func (p *Population) describe(g int) {
+// describe says what the model says of a group. It is for several goroutines at once, each with a group.
+func (p *Population) describe(g int, histories []history) {
 	group := &p.Groups[g]
 	group.Unit = UnitCoupon
 	if p.ofLots[g] {
@@ -55,7 +56,7 @@ func (p *Population) describe(g int) {
 	weights := make([]float64, len(p.Groups))
 	weights[g] = 1
 	group.Rate = p.Contrasts([][]float64{weights}).Estimates[0]
-	group.Level = p.level(g)
+	group.Level = p.level(g, histories)
 	if group.Unit == UnitCoupon && p.opt.By != ByLot {
 		group.Remarks = append(group.Remarks, TheseLots)
 	}
@@ -80,12 +81,12 @@ func (p *Population) isZero(g int) bool {
 }
 
 // level returns the mean level at dose 0: that of the coatings of a group, weighted by their coupons.
-func (p *Population) level(g int) Estimate {
+func (p *Population) level(g int, histories []history) Estimate {
 	if p.fit == nil || p.why[g] != "" && !p.why[g].hasValue() {
 		return Estimate{math.NaN(), math.NaN(), math.NaN(), p.why[g]}
 	}
 	weights, n := make([]float64, len(p.fit.Coefficients)), 0.0
-	for _, h := range p.histories() {
+	for _, h := range histories {
 		if h.group == g {
 			weights[p.levels[h.cell]]++
 			n++
