@@ -69,6 +69,10 @@ func (w *work) addCurve(to *partCurve) {
 			a, b := w.wide[x[0]*m:(x[0]+1)*m], w.wide[x[1]*m:(x[1]+1)*m]
 			for c, v := range a {
 				row := to.by[p][w.leaf.touched[c]*size:]
+				if m == len(w.crown) { // it touches all that the block does
+					floats.AddScaled(row[c:m], v, b[c:m])
+					continue
+				}
 				for d := c; d < m; d++ {
 					row[w.leaf.touched[d]] += v * b[d]
 				}

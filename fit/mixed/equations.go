@@ -31,14 +31,21 @@ type equations struct {
 // newEquations returns the equations at theta; ok is false where they cannot be factored.
 func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 	q = &equations{problem: p, theta: append([]float64(nil), theta...), s: make([]float64, len(p.y)),
-		unknowns: p.layout.crown + p.x.columns, l: make([]float64, p.sizeL), f: make([]float64, p.sizeF)}
+		unknowns: p.layout.crown + p.x.columns}
+	q.l, q.f = p.rooms.take(p.sizeL, p.sizeF)
+	defer func() {
+		if !ok {
+			q.leave()
+			q = nil
+		}
+	}()
 	for k := range p.covs {
 		q.factors = append(q.factors, p.factor(k, theta))
 	}
 	for row, i := range p.order {
 		q.s[row] = p.known[i] + p.sigma(theta, p.kindOf(i))
 		if !(q.s[row] > 0) {
-			return nil, false
+			return q, false
 		}
 	}
 	parts := make([]part, len(p.blocks))
@@ -46,7 +53,7 @@ func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 	q.gram = mat.NewDense(q.unknowns+1, q.unknowns+1, nil)
 	for k := range parts {
 		if !parts[k].ok {
-			return nil, false
+			return q, false
 		}
 		q.deviance += parts[k].logs
 		at := p.blocks[k].crown
@@ -63,6 +70,12 @@ func (p *problem) newEquations(theta []float64) (q *equations, ok bool) {
 		}
 	}
 	return q, q.factorCrown()
+}
+
+// leave gives the room of the factors to the next equations: these are needed no more.
+func (q *equations) leave() {
+	q.rooms.l, q.rooms.f = append(q.rooms.l, q.l), append(q.rooms.f, q.f)
+	q.l, q.f = nil, nil
 }
 
 // factorCrown factors the equations of the crown, and adds its part of the deviance; it reports whether it could.

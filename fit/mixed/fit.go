@@ -71,7 +71,11 @@ func (p *problem) start() []float64 {
 
 // Descent ends with a step that is to lower the deviance by less than gain, which is far below what matters: a parameter that is
 // off by its standard error costs 1. It ends after mostTurns too.
+//
+// A diagonal factor that is not near 0 falls in one turn to no less than mostFall of itself: while others are far from where
+// they belong it may fall too far, and from near 0 it takes many turns to come back.
 const (
+	mostFall  = 0.1
 	gain      = 1e-9
 	roughGain = 1e-3
 	mostTurns = 200
@@ -115,9 +119,10 @@ func (p *problem) descendThin(ctx context.Context) ([]float64, error) {
 			return nil, context.Cause(ctx)
 		case err == nil: // else they have not all coefficients
 			theta = rough
+			least := min(10*nearZero, math.Sqrt(p.error(theta))) // from 0 no slope leads away, from less it takes many turns
 			for k, m := range p.params {
-				if m.cov >= 0 && m.a == m.b {
-					theta[k] = max(math.Abs(theta[k]), 10*nearZero) // from 0 no slope leads away
+				if m.a == m.b {
+					theta[k] = max(math.Abs(theta[k]), least)
 				}
 			}
 		}
@@ -132,6 +137,7 @@ func (p *problem) descend(ctx context.Context, theta []float64, enough float64) 
 	if !ok {
 		return nil, ErrExact
 	}
+	defer func() { here.leave() }()
 	damping := 1e-3
 	for turn := 0; turn < mostTurns && len(theta) > 0; turn++ {
 		s, err := here.slopes(false)
@@ -146,10 +152,15 @@ func (p *problem) descend(ctx context.Context, theta []float64, enough float64) 
 			step := dampedStep(hessian, grad, damping)
 			predicted := -floats.Dot(step, grad)
 			next := slices.Clone(theta)
-			for i := range next {
+			for i, m := range p.params {
 				next[i] += step[i]
+				if m.a == m.b && math.Abs(theta[i]) > nearZero && next[i]/theta[i] < mostFall {
+					next[i] = mostFall * theta[i]
+				}
 			}
-			if there, ok := p.newEquations(next); ok && there.deviance <= here.deviance {
+			there, ok := p.newEquations(next)
+			if ok && there.deviance <= here.deviance {
+				here.leave()
 				theta, here = next, there
 				damping = max(damping/5, 1e-9)
 				if p.isExact(theta) {
@@ -159,6 +170,9 @@ func (p *problem) descend(ctx context.Context, theta []float64, enough float64) 
 					return theta, nil
 				}
 				break
+			}
+			if ok {
+				there.leave()
 			}
 			if damping *= 6; damping > 1e9 || predicted < gain {
 				return theta, nil // no step goes down: this is as near as rounding lets it
@@ -170,6 +184,14 @@ func (p *problem) descend(ctx context.Context, theta []float64, enough float64) 
 
 // leastVariance is the variance of e, in the square of the scatter of the observations, below which they are explained exactly.
 const leastVariance = 1e-14
+
+// error returns the mean variance of e.
+func (p *problem) error(theta []float64) (mean float64) {
+	for i, known := range p.known {
+		mean += (p.sigma(theta, p.kindOf(i)) + known) / float64(len(p.known))
+	}
+	return mean
+}
 
 func (p *problem) isExact(theta []float64) bool {
 	for i, known := range p.known {
@@ -224,6 +246,7 @@ func (p *problem) settle(theta []float64) ([]bool, error) {
 			return nil, ErrExact
 		}
 		s, err := q.slopes(false)
+		q.leave()
 		if err != nil {
 			return nil, err
 		}
@@ -257,6 +280,7 @@ func (p *problem) polish(ctx context.Context, theta []float64, free []bool) (*ma
 			return nil, nil, ErrExact
 		}
 		s, err := here.slopes(gained > bends)
+		here.leave()
 		if err != nil {
 			return nil, nil, err
 		}
@@ -287,7 +311,11 @@ func (p *problem) move(theta, step []float64, deviance float64) bool {
 		for i := range next {
 			next[i] = theta[i] + part*step[i]
 		}
-		if q, ok := p.newEquations(next); ok && q.deviance <= deviance+1e-12*math.Abs(deviance) {
+		q, ok := p.newEquations(next)
+		if ok {
+			q.leave()
+		}
+		if ok && q.deviance <= deviance+1e-12*math.Abs(deviance) {
 			copy(theta, next)
 			return true
 		}

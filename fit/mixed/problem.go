@@ -25,6 +25,22 @@ type problem struct {
 	covs   []covariance
 	covOf  [][]int     // by term and kind
 	params []parameter // the variances and covariances that are estimated; last those of e
+
+	rooms *rooms
+}
+
+// rooms are the rooms of the factors of leaves that are needed no more: each is as large as the data.
+type rooms struct{ l, f [][]float64 }
+
+// take returns rooms of these sizes, with anything in them.
+func (r *rooms) take(sizeL, sizeF int) (l, f []float64) {
+	last := len(r.l) - 1
+	if last < 0 {
+		return make([]float64, sizeL), make([]float64, sizeF)
+	}
+	l, f = r.l[last], r.f[last]
+	r.l, r.f = r.l[:last], r.f[:last]
+	return l, f
 }
 
 // covariance is that of the effects of the groups of one kind of a term. Those of Model.Shared have the last one.
@@ -41,7 +57,7 @@ type parameter struct {
 
 // newProblem makes a model that is checked ready. It refuses columns of X that depend on each other.
 func newProblem(m *Model) (*problem, error) {
-	p := &problem{residuals: m.residuals(), kinds: m.Residuals}
+	p := &problem{residuals: m.residuals(), kinds: m.Residuals, rooms: &rooms{}}
 	for _, x := range m.X {
 		p.xUnits = append(p.xUnits, sizeOf(x))
 	}
