@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -16,8 +17,10 @@ import (
 	"github.com/chromedp/cdproto/input"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -32,6 +35,8 @@ type Browser struct {
 	axe  string // axe-core, a library that finds faults of accessibility
 	mu   sync.Mutex
 	said []string
+
+	noting page.ScriptIdentifier // of what notes texts
 }
 
 // New starts Debian's Chromium. WANE_AXE is the file axe.min.js of the npm package axe-core. Under CI both must be there;
@@ -91,12 +96,23 @@ func (b *Browser) Complaints() []string {
 	return said
 }
 
+// Missing takes it that an address leads to no page: the browser complains of that once each time it asks.
+func (b *Browser) Missing(address string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.said = slices.DeleteFunc(b.said, func(said string) bool {
+		return said == address+": Failed to load resource: the server responded with a status of 404 (Not Found)"
+	})
+}
+
 // Run does what a person does, within a minute.
 func (b *Browser) Run(what string, actions ...Action) {
 	b.t.Helper()
 	ctx, stop := context.WithTimeout(b.ctx, time.Minute)
 	defer stop()
-	require.NoError(b.t, chromedp.Do(ctx, actions...), what)
+	if err := chromedp.Do(ctx, actions...); err != nil {
+		require.NoError(b.t, err, "%s; the page says: %s", what, Value[string](b, "location + ' ' + document.body.innerText.slice(0, 3000)"))
+	}
 }
 
 // Got is the value of an action, which must have one within a minute.
@@ -112,7 +128,7 @@ func Got[T any](b *Browser, what string, of chromedp.Action[T]) T {
 // Value is the value of an expression on the page that is shown, which may be a promise.
 func Value[T any](b *Browser, expression string) T {
 	b.t.Helper()
-	return Got(b, expression, chromedp.Evaluate[T](expression, func(p *runtime.EvaluateParams) {
+	return Got(b, expression[max(0, len(expression)-200):], chromedp.Evaluate[T](expression, func(p *runtime.EvaluateParams) {
 		wait := true
 		p.AwaitPromise = &wait
 	}))
@@ -142,9 +158,57 @@ func Polled(expression string) Action {
 	})
 }
 
-// Says waits until a page says a text.
+// Says waits until a page is loaded, with its scripts, and says a text. Where the page offers newer figures, it is loaded
+// again by its link.
 func Says(text string) Action {
-	return Polled(fmt.Sprintf("document.querySelector('main')?.innerText.includes(%q) ?? false", text))
+	return Polled(fmt.Sprintf(`(() => {
+		const newer = document.querySelector("[data-again]");
+		if (document.readyState !== "complete") { return false; }
+		if (document.querySelector("main").innerText.includes(%q)) { return true; }
+		if (newer?.innerText.startsWith("Newer figures")) { newer.querySelector("a").click(); }
+		return false;
+	})()`, text))
+}
+
+// Reach presses the tabulator until an element has the focus, as who works without a mouse does.
+func Reach(id string) Action {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		for range 200 {
+			if _, err := chromedp.KeyEvent(kb.Tab)(ctx, t); err != nil {
+				return err
+			}
+			if is, err := chromedp.Evaluate[string]("document.activeElement.id")(ctx, t); err != nil || is == id {
+				return err
+			}
+		}
+		return fmt.Errorf("the tabulator does not lead to %s", id)
+	})
+}
+
+// Note notes each text that an element has, on whatever page, until [Browser.Noted] is called.
+func (b *Browser) Note(selector string) {
+	b.t.Helper()
+	script := fmt.Sprintf(`addEventListener("DOMContentLoaded", () => {
+		const of = document.querySelector(%q);
+		if (!of) { return; }
+		const note = () => sessionStorage.setItem("noted", JSON.stringify(
+			JSON.parse(sessionStorage.getItem("noted") || "[]").concat(of.textContent)));
+		note();
+		new MutationObserver(note).observe(of, {childList: true, characterData: true, subtree: true});
+	});`, selector)
+	b.noting = Got(b, "note", func(ctx context.Context, t *chromedp.Target) (page.ScriptIdentifier, error) {
+		added, err := cdp.Call(ctx, t, page.AddScriptToEvaluateOnNewDocument,
+			page.AddScriptToEvaluateOnNewDocumentParams{Source: script})
+		return added.Identifier, err
+	})
+}
+
+// Noted are the texts that were noted, in their order.
+func (b *Browser) Noted() []string {
+	b.t.Helper()
+	b.Run("noted", called(page.RemoveScriptToEvaluateOnNewDocument,
+		page.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: b.noting}))
+	return Value[[]string](b, `JSON.parse(sessionStorage.getItem("noted") || "[]")`)
 }
 
 // Look sets the size of the window and light or dark.
@@ -208,9 +272,9 @@ func (b *Browser) Picture(name string) {
 }
 
 // Keep keeps a page for a check of its HTML, where WANE_PAGES names a folder.
-func Keep(t *testing.T, name, page string) {
+func Keep(t *testing.T, name, text string) {
 	t.Helper()
 	if folder := os.Getenv("WANE_PAGES"); folder != "" {
-		require.NoError(t, os.WriteFile(filepath.Join(folder, name+".html"), []byte(page), 0o600))
+		require.NoError(t, os.WriteFile(filepath.Join(folder, name+".html"), []byte(text), 0o600))
 	}
 }
