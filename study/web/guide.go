@@ -29,6 +29,9 @@ type topicLine struct{ Name, Title string }
 
 var comment = regexp.MustCompile(`(?m)^<!--.*-->\n`)
 
+// focusable lets the parts that can be wider than the window have the focus.
+var focusable = strings.NewReplacer("<pre>", `<pre tabindex="0">`, "<table>", `<table tabindex="0">`)
+
 // newGuide makes pages of the topics. Markdown that has HTML in it shows it as it is written.
 func newGuide(topics []Topic) guide {
 	g := guide{pages: map[string]template.HTML{}}
@@ -42,7 +45,7 @@ func newGuide(topics []Topic) guide {
 		}
 		g.topics = append(g.topics, topicLine{t.Name, title})
 		// Who reads by keyboard can move what is wider than the window.
-		g.pages[t.Name] = template.HTML(strings.ReplaceAll(out.String(), "<pre>", `<pre tabindex="0">`))
+		g.pages[t.Name] = template.HTML(focusable.Replace(out.String()))
 	}
 	slices.SortFunc(g.topics, func(a, b topicLine) int { return strings.Compare(a.Name, b.Name) })
 	return g

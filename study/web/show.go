@@ -35,6 +35,16 @@ type frame struct {
 	Here     string // the address of the page
 }
 
+// Tab is the title of the page as the tab of a browser shows it: there is little room.
+func (f *frame) Tab() string {
+	const most = 60 // characters
+	title := []rune(f.Title + " - " + f.Study)
+	if len(title) > most {
+		title = append(title[:most-1], '…')
+	}
+	return string(title)
+}
+
 // entry is an entry of the menu.
 type entry struct {
 	Name, At string

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -36,7 +35,8 @@ type Browser struct {
 	mu   sync.Mutex
 	said []string
 
-	noting page.ScriptIdentifier // of what notes texts
+	missing string                // a complaint that is none
+	noting  page.ScriptIdentifier // of what notes texts
 }
 
 // New starts Debian's Chromium. WANE_AXE is the file axe.min.js of the npm package axe-core. Under CI both must be there;
@@ -80,9 +80,9 @@ func (b *Browser) hear(event any) {
 			said = "not loaded: " + e.ErrorText
 		}
 	}
-	if said != "" {
-		b.mu.Lock()
-		defer b.mu.Unlock()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if said != "" && said != b.missing {
 		b.said = append(b.said, said)
 	}
 }
@@ -96,13 +96,11 @@ func (b *Browser) Complaints() []string {
 	return said
 }
 
-// Missing takes it that an address leads to no page: the browser complains of that once each time it asks.
+// Missing says from now on that an address leads to no page, of which the browser complains.
 func (b *Browser) Missing(address string) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.said = slices.DeleteFunc(b.said, func(said string) bool {
-		return said == address+": Failed to load resource: the server responded with a status of 404 (Not Found)"
-	})
+	b.missing = address + ": Failed to load resource: the server responded with a status of 404 (Not Found)"
 }
 
 // Run does what a person does, within a minute.
