@@ -12,15 +12,18 @@ import (
 	"wane/study"
 )
 
-// Limits of time and size. A file that is taken in may take longer: its change says so.
 const (
-	longestHead   = 5 * time.Second
-	longestRead   = 30 * time.Second
-	longestAnswer = 2 * time.Minute
-	longestIdle   = 2 * time.Minute
-	largestHead   = 1 << 14
-	longestEnd    = 5 * time.Second // that requests get when the server ends
+	largestHead = 1 << 14
+	longestEnd  = 5 * time.Second // that requests get when the server ends
 )
+
+// limits are how long a connection may take for its parts. A form that may have files in it may take longer than others.
+type limits struct{ head, read, upload, answer, idle time.Duration }
+
+func usualLimits() limits {
+	return limits{head: 5 * time.Second, read: 30 * time.Second, upload: 10 * time.Minute, answer: 2 * time.Minute,
+		idle: 2 * time.Minute}
+}
 
 // Listen returns a listener at an address, HOST:PORT. One that is in use is refused.
 func Listen(ctx context.Context, address string) (net.Listener, error) {
@@ -51,8 +54,8 @@ func IsLoopback(l net.Listener) bool {
 // Serve answers requests until ctx is done, and lets those that are worked at then end within a few seconds.
 func Serve(ctx context.Context, l net.Listener, s *Server) error {
 	server := &http.Server{
-		Handler: s, ReadHeaderTimeout: longestHead, ReadTimeout: longestRead, WriteTimeout: longestAnswer,
-		IdleTimeout: longestIdle, MaxHeaderBytes: largestHead, ErrorLog: log.New(discard{}, "", 0),
+		Handler: s, ReadHeaderTimeout: s.limits.head, ReadTimeout: s.limits.read, WriteTimeout: s.limits.answer,
+		IdleTimeout: s.limits.idle, MaxHeaderBytes: largestHead, ErrorLog: log.New(discard{}, "", 0),
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()

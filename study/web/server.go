@@ -44,6 +44,7 @@ type Server struct {
 	desk     *desk.Desk
 	opt      Options
 	mux      *http.ServeMux
+	limits   limits
 	sessions sessions
 	guide    guide
 	busy     chan struct{} // holds one for each request that is worked at
@@ -71,7 +72,7 @@ func New(d *desk.Desk, opt Options) *Server {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
-	s := &Server{desk: d, opt: opt, busy: make(chan struct{}, mostAtOnce)}
+	s := &Server{desk: d, opt: opt, limits: usualLimits(), busy: make(chan struct{}, mostAtOnce)}
 	s.ctx, s.stop = context.WithCancel(context.Background())
 	s.sessions.init(opt.Now)
 	s.trays.now, s.trays.all = opt.Now, map[string]*tray{}
