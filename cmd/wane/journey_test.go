@@ -221,7 +221,7 @@ func (j *journey) fits() {
 
 // shows finds a coupon, and shows its page.
 func (j *journey) shows(coupon string) {
-	j.menu("/coupons", "coupons")
+	j.menu("/coupons", "1 to 27 of 27 coupons")
 	j.Run("find "+coupon, chromedp.SendKeys("#find", coupon+kb.Enter), webtest.Says("1 to 1 of 1 found"))
 	j.click(coupon, fmt.Sprintf(`main table a[href="/coupons/%s"]`, coupon), "coating-A of maker-A")
 }
