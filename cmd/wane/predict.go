@@ -36,6 +36,8 @@ solar_T, cell_T and gain are of the front surface, at the angle of the row, and 
 unpolarised light. The colour is that of the curve: with what the far face returns, in the
 stated polarisation, under --light, seen by the CIE 1931 observer, relative to a perfect
 white sheet. Values of a stated film have no uncertainty: they are as right as the model.
+--transmittance makes spectrum and figure those of the light that the whole pane lets through,
+where its far face is bare or coated. Nothing else changes.
 ` + exitCodes
 
 const predictExample = `  # a full film near the normal and at 60 degrees
@@ -111,6 +113,7 @@ func (o *predictOptions) bind(cmd *cobra.Command) {
 		"structure: half the difference of the porosity between the bottom of the film and its top")
 	f.Var(numberFlag{&s.SkinNM}, "skin", "structure: thickness in nm of a dense skin on the film")
 	f.Var(numberFlag{&s.SpreadNM}, "spread", "structure: standard deviation in nm of the thickness within the spot")
+	f.Var(numberFlag{&s.RoughNM}, "roughness", "rolled (textured) glass: rms roughness in nm of its facets, all of which are seen")
 	o.pane.bind(cmd)
 	f.Float64Var(&o.of.Instrument.ConeDeg, "cone-deg", 0, "half-angle of the cone of the beam, in degrees")
 	f.Float64Var(&o.of.Instrument.SlitNM, "slit-nm", 0, "spectral width of the slit at half maximum, in nm")
@@ -118,6 +121,7 @@ func (o *predictOptions) bind(cmd *cobra.Command) {
 	f.StringVar(&v.Polarisation, "polarisation", "u", "s, p, u (depolarised, or the mean of s and p) or n (native beam)")
 	f.StringVar(&o.rangeText, "range", "380-1100", "range of the wavelengths of the spectrum, in nm")
 	f.Float64Var(&v.StepNM, "step-nm", 2, "step of the wavelengths, in nm")
+	f.BoolVar(&v.Through, "transmittance", false, "spectrum and figure are of the transmittance of the pane")
 	f.StringVar(&o.light, "light", colour.D65.String(),
 		"light that the colour is seen under: "+strings.Join(shown.LightWords(), ", "))
 	f.StringVar(&o.from, "from", "", "start from the fit of this coupon of the study")
@@ -176,7 +180,25 @@ func (o *predictOptions) parse(cmd *cobra.Command) (err error) {
 		return usagef("leave --vary out, or list the films with --format csv",
 			"--spectrum, --out and --figure are of one film, and --vary asks for several")
 	}
-	return o.parseFrom(cmd)
+	if o.of.View.Through && !o.of.WithSpectra {
+		return usagef("add --spectrum, --out FILE or --figure FILE", "--transmittance is of the spectrum, and none is asked for")
+	}
+	if err := o.parseFrom(cmd); err != nil || !o.of.View.Through {
+		return err
+	}
+	return o.checkThrough(cmd)
+}
+
+// checkThrough refuses what a transmittance does not go with.
+func (o *predictOptions) checkThrough(cmd *cobra.Command) error {
+	if cmd.Flags().Changed("roughness") {
+		return usagef("leave one of them out", "--transmittance is not known of rough glass: it scatters light past the detector")
+	}
+	if g := (film.Glass{Back: o.of.Pane.Back}); o.from == "" && !g.LetsThrough() {
+		return usagef("state --back bare or --back coated, with --glass-mm",
+			"--transmittance is of a whole pane, and a %s far face lets no light out", o.pane.back)
+	}
+	return nil
 }
 
 // parseFrom reads where the film comes from.
@@ -185,6 +207,9 @@ func (o *predictOptions) parseFrom(cmd *cobra.Command) (err error) {
 	if o.from != "" {
 		if !given("pull") {
 			return usagef("add the pull: --from "+o.from+" --pull 0", "--from needs --pull")
+		}
+		if given("roughness") {
+			return usagef("leave it out", "--roughness is of a film that is stated: the spots of a study are of smooth glass")
 		}
 		for _, flag := range paneFlags {
 			if given(flag) {
@@ -298,7 +323,7 @@ func (o *predictOptions) predict(cmd *cobra.Command, d *desk.Desk, fit *evaluate
 	}
 	if o.out != "" {
 		var csv bytes.Buffer
-		if err := writeSpectra(&csv, spectra); err != nil {
+		if err := o.writeSpectra(&csv, spectra); err != nil {
 			return err
 		}
 		if err := desk.WriteFile(o.out, 0, csv.Bytes()); err != nil {
@@ -314,7 +339,7 @@ func (o *predictOptions) predict(cmd *cobra.Command, d *desk.Desk, fit *evaluate
 		}
 	}
 	if o.spectrum {
-		return writeSpectra(cmd.OutOrStdout(), spectra)
+		return o.writeSpectra(cmd.OutOrStdout(), spectra)
 	}
 	_, err = out.WriteTo(cmd.OutOrStdout())
 	return err
@@ -322,8 +347,8 @@ func (o *predictOptions) predict(cmd *cobra.Command, d *desk.Desk, fit *evaluate
 
 // writeSpectra prints one row for each point. lower and upper are the ends of the 95 % band, empty where nothing is
 // uncertain.
-func writeSpectra(w io.Writer, spectra []evaluate.Spectrum) error {
-	out := newRecords(w, "csv", []string{"wavelength_nm", "angle_deg", "polarisation", "reflectance", "lower", "upper"})
+func (o *predictOptions) writeSpectra(w io.Writer, spectra []evaluate.Spectrum) error {
+	out := newRecords(w, "csv", []string{"wavelength_nm", "angle_deg", "polarisation", o.quantity(), "lower", "upper"})
 	for i := range spectra {
 		s := &spectra[i]
 		for k, nm := range s.NM {
@@ -339,10 +364,18 @@ func writeSpectra(w io.Writer, spectra []evaluate.Spectrum) error {
 	return out.Close()
 }
 
+// quantity is what the spectra are of.
+func (o *predictOptions) quantity() string {
+	if o.of.View.Through {
+		return "transmittance"
+	}
+	return "reflectance"
+}
+
 // draw draws the spectra.
 func (o *predictOptions) draw(cmd *cobra.Command, d *desk.Desk, spectra []evaluate.Spectrum, stamp study.Stamp,
 	from string) error {
-	f := &report.Predicted{Title: "Predicted reflectance", Stamp: stamp, Caption: []string{o.said(from)}}
+	f := &report.Predicted{Quantity: o.quantity(), Stamp: stamp, Caption: []string{o.said(from)}}
 	for _, s := range spectra {
 		f.Curves = append(f.Curves, report.PredictedCurve{NM: s.NM, Values: s.Values, Band: s.Band, AngleDeg: s.AngleDeg,
 			Polarisation: s.Polarisation})

@@ -26,7 +26,7 @@ func (o *predictOptions) newRows(p page, from string) *forecastRows {
 	if o.format != "table" {
 		r.records = newRecords(p, o.format, []string{"thickness_nm", "porosity", "bare_fraction", "gradient", "skin_nm",
 			"spread_nm", "angle_deg", "polarisation", "solar_T", "u_solar_T", "cell_T", "u_cell_T", "gain_pp", "u_gain_pp",
-			"light", "L", "a", "b", "Y", "srgb", "least_reflectance", "least_nm"})
+			"light", "L", "a", "b", "Y", "srgb", "least_reflectance", "least_nm", "roughness_nm"})
 		return r
 	}
 	r.table = newTable(p, tableColumn{head: "thickness / nm", rank: 1}, tableColumn{head: "porosity", rank: 2},
@@ -67,7 +67,7 @@ func (r *forecastRows) record(f *film.Sample, s *evaluate.Sight) error {
 	} else {
 		cells = append(cells, r.o.light, nil, nil, nil, nil, nil)
 	}
-	return r.records.Write(append(cells, s.Least, s.LeastNM)...)
+	return r.records.Write(append(cells, s.Least, s.LeastNM, orNil(study.Num(f.RoughNM)))...)
 }
 
 func (r *forecastRows) tableRow(f *film.Sample, s *evaluate.Sight) error {
@@ -135,7 +135,8 @@ func (o *predictOptions) said(from string) string {
 		name, unit string
 		value      float64
 	}{{"thickness", " nm", o.of.Film.ThicknessNM}, {"porosity", "", o.of.Film.Porosity}, {"bare fraction", "", o.of.Film.Bare},
-		{"gradient", "", o.of.Film.Gradient}, {"skin", " nm", o.of.Film.SkinNM}, {"spread", " nm", o.of.Film.SpreadNM}} {
+		{"gradient", "", o.of.Film.Gradient}, {"skin", " nm", o.of.Film.SkinNM}, {"spread", " nm", o.of.Film.SpreadNM},
+		{"roughness", " nm", o.of.Film.RoughNM}} {
 		if !math.IsNaN(v.value) {
 			stated = append(stated, fmt.Sprintf("%s %g%s", v.name, v.value, v.unit))
 		}

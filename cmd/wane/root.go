@@ -106,7 +106,7 @@ func flagError(cmd *cobra.Command, err error) error {
 }
 
 // flagKinds says what flags of a type take.
-var flagKinds = map[string]string{"int": "a whole number", "uint64": "a whole number from 0", "float64": "a number",
+var flagKinds = map[string]string{"int": "a whole number", "uint64": "a whole number from 0", "float64": "a number", "float": "a number",
 	"bool": "no value"}
 
 // dashes writes the name of a flag.

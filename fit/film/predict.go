@@ -3,6 +3,7 @@ package film
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -14,12 +15,13 @@ import (
 type Sample struct {
 	ThicknessNM, Porosity, Bare float64 // nm of the film under its skin, fraction, fraction
 	Gradient, SkinNM, SpreadNM  float64 // see Structure; the spread is the standard deviation of the thickness
+	RoughNM                     float64 // rms roughness of textured glass, of which each facet is seen; of a film without a fit
 }
 
 // NoSample states nothing.
 func NoSample() Sample {
 	nan := math.NaN()
-	return Sample{nan, nan, nan, nan, nan, nan}
+	return Sample{nan, nan, nan, nan, nan, nan, nan}
 }
 
 // check returns an [*InputError] for a value that the model does not know.
@@ -33,6 +35,7 @@ func (s *Sample) check() error {
 		{"bare fraction", "", s.Bare, 0, 1},
 		{"gradient of porosity", "", s.Gradient, -maxGradient, maxGradient},
 		{"skin", " nm", s.SkinNM, 0, maxSkin},
+		{"roughness", " nm", s.RoughNM, 0, maxRough},
 	} {
 		if !math.IsNaN(v.value) && !(v.value >= v.lo && v.value <= v.hi) {
 			return &InputError{"film", fmt.Sprintf("a %s of %g%s is outside %g to %g%s, which the model knows", v.name, v.value,
@@ -48,7 +51,7 @@ func (s *Sample) check() error {
 
 // isNone reports whether nothing is stated.
 func (s *Sample) isNone() bool {
-	for _, v := range []float64{s.ThicknessNM, s.Porosity, s.Bare, s.Gradient, s.SkinNM, s.SpreadNM} {
+	for _, v := range []float64{s.ThicknessNM, s.Porosity, s.Bare, s.Gradient, s.SkinNM, s.SpreadNM, s.RoughNM} {
 		if !math.IsNaN(v) {
 			return false
 		}
@@ -56,7 +59,7 @@ func (s *Sample) isNone() bool {
 	return true
 }
 
-// Predictor computes curves of reflectance, and means by probes, of films on one pane in one instrument, without any
+// Predictor computes curves of reflectance or transmittance, and means by probes, of films on one pane in one instrument, without any
 // reading. It has scratch memory, so that two goroutines must not use one at once.
 type Predictor struct {
 	m         *model
@@ -70,11 +73,14 @@ type Predictor struct {
 	slopes    []float64 // of values, row by row
 }
 
-// NewPredictor returns a predictor of curves of stated films. Of each curve the wavelengths, the angle and the
-// polarisation are used. The instrument is as it should be: no error of scale, zero, angle or wavelength. Of the
-// setup, Known and Method are not used. A wavelength outside the range of an index gives an [*optics.RangeError].
+// NewPredictor returns a predictor of curves of stated films. Of each curve the wavelengths, the angle, the polarisation and
+// whether it is of transmittance are used. The instrument is as it should be: no error of scale, zero, angle or wavelength.
+// Films and faces have no loss; a pane has that of its index. Of the setup, Known, Texture and Method are not used. A
+// wavelength outside the range of an index gives an [*optics.RangeError], transmittance of a pane that lets none out an
+// [*InputError].
 func NewPredictor(setup Setup, curves []Curve) (*Predictor, error) {
 	setup.Known, setup.Instrument.UJoin = &Known{}, 0
+	setup.Texture = !slices.ContainsFunc(curves, func(c Curve) bool { return c.Through })
 	spot := &Spot{Setup: setup}
 	p, err := newPredictor(spot, curves, false)
 	if err != nil {
@@ -82,16 +88,22 @@ func NewPredictor(setup Setup, curves []Curve) (*Predictor, error) {
 	}
 	params := p.m.params(owners(0))
 	p.base = startVector(params)
-	p.base[pBare] = 0
+	p.base[pBare], p.base[pRough2] = 0, 0
 	p.x = make([]float64, len(p.base))
 	return p, nil
 }
 
 // Predictor returns a predictor of curves of the fitted spot, as its session would read them: with the scale, zero and
 // other errors of the instrument that the fit found. Of an angle that was not read, those of that angle alone are as
-// expected, with their uncertainty. At angles and wavelengths that were read it gives the values of [Verdict.Curves].
+// expected, with their uncertainty; where nothing is expected, that of all their range. At angles and wavelengths that were
+// read it gives the values of [Verdict.Curves]. Transmittance of a spot of which none was read is an [*InputError]: what film
+// and pane absorb is not known.
 func (v *Verdict) Predictor(curves []Curve) (*Predictor, error) {
 	full, s := v.physical()
+	if !full.through && slices.ContainsFunc(curves, func(c Curve) bool { return c.Through }) {
+		return nil, &InputError{"transmittance", "none was read of this spot, so that nobody knows what film and pane absorb",
+			"state the film and its pane, or start from a spot whose transmittance was read"}
+	}
 	spot := *full.spot
 	spot.joins = &full.joins
 	p, err := newPredictor(&spot, curves, full.through)
@@ -102,6 +114,7 @@ func (v *Verdict) Predictor(curves []Curve) (*Predictor, error) {
 	params := p.m.params(v.apart)
 	p.base, p.x = startVector(params), make([]float64, len(params))
 	p.cov = mat.NewSymDense(len(params), nil)
+	uniform := uniformSDs(params)
 	from := p.m.positionsIn(full)
 	for i, at := range from {
 		if at >= 0 {
@@ -113,8 +126,8 @@ func (v *Verdict) Predictor(curves []Curve) (*Predictor, error) {
 			}
 			continue
 		}
-		if prior := params[i].Prior; !params[i].Fixed && prior.SD > 0 && !math.IsInf(prior.SD, 0) {
-			p.cov.SetSym(i, i, prior.SD*prior.SD)
+		if sd := max(params[i].Prior.SD, uniform[i]); !params[i].Fixed {
+			p.cov.SetSym(i, i, sd*sd)
 		}
 	}
 	return p, nil
@@ -135,6 +148,9 @@ func newPredictor(spot *Spot, curves []Curve, through bool) (*Predictor, error) 
 				return nil, spot.Glass.uncovered("the curve", first, last)
 			}
 		}
+	}
+	if err := spot.checkThrough(); err != nil {
+		return nil, err
 	}
 	m, err := NewFitter(spot.Setup).fullModel(spot, sigma)
 	if err != nil {
@@ -193,6 +209,10 @@ func (p *Predictor) Set(s Sample) error {
 		return &InputError{"film", "its thickness and its porosity are not both stated, and no fit found them",
 			"state both"}
 	}
+	if s.RoughNM > 0 && !p.m.spot.Texture {
+		return &InputError{"film", "a roughness is known of what textured glass reflects, and of a film that is stated, only",
+			"leave it out"}
+	}
 	p.sample, p.stated = s, p.stated[:0]
 	p.m.structured = p.structure
 	copy(p.x, p.base)
@@ -231,6 +251,9 @@ func (p *Predictor) Set(s Sample) error {
 			p.stated = append(p.stated, of.at, of.off)
 		}
 	}
+	if s.RoughNM > 0 {
+		p.x[pRough2] = s.RoughNM * s.RoughNM
+	}
 	if s.SkinNM > 0 || s.Gradient != 0 && !math.IsNaN(s.Gradient) || variance > 0 {
 		p.m.structured = true
 	}
@@ -241,7 +264,7 @@ func (p *Predictor) Set(s Sample) error {
 func (p *Predictor) Film() Sample {
 	if p.x[pBare] == 1 {
 		none := NoSample()
-		none.Bare = 1
+		none.Bare, none.RoughNM = 1, math.Sqrt(p.x[pRough2])
 		return none
 	}
 	g := p.m.filmAt(p.x)
@@ -249,7 +272,7 @@ func (p *Predictor) Film() Sample {
 	if pinned, ok := p.m.spot.Pins[Porosity]; ok {
 		porosity = pinned
 	}
-	return Sample{g.d, porosity, p.x[pBare], g.gradient, g.skin, g.d * math.Sqrt(max(0, g.variance))}
+	return Sample{g.d, porosity, p.x[pBare], g.gradient, g.skin, g.d * math.Sqrt(max(0, g.variance)), math.Sqrt(p.x[pRough2])}
 }
 
 // Values computes the curves of the film that is set, as fractions. They are valid until the next call.

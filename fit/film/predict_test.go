@@ -118,14 +118,68 @@ func TestPredictorOfOtherFits(t *testing.T) {
 		require.NoError(t, err, name)
 		fitted, err := v.Curves()
 		require.NoError(t, err)
-		p, err := v.Predictor(spot.Curves[:2])
-		require.NoError(t, err)
-		require.NoError(t, p.Set(film.NoSample()))
-		for k, values := range p.Values() {
-			assert.InDeltaSlice(t, fitted[k].Fitted, values, 1e-14, name)
-			assert.InDeltaSlice(t, fitted[k].Band, p.Bands()[k], 1e-10, name)
+		for _, first := range []int{0, len(spot.Curves) - 1} { // the last one by itself, too
+			p, err := v.Predictor(spot.Curves[first:])
+			require.NoError(t, err)
+			require.NoError(t, p.Set(film.NoSample()))
+			for k, values := range p.Values() {
+				assert.InDeltaSlice(t, fitted[first+k].Fitted, values, 1e-14, name)
+				assert.InDeltaSlice(t, fitted[first+k].Band, p.Bands()[k], 1e-10, name)
+			}
 		}
 	}
+}
+
+// Which share of the light from a bare far face is captured is not known beyond 15 degrees: the band of an angle that was
+// not read says so.
+func TestPredictorKnowsNoCapture(t *testing.T) {
+	nm := grid(400, 1000, 4)
+	spot := truth{thickness: 118, porosity: 0.36, scale: 1, skeleton: 1.458}.spot(t, nm, []float64{8}, 7)
+	spot.Glass.Back, spot.Glass.ThicknessMM, spot.Known = optics.Bare, 3.2, nil
+	for k := range nm {
+		spot.Curves[0].R[k] += 0.04
+	}
+	v, err := film.Fit(context.Background(), spot)
+	require.NoError(t, err)
+	p, err := v.Predictor([]film.Curve{{NM: nm, AngleDeg: 45, Pol: optics.U}})
+	require.NoError(t, err)
+	require.NoError(t, p.Set(film.NoSample()))
+	// the far face returns some 4.6 % of 93 % of the light there; a share even between 0 and 1 has the standard deviation 1/√12
+	assert.InDelta(t, 1.96*0.043/math.Sqrt(12), p.Bands()[0][len(nm)/2], 0.006)
+}
+
+// What rough facets reflect in the mirror direction, and what a pane lets through; the figures are those of
+// ../../study/evaluate/testdata/predicted.py, by formulas of textbooks.
+func TestPredictorOfRoughGlassAndOfAPane(t *testing.T) {
+	s := film.NoSample()
+	s.ThicknessNM, s.Porosity, s.RoughNM = 118, 0.36, 20
+	nm := []float64{400, 550, 1000}
+	var front, through []film.Curve
+	for _, angle := range []float64{8, 60} {
+		front = append(front, film.Curve{NM: nm, AngleDeg: angle, Pol: optics.U})
+		through = append(through, film.Curve{NM: nm, AngleDeg: angle, Pol: optics.U, Through: true})
+	}
+	matched := film.Setup{Glass: film.Glass{Index: optics.SodaLime()}}
+	p, err := film.NewPredictor(matched, front)
+	require.NoError(t, err)
+	require.NoError(t, p.Set(s))
+	assert.InDeltaSlice(t, []float64{0.017010180673, 0.00227565246, 0.014872010298}, p.Values()[0], 1e-6)
+	assert.InDeltaSlice(t, []float64{0.023835436939, 0.027047341956, 0.064192795569}, p.Values()[1], 1e-6)
+	assert.InDelta(t, 20, p.Film().RoughNM, 1e-12)
+
+	pane := film.Setup{Glass: film.Glass{Index: optics.SodaLime(), ThicknessMM: 3.2, Back: optics.Bare}}
+	p, err = film.NewPredictor(pane, through)
+	require.NoError(t, err)
+	var in *film.InputError
+	require.ErrorAs(t, p.Set(s), &in)
+	assert.Contains(t, in.Fault, "a roughness is known of")
+	s.RoughNM = math.NaN()
+	require.NoError(t, p.Set(s))
+	assert.InDeltaSlice(t, []float64{0.913168858437, 0.938895675758, 0.783823524248}, p.Values()[0], 1e-6)
+	assert.InDeltaSlice(t, []float64{0.863670008587, 0.868766149411, 0.686628401276}, p.Values()[1], 1e-6)
+	_, err = film.NewPredictor(matched, through)
+	require.ErrorAs(t, err, &in)
+	assert.Contains(t, in.Fault, "the light that should be measured is absorbed")
 }
 
 func TestPredictorRefuses(t *testing.T) {

@@ -42,6 +42,7 @@ var variedFields = []struct {
 	{"gradient", func(s *film.Sample) *float64 { return &s.Gradient }},
 	{"skin", func(s *film.Sample) *float64 { return &s.SkinNM }},
 	{"spread", func(s *film.Sample) *float64 { return &s.SpreadNM }},
+	{"roughness", func(s *film.Sample) *float64 { return &s.RoughNM }},
 }
 
 // VariedNames are the parameters of a film that can be varied.

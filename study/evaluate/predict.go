@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"wane/fit/film"
@@ -20,6 +21,7 @@ type View struct {
 	LoNM, HiNM, StepNM float64
 	Polarisation       string // s, p, u or n
 	Light              colour.Light
+	Through            bool // the spectra are of the transmittance of the pane, in place of the reflectance
 }
 
 // Sight is what one film shows at one angle.
@@ -47,12 +49,20 @@ type Forecast struct {
 type Forecaster struct {
 	predictor *film.Predictor
 	view      View
-	read      []film.Curve // whose values are the spectra
+	read      []film.Curve // of reflectance
 	words     []string     // polarisation of each
+	shown     spectra
 	solar     []*film.Probe
 	cell      []*film.Probe
 	weights   *colour.Weights // nil: no colour
 	white     colour.XYZ
+}
+
+// spectra are the curves that are handed out.
+type spectra struct {
+	predictor *film.Predictor
+	curves    []film.Curve // its first ones
+	words     []string     // polarisation of each
 }
 
 // colourGrid is where colour is summed on a glass, nm.
@@ -75,9 +85,32 @@ func NewForecaster(setup Setup, v View) (*Forecaster, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newForecaster(&setup, v, curves, words, func(all []film.Curve) (*film.Predictor, error) {
-		return film.NewPredictor(setup, all)
-	})
+	predict := func(all []film.Curve) (*film.Predictor, error) { return film.NewPredictor(setup, all) }
+	f, err := newForecaster(&setup, v, curves, words, predict)
+	if err == nil && v.Through {
+		err = f.showThrough(throughOf(curves), words, predict)
+	}
+	return f, err
+}
+
+// throughOf returns curves of transmittance like others.
+func throughOf(curves []film.Curve) []film.Curve {
+	out := slices.Clone(curves)
+	for i := range out {
+		out[i].Through = true
+	}
+	return out
+}
+
+// showThrough makes curves of transmittance those that are handed out.
+func (f *Forecaster) showThrough(curves []film.Curve, words []string,
+	predict func([]film.Curve) (*film.Predictor, error)) error {
+	p, err := predict(curves)
+	if err != nil {
+		return refusal(err)
+	}
+	f.shown = spectra{p, curves, words}
+	return nil
 }
 
 // Fitted is the fit of a spot that predictions start from.
@@ -86,6 +119,9 @@ type Fitted struct {
 	verdict *film.Verdict
 	curves  []film.Curve
 	words   []string
+
+	through      []film.Curve // those that are of transmittance
+	throughWords []string
 }
 
 // Fitted fits the readings of a unit again, by itself, to predict from.
@@ -100,7 +136,9 @@ func (e *Evaluator) Fitted(ctx context.Context, readings []study.Reading) (*Fitt
 	}
 	f := &Fitted{setup: &e.setup, verdict: v}
 	for i := range curves {
-		if !curves[i].Through {
+		if curves[i].Through {
+			f.through, f.throughWords = append(f.through, curves[i]), append(f.throughWords, readings[i].Polarisation)
+		} else {
 			f.curves, f.words = append(f.curves, curves[i]), append(f.words, readings[i].Polarisation)
 		}
 	}
@@ -109,14 +147,25 @@ func (e *Evaluator) Fitted(ctx context.Context, readings []study.Reading) (*Fitt
 
 // Forecaster returns a forecaster that starts from the fit.
 func (f *Fitted) Forecaster(v View) (*Forecaster, error) {
-	curves, words := f.curves, f.words
+	curves, words, through, throughWords := f.curves, f.words, f.through, f.throughWords
 	if len(v.AnglesDeg) > 0 {
 		var err error
 		if curves, words, err = v.curves(); err != nil {
 			return nil, err
 		}
+		through, throughWords = throughOf(curves), words
 	}
-	return newForecaster(f.setup, v, curves, words, f.verdict.Predictor)
+	if len(curves) == 0 {
+		return nil, &study.Refusal{Fault: "no reflectance of this spot was read, and no angle is stated", Try: "add --angles"}
+	}
+	out, err := newForecaster(f.setup, v, curves, words, f.verdict.Predictor)
+	if err == nil && v.Through {
+		if len(through) == 0 {
+			through, throughWords = throughOf(curves), words // which is refused
+		}
+		err = out.showThrough(through, throughWords, f.verdict.Predictor)
+	}
+	return out, err
 }
 
 // curves are those of the view.
@@ -157,6 +206,7 @@ func newForecaster(setup *Setup, v View, curves []film.Curve, words []string,
 	if f.predictor, err = predict(all); err != nil {
 		return nil, refusal(err)
 	}
+	f.shown = spectra{f.predictor, curves, words}
 	grid := solar.Grid(SolarLoNM, SolarHiNM)
 	energy, _, err := solar.Weights(grid, SolarLoNM, SolarHiNM, solar.Energy)
 	if err != nil {
@@ -183,12 +233,14 @@ func newForecaster(setup *Setup, v View, curves []film.Curve, words []string,
 
 // Predict returns what a film shows. A film that the model does not know gives a [*study.Refusal].
 func (f *Forecaster) Predict(s film.Sample) (*Forecast, error) {
-	if err := f.predictor.Set(s); err != nil {
-		var in *film.InputError
-		if errors.As(err, &in) {
-			return nil, &study.Refusal{Fault: strings.TrimPrefix(in.Fault, "film: "), Try: in.Try}
+	for _, p := range []*film.Predictor{f.predictor, f.shown.predictor} {
+		if err := p.Set(s); err != nil {
+			var in *film.InputError
+			if errors.As(err, &in) {
+				return nil, &study.Refusal{Fault: strings.TrimPrefix(in.Fault, "film: "), Try: in.Try}
+			}
+			return nil, err
 		}
-		return nil, err
 	}
 	out := &Forecast{Film: f.predictor.Film()}
 	values := f.predictor.Values()
@@ -227,9 +279,9 @@ type Spectrum struct {
 
 // Spectra returns the curves of the film that was predicted last.
 func (f *Forecaster) Spectra() (out []Spectrum) {
-	values, bands := f.predictor.Values(), f.predictor.Bands()
-	for k, c := range f.read {
-		s := Spectrum{NM: c.NM, Values: append([]float64(nil), values[k]...), AngleDeg: c.AngleDeg, Polarisation: f.words[k]}
+	values, bands := f.shown.predictor.Values(), f.shown.predictor.Bands()
+	for k, c := range f.shown.curves {
+		s := Spectrum{NM: c.NM, Values: slices.Clone(values[k]), AngleDeg: c.AngleDeg, Polarisation: f.shown.words[k]}
 		if bands != nil {
 			s.Band = bands[k]
 		}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -11,12 +12,12 @@ import (
 	"wane/study"
 )
 
-// Predicted is the figure of predicted curves of reflectance, without any reading.
+// Predicted is the figure of predicted curves, without any reading.
 type Predicted struct {
-	Title   string
-	Curves  []PredictedCurve // in the order of their styles
-	Caption []string         // lines below the panel, broken where they are too long
-	Stamp   study.Stamp      // the line at the foot
+	Quantity string           // reflectance or transmittance
+	Curves   []PredictedCurve // in the order of their styles
+	Caption  []string         // lines below the panel, broken where they are too long
+	Stamp    study.Stamp      // the line at the foot
 }
 
 // PredictedCurve is one curve.
@@ -28,10 +29,10 @@ type PredictedCurve struct {
 
 // Write draws the figure in a format, see [Formats], and writes it to w. Equal figures give equal bytes.
 //
-// It is an error if there is no curve, if its slices are not of one length or empty, if the format is another one, or if
+// It is an error if there is no quantity or no curve, if its slices are not of one length or empty, if the format is another one, or if
 // w fails.
 func (f *Predicted) Write(w io.Writer, format string) error {
-	if len(f.Curves) == 0 {
+	if len(f.Curves) == 0 || f.Quantity == "" {
 		return errors.New("report: there is no curve to draw")
 	}
 	for i := range f.Curves {
@@ -62,9 +63,9 @@ func (f *Predicted) sheet(width vg.Length) *sheet {
 		key.entries = append(key.entries, entry{style: t.style, label: []string{bodyStyle().shorten(t.label, labelMost)}})
 		leftOut += t.leftOut
 	}
-	s := newSheet(width, f.Title, key, f.Caption, leftOutNote(leftOut))
+	s := newSheet(width, "Predicted "+f.Quantity, key, f.Caption, leftOutNote(leftOut))
 	s.sign(counted(len(f.Curves), "predicted curve"), f.Stamp)
-	panel := valuesPanel("Reflectance", traces)
+	panel := valuesPanel(strings.ToUpper(f.Quantity[:1])+f.Quantity[1:], traces)
 	panel.X.Label.Text = "Wavelength / nm"
 	panel.X.Tick.Marker = ticks(9, true)
 	s.add(panel, reflectanceHeight+axisHeight, words)

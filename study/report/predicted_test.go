@@ -12,7 +12,7 @@ import (
 
 // predicted is a made-up figure: curve k is level at k + 1 percent.
 func predicted(curves int, band bool) *report.Predicted {
-	f := &report.Predicted{Title: "Predicted reflectance", Caption: []string{"Made up."}}
+	f := &report.Predicted{Quantity: "reflectance", Caption: []string{"Made up."}}
 	for k := range curves {
 		of := levelCurve(61, 0.01*float64(k+1))
 		c := report.PredictedCurve{NM: of.NM, Values: of.Fitted, AngleDeg: 8 * float64(k), Polarisation: "u"}
