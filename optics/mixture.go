@@ -170,17 +170,17 @@ func bruggemanReal(solid, void, p float64) float64 {
 	return (b + math.Sqrt(b*b+8*solid*void)) / 4
 }
 
-// PorousSilica returns the index of fused silica with air in its pores, by a mixing rule, at wavelengths in nm that
-// increase; porosity is the share of its volume that is air, 0 to below 1. It has no loss. A wavelength outside the table
-// of fused silica is a [*RangeError].
-func PorousSilica(nm []float64, m Mixing, porosity float64) (Index, error) {
+// Porous returns the index of a solid with air in its pores, by a mixing rule, at wavelengths in nm that increase; porosity
+// is the share of the volume that is air, 0 to below 1. Loss of the solid does not count. A wavelength outside the table of
+// the solid is a [*RangeError].
+func Porous(solid Index, nm []float64, m Mixing, porosity float64) (Index, error) {
 	n, k := make([]float64, len(nm)), make([]float64, len(nm))
 	for i, lambda := range nm {
-		solid, err := FusedSilica().At(lambda)
+		at, err := solid.At(lambda)
 		if err != nil {
 			return Index{}, err
 		}
-		n[i] = math.Sqrt(real(m.Mix(solid*solid, 1, porosity)))
+		n[i] = math.Sqrt(real(m.Mix(complex(real(at)*real(at), 0), 1, porosity)))
 	}
-	return Table("porous silica", nm, n, k)
+	return Table("porous "+solid.Name(), nm, n, k)
 }

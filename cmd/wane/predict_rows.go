@@ -9,6 +9,7 @@ import (
 	"wane/optics/colour"
 	"wane/study"
 	"wane/study/evaluate"
+	"wane/study/shown"
 )
 
 // forecastRows prints one row for each film and angle.
@@ -73,7 +74,7 @@ func (r *forecastRows) record(f *film.Sample, s *evaluate.Sight) error {
 func (r *forecastRows) tableRow(f *film.Sample, s *evaluate.Sight) error {
 	lab, screen := "-", "-"
 	if s.Coloured {
-		lab, screen = labWords(s.Lab), hexColour(s.Screen)
+		lab, screen = labWords(s.Lab), shown.HexColour(s.Screen)
 	}
 	return r.table.row(decimal(study.Num(f.ThicknessNM), 1), decimal(study.Num(f.Porosity), 3), decimal(study.Num(f.Bare), 3),
 		fmt.Sprintf("%g %s", s.AngleDeg, s.Polarisation), valueOf(s.SolarT, 100), valueOf(s.CellT, 100), valueOf(s.Gain, 1),
@@ -97,12 +98,6 @@ func valueOf(m study.Measure, factor float64) string {
 // screenParts writes a colour as its red, green and blue, 0 to 255.
 func screenParts(c colour.RGB) string {
 	return fmt.Sprintf("%.0f %.0f %.0f", 255*c.R, 255*c.G, 255*c.B)
-}
-
-// hexColour writes a colour as pages and screens take it.
-func hexColour(c colour.RGB) string {
-	part := func(v float64) int { return int(math.Round(255 * v)) }
-	return fmt.Sprintf("#%02x%02x%02x", part(c.R), part(c.G), part(c.B))
 }
 
 // end completes the output.

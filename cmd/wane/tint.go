@@ -2,7 +2,7 @@ package main
 
 import (
 	"bytes"
-	"os"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,6 +12,7 @@ import (
 	"wane/optics/colour"
 	"wane/study"
 	"wane/study/desk"
+	"wane/study/intake/source"
 	"wane/study/shown"
 	"wane/study/tint"
 )
@@ -221,18 +222,23 @@ func (o *tintOptions) ofPicture() (*tint.Measured, error) {
 		if err != nil {
 			return nil, err
 		}
+		for _, n := range v {
+			if n != math.Trunc(n) {
+				return nil, usagef("write x,y,width,height in pixels: --"+a.flag+" 120,80,40,40", "--%s takes whole numbers, not %g",
+					a.flag, n)
+			}
+		}
 		areas[i] = tint.Area{X: int(v[0]), Y: int(v[1]), Width: int(v[2]), Height: int(v[3])}
 	}
-	data, err := os.ReadFile(o.picture)
+	data, err := source.ReadFile(o.picture)
 	if err != nil {
-		return nil, &study.Refusal{File: o.picture, Fault: "the picture cannot be read", Try: "check the name and the folder",
-			Cause: err}
+		return nil, err
 	}
 	m, err := desk.TintOfPicture(o.picture, bytes.NewReader(data), areas[0], areas[1], o.opt.Light, o.spread)
 	return &m, err
 }
 
-// numbersOf reads n numbers that commas separate.
+// listOfNumbers reads n numbers that commas separate.
 func listOfNumbers(flag, text, example string, n int, lo, hi float64) (v []float64, err error) {
 	for _, part := range strings.Split(text, ",") {
 		x, err := strconv.ParseFloat(strings.TrimSpace(part), 64)

@@ -26,6 +26,14 @@ func (c Coating) skeleton() (index, u float64) {
 	return c.Skeleton, c.USkeleton
 }
 
+// Solid returns the index of the coating's solid: fused silica, shifted to the index of the coating at 550 nm.
+func (c Coating) Solid() (optics.Index, error) {
+	silica := optics.FusedSilica()
+	at, err := silica.At(refNM)
+	index, _ := c.skeleton()
+	return silica.Shifted(index - real(at)), err
+}
+
 // indexRange returns the lowest and the highest index at 550 nm of a film of the
 // coating: those at porosity maxPorosity and at porosity 0.
 func (c Coating) indexRange() (lo, hi float64) {

@@ -307,7 +307,7 @@ func TestSolarTOfSmoothAndOfTabulatedGlass(t *testing.T) {
 	for _, glass := range []optics.Index{optics.SodaLime(), kinked} {
 		f, err := cause.NewSurface(glass, optics.Bruggeman, real(ref))
 		require.NoError(t, err)
-		index, err := optics.PorousSilica(nm, optics.Bruggeman, 0.36)
+		index, err := optics.Porous(optics.FusedSilica(), nm, optics.Bruggeman, 0.36)
 		require.NoError(t, err)
 		r, _, err := optics.Stack{Films: []optics.Film{{Index: index, ThicknessNM: 118}}, Substrate: glass}.RT(nil, nil, nm, 0,
 			optics.U)

@@ -253,7 +253,7 @@ func newKeptCurves(b testing.TB) *keptCurves {
 	for i := range k.nm {
 		k.nm[i] = 380 + 2*float64(i)
 	}
-	index, err := optics.PorousSilica(k.nm, optics.Bruggeman, keptPorosity)
+	index, err := optics.Porous(optics.FusedSilica(), k.nm, optics.Bruggeman, keptPorosity)
 	require.NoError(b, err)
 	for _, angle := range keptAngles {
 		for t := keptThinnest; t <= keptThickest; t++ {

@@ -137,9 +137,13 @@ func (f *TintFilms) views(glass string, angles []float64, light colour.Light) ([
 	if err != nil {
 		return nil, err
 	}
+	solid, err := setup.Coating.Solid()
+	if err != nil {
+		return nil, err
+	}
 	var views []*tint.View
 	for _, angle := range angles {
-		v, err := tint.NewView(setup.Glass.Index, setup.Coating.Mixing, angle, light)
+		v, err := tint.NewView(setup.Glass.Index, solid, setup.Coating.Mixing, angle, light)
 		var out *optics.RangeError
 		if errors.As(err, &out) {
 			return nil, &study.Refusal{

@@ -48,7 +48,7 @@ func (s Surface) Reflectance(nm []float64, angleDeg float64) ([]float64, error) 
 	if err != nil || s.Bare == 1 {
 		return glass, err
 	}
-	index, err := optics.PorousSilica(nm, optics.Bruggeman, s.Porosity)
+	index, err := optics.Porous(optics.FusedSilica(), nm, optics.Bruggeman, s.Porosity)
 	if err != nil {
 		return nil, err
 	}

@@ -56,13 +56,13 @@ func Tints() List[*TintRow] {
 		number("L", 3, "L*", 1, func(r *row) float64 { return r.Now.Lab.L }),
 		number("a", 3, "a*", 1, func(r *row) float64 { return r.Now.Lab.A }),
 		number("b", 3, "b*", 1, func(r *row) float64 { return r.Now.Lab.B }),
-		Value("screen", func(r *row) any { return hexOf(r.Now.Screen) }).Ranked(4, "", nil),
+		Value("screen", func(r *row) any { return HexColour(r.Now.Screen) }).Ranked(4, "", nil),
 		Value("screen_shows_it", func(r *row) any { return r.Now.Within }),
 	}
 }
 
-// hexOf writes a colour of a screen: #7fa3c2.
-func hexOf(c colour.RGB) string {
+// HexColour writes a colour of a screen: #7fa3c2.
+func HexColour(c colour.RGB) string {
 	level := func(v float64) int { return int(255*v + 0.5) }
 	return fmt.Sprintf("#%02x%02x%02x", level(c.R), level(c.G), level(c.B))
 }

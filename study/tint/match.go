@@ -25,24 +25,6 @@ func OfLab(lab colour.Lab, light colour.Light, spread float64) Measured {
 	return Measured{Seen: lab.XYZ(light.White()), Absolute: true, Spread: spread}
 }
 
-// OfCamera returns a tint by what a camera saw of the surface and of a white sheet in one picture: sRGB values, 0 to 1. What
-// the camera takes for white cancels.
-//
-// A sheet that is clipped (a part of 0.996 or more, of 255 levels the last one) or dark (less than 0.35) is an
-// [*optics.DomainError].
-func OfCamera(surface, sheet colour.RGB, light colour.Light, spread float64) (Measured, error) {
-	const clipped, dark = 0.996, 0.35
-	for _, v := range []float64{sheet.R, sheet.G, sheet.B} {
-		if !(v >= dark && v < clipped) {
-			return Measured{}, &optics.DomainError{Quantity: "white sheet", At: -1, Value: v,
-				Want: "brighter than 0.35 and below 0.996 of full scale in red, green and blue"}
-		}
-	}
-	of, white := surface.Linear(), sheet.Linear()
-	relative := colour.LinearXYZ(of.R/white.R, of.G/white.G, of.B/white.B)
-	return Measured{Seen: relative.Adapted(colour.ScreenWhite(), light.White()), Spread: spread}, nil
-}
-
 // Range is what films are tried.
 type Range struct {
 	MostNM                 float64 // of thickness, from 0

@@ -1,6 +1,7 @@
 package tint
 
 import (
+	"errors"
 	"fmt"
 	"image"
 	_ "image/jpeg" // pictures may be JPEG
@@ -8,7 +9,6 @@ import (
 	"io"
 	"math"
 
-	"wane/optics"
 	"wane/optics/colour"
 )
 
@@ -18,18 +18,16 @@ type Area struct{ X, Y, Width, Height int }
 // mostPixels is the largest picture that is read.
 const mostPixels = 100_000_000
 
-// PictureError says what is wrong with a picture.
-type PictureError struct{ Fault, Try string }
-
-func (e *PictureError) Error() string { return e.Fault }
-
 // FromPicture returns the tint of a surface from areas of the surface and of a white sheet in one picture, PNG or JPEG, whose
-// values are taken to be sRGB. The spread is the larger of the one that is stated and that between parts of the surface.
-// What cannot be read is a [*PictureError]; a sheet that is none is refused as by [OfCamera].
+// values are taken to be sRGB. The spread is the larger of that of [OfCamera] and that between parts of the surface. What
+// cannot be read is a [*PictureError].
 func FromPicture(r io.ReadSeeker, surface, sheet Area, light colour.Light, spread float64) (Measured, error) {
-	size, _, err := image.DecodeConfig(r)
-	if err != nil {
+	size, format, err := image.DecodeConfig(r)
+	switch {
+	case errors.Is(err, image.ErrFormat) || err == nil && format != "png" && format != "jpeg":
 		return Measured{}, &PictureError{"it is no picture in PNG or JPEG", "save it as one of them"}
+	case err != nil:
+		return Measured{}, &PictureError{"the begin of the picture is damaged, or says that it has no pixels or too many", "save it anew"}
 	}
 	if size.Width*size.Height > mostPixels || size.Width <= 0 || size.Height <= 0 {
 		return Measured{}, &PictureError{fmt.Sprintf("the picture has %d by %d pixels, and 100 million are the most", size.Width, size.Height),
@@ -42,9 +40,9 @@ func FromPicture(r io.ReadSeeker, surface, sheet Area, light colour.Light, sprea
 	if err != nil {
 		return Measured{}, &PictureError{"the picture breaks off or is damaged", "save it anew"}
 	}
-	for what, a := range map[string]Area{"the surface": surface, "the white sheet": sheet} {
+	for what, a := range []Area{surface, sheet} {
 		if a.X < 0 || a.Y < 0 || a.Width < parts || a.Height < parts || a.X > size.Width-a.Width || a.Y > size.Height-a.Height {
-			return Measured{}, &PictureError{fmt.Sprintf("the area of %s, %d,%d,%d,%d, does not lie in the picture of %d by %d pixels", what,
+			return Measured{}, &PictureError{fmt.Sprintf("the area of %s, %d,%d,%d,%d, does not lie in the picture of %d by %d pixels", areaNames[what],
 				a.X, a.Y, a.Width, a.Height, size.Width, size.Height), "write x,y,width,height in pixels from the upper left corner, 4 pixels or more each way"}
 		}
 	}
@@ -54,8 +52,6 @@ func FromPicture(r io.ReadSeeker, surface, sheet Area, light colour.Light, sprea
 		return m, err
 	}
 	var squares float64
-	white := light.White()
-	bright := func(c colour.XYZ) colour.Lab { return c.Times(colour.Lab{L: 60}.XYZ(white).Y / c.Y).Lab(white) }
 	for i := range parts * parts {
 		part := Area{surface.X + i%parts*(surface.Width/parts), surface.Y + i/parts*(surface.Height/parts), surface.Width / parts,
 			surface.Height / parts}
@@ -63,15 +59,15 @@ func FromPicture(r io.ReadSeeker, surface, sheet Area, light colour.Light, sprea
 		if err != nil {
 			return m, err
 		}
-		d := colour.Difference(bright(one.Seen), bright(m.Seen))
+		d := differenceOfTint(one.Seen, m.Seen, light)
 		squares += d * d
 	}
-	m.Spread = math.Max(spread, math.Sqrt(squares/(parts*parts)))
-	if math.IsNaN(m.Spread) {
-		return m, &optics.DomainError{Quantity: "surface in the picture", At: -1, Value: 0, Want: "brighter than black"}
-	}
+	m.Spread = max(m.Spread, math.Sqrt(squares/(parts*parts)))
 	return m, nil
 }
+
+// areaNames are those of the areas of a picture, in their order.
+var areaNames = [2]string{"the surface", "the white sheet"}
 
 // parts is into how many the surface is cut each way, to see how even it is.
 const parts = 4

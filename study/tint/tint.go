@@ -7,7 +7,7 @@
 // tint is shown in so much light that the bare glass at that angle has L* 90, and its true luminance is stated beside it.
 //
 // Colours are of the front surface alone, of unpolarised light, seen by the CIE 1931 observer (package colour). The film
-// is silica with air in its pores, by the mixing rule of the study, uniform, without loss.
+// is a solid with air in its pores, by the mixing rule of the study, uniform, without loss.
 package tint
 
 import (
@@ -26,6 +26,7 @@ type View struct {
 	Light    colour.Light
 
 	glass   optics.Index
+	solid   optics.Index // of films
 	mixing  optics.Mixing
 	weights *colour.Weights
 	white   colour.XYZ
@@ -41,9 +42,9 @@ var grid = func() (nm []float64) {
 	return nm
 }()
 
-// NewView returns a view at an angle in degrees from the normal, 0 to below 90. A glass that is not known from 380 to
-// 780 nm is an [*optics.RangeError], another angle an [*optics.DomainError].
-func NewView(glass optics.Index, mixing optics.Mixing, angleDeg float64, light colour.Light) (*View, error) {
+// NewView returns a view at an angle in degrees from the normal, 0 to below 90; solid is what films on the glass are of. An
+// index that is not known from 380 to 780 nm is an [*optics.RangeError], another angle an [*optics.DomainError].
+func NewView(glass, solid optics.Index, mixing optics.Mixing, angleDeg float64, light colour.Light) (*View, error) {
 	weights, err := colour.For(grid, light)
 	if err != nil {
 		return nil, err
@@ -52,7 +53,7 @@ func NewView(glass optics.Index, mixing optics.Mixing, angleDeg float64, light c
 	if err != nil {
 		return nil, err
 	}
-	v := &View{AngleDeg: angleDeg, Light: light, glass: glass, mixing: mixing, weights: weights, white: light.White(), bare: bare}
+	v := &View{AngleDeg: angleDeg, Light: light, glass: glass, solid: solid, mixing: mixing, weights: weights, white: light.White(), bare: bare}
 	v.scale = colour.Lab{L: GlassL}.XYZ(v.white).Y / weights.XYZ(bare).Y
 	return v, nil
 }
@@ -108,7 +109,7 @@ func (v *View) seen(film Film) (colour.XYZ, error) {
 	if film.ThicknessNM == 0 {
 		return v.weights.XYZ(v.bare), nil
 	}
-	index, err := optics.PorousSilica(grid, v.mixing, film.Porosity)
+	index, err := optics.Porous(v.solid, grid, v.mixing, film.Porosity)
 	if err != nil {
 		return colour.XYZ{}, err
 	}

@@ -14,9 +14,27 @@ import (
 
 func view(t *testing.T, angleDeg float64, light colour.Light) *tint.View {
 	t.Helper()
-	v, err := tint.NewView(optics.SodaLime(), optics.Bruggeman, angleDeg, light)
+	v, err := tint.NewView(optics.SodaLime(), solid(t), optics.Bruggeman, angleDeg, light)
 	require.NoError(t, err)
 	return v
+}
+
+// solid is silica of 1.458 at 550 nm, as the measurement model has it.
+func solid(t *testing.T) optics.Index {
+	t.Helper()
+	at, err := optics.FusedSilica().At(550)
+	require.NoError(t, err)
+	return optics.FusedSilica().Shifted(1.458 - real(at))
+}
+
+// A tint against ../evaluate/testdata/predicted.py, by formulas of textbooks, every nm; here every 5 nm, which moves it by up
+// to 0.05 of a colour difference.
+func TestTintByPython(t *testing.T) {
+	for angle, want := range map[float64]colour.Lab{8: {L: 29.14115351, A: 18.44529563, B: -44.54439402}, 60: {L: 56.20234976, A: 6.21599454, B: 10.3887005}} {
+		got, err := view(t, angle, colour.D65).Of(tint.Film{ThicknessNM: 118, Porosity: 0.36})
+		require.NoError(t, err)
+		assert.Less(t, colour.Difference(want, got.Lab), 0.05, "%g degrees: %v", angle, got.Lab)
+	}
 }
 
 // hue returns the angle of a tint in the a*b* plane, degrees: 0 red, 90 yellow, 180 green, 270 blue.
@@ -97,6 +115,29 @@ func TestMatchFindsTheFilm(t *testing.T) {
 	assert.Greater(t, nearest.Difference, 10.)
 }
 
+// Rounding to whole levels hides the tint of a dark surface: whatever was rounded to the levels that a camera wrote lies within
+// three spreads.
+func TestLevelsOfACamera(t *testing.T) {
+	sheet := colour.RGB{R: 0.9, G: 0.9, B: 0.9}
+	v := view(t, 8, colour.D65)
+	dark, err := v.Of(tint.Film{ThicknessNM: 118, Porosity: 0.36})
+	require.NoError(t, err)
+	xyz := dark.Lab.XYZ(colour.D65.White())
+	truly, _ := xyz.Times(0.8 * dark.Luminance / xyz.Y).SRGB(colour.D65.White())
+	level := func(v float64) float64 { return math.Round(255*v) / 255 }
+	seen := colour.RGB{R: level(truly.R), G: level(truly.G), B: level(truly.B)}
+	exact, err := tint.OfCamera(truly, sheet, colour.D65, 0.01)
+	require.NoError(t, err)
+	rounded, err := tint.OfCamera(seen, sheet, colour.D65, 0.01)
+	require.NoError(t, err)
+	assert.Greater(t, rounded.Spread, 0.5, "of %v", seen)
+	bright := func(m tint.Measured) colour.Lab {
+		return m.Seen.Times(28 / m.Seen.Y).Lab(colour.D65.White()) // L* 60
+	}
+	assert.Less(t, colour.Difference(bright(exact), bright(rounded)), 3*rounded.Spread)
+	assert.Positive(t, colour.Difference(bright(exact), bright(rounded)))
+}
+
 func assertHolds(t *testing.T, intervals []tint.Interval, nm float64) {
 	t.Helper()
 	for _, i := range intervals {
@@ -109,7 +150,7 @@ func assertHolds(t *testing.T, intervals []tint.Interval, nm float64) {
 
 func TestRefusals(t *testing.T) {
 	var domain *optics.DomainError
-	_, err := tint.NewView(optics.SodaLime(), optics.Bruggeman, 90, colour.D65)
+	_, err := tint.NewView(optics.SodaLime(), solid(t), optics.Bruggeman, 90, colour.D65)
 	assert.ErrorAs(t, err, &domain)
 	v := view(t, 8, colour.D65)
 	for _, f := range []tint.Film{{ThicknessNM: -1}, {ThicknessNM: math.NaN()}, {Porosity: 1}, {Porosity: -0.1}, {Bare: 2}} {
@@ -120,7 +161,13 @@ func TestRefusals(t *testing.T) {
 	assert.ErrorAs(t, err, &domain)
 	for _, sheet := range []colour.RGB{{R: 1, G: 0.9, B: 0.9}, {R: 0.1, G: 0.1, B: 0.1}, {R: 0.9, G: 0.2, B: 0.9}} {
 		_, err := tint.OfCamera(colour.RGB{R: 0.2, G: 0.2, B: 0.2}, sheet, colour.D65, 1)
-		assert.ErrorAs(t, err, &domain, "%v", sheet)
+		var seen *tint.PictureError
+		assert.ErrorAs(t, err, &seen, "%v", sheet)
+	}
+	for _, surface := range []colour.RGB{{}, {R: 0.9, G: 1, B: 0.9}, {R: math.NaN()}} {
+		_, err := tint.OfCamera(surface, colour.RGB{R: 0.9, G: 0.9, B: 0.9}, colour.D65, 1)
+		var seen *tint.PictureError
+		assert.ErrorAs(t, err, &seen, "%v", surface)
 	}
 	_, _, err = v.Match(tint.Measured{Seen: colour.D65.White()}, tint.Range{MostNM: 10})
 	assert.ErrorAs(t, err, &domain)

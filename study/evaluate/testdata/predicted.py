@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """What a stated film on soda-lime glass shows, by formulas of textbooks.
 
-usage: python3 predicted.py    prints the figures of TestPredictedByPython;
-made with NumPy 1.24.2.
+usage: python3 predicted.py    prints the figures of TestPredictedByPython, of TestTintByPython (study/tint) and of
+TestPredictorOfRoughGlassAndOfAPane (fit/film); made with NumPy 1.24.2.
 
 One uniform film by the sum of Airy and Fresnel's equations, s and p apart; silica by Malitson with air in its pores by
 Bruggeman's rule, the solid shifted to 1.458 at 550 nm; glass by Rubin (1985), with its k in the pane only; a pane by the
@@ -98,6 +98,14 @@ def lab(y, light):
     return np.array([116 * y - 16, 500 * (x - y), 200 * (y - z)]), xyz
 
 
+def tint(d, p, angle, light):
+    """L*a*b* in so much light that bare glass at the angle has L* 90."""
+    x = OBSERVER[0]
+    s = np.interp(x, LIGHTS[0], LIGHTS[light]) * OBSERVER[2]
+    scale = ((90 + 16) / 116) ** 3 * np.sum(s) / np.sum(s * reflectance(x, 0, p, angle))
+    return lab(lambda x: scale * reflectance(x, d, p, angle), light)[0]
+
+
 if __name__ == "__main__":
     np.set_printoptions(precision=12)
     for d, p, bare in ((118, 0.36, 0), (95, 0.30, 0.1)):
@@ -110,6 +118,7 @@ if __name__ == "__main__":
         for angle in (8, 60):
             print("lab", light, angle, *lab(lambda x: reflectance(x, 118, 0.36, angle), light))
     for angle in (8, 60):
+        print("tint", angle, tint(118, 0.36, angle, 2))
         x = np.array([400.0, 550.0, 1000.0])
         print("R", angle, reflectance(x, 118, 0.36, angle), "s", front(x, 118, 0.36, angle)[0], "p", front(x, 118, 0.36, angle)[1])
         print("rough 20", reflectance(x, 118, 0.36, angle) * np.exp(-(4 * np.pi * 20 * np.cos(np.radians(angle)) / x) ** 2))
