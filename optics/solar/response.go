@@ -88,20 +88,3 @@ func (r *Response) photons(nm []float64) []float64 {
 	}
 	return out
 }
-
-// Current returns the current that sunlight gives a device in front of which nothing is lost, in A/m²:
-//
-//	e·∫ E·λ/(h·c)·S dλ
-//
-// over the response within the table, whose share is the number of electrons for each photon.
-func (r *Response) Current() (aPerM2 float64, err error) {
-	if err := r.check(); err != nil {
-		return 0, err
-	}
-	table := sun().nm
-	nodes := union(table, r.NM, max(r.NM[0], table[0]), min(r.NM[len(r.NM)-1], table[len(table)-1]))
-	if len(nodes) == 0 {
-		return 0, &BandError{r.NM[0], r.NM[len(r.NM)-1], "does not meet sunlight", table[0], table[len(table)-1]}
-	}
-	return integrate.Trapezoidal(nodes, r.photons(nodes)) / eVnm, nil
-}

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"sync"
 
@@ -161,5 +162,10 @@ func ReadResponse(path string) (light evaluate.Light, err error) {
 	if err != nil {
 		return light, err
 	}
-	return evaluate.ResponseLight("by the current of a device with the response of "+path, table.NM, table.Share)
+	light, err = evaluate.ResponseLight("by the current of a device with the response of "+path, table.NM, table.Share)
+	var refused *study.Refusal
+	if errors.As(err, &refused) {
+		refused.File = path
+	}
+	return light, err
 }

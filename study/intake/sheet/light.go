@@ -48,8 +48,11 @@ func ReadIncidence(name string, data []byte) (*Incidence, error) {
 		case angle.Valid() && !(angle >= 0 && angle <= 180):
 			r.Refuse("incidence_deg", "give the angle between the sun and the normal of the glass", "%g is outside 0 to 180 degrees",
 				float64(angle))
+		case !angle.Valid() && beam > 0:
+			r.Refuse("incidence_deg", "give the angle between the sun and the normal of the glass, or 0 as the beam at night",
+				"the cell is empty, but there is light")
 		case !below && beam > 0:
-			r.Refuse("beam", "write 0: the sun is behind the glass", "there is light at an incidence of 90 degrees or more, or of none")
+			r.Refuse("beam", "write 0: the sun is behind the glass", "there is light at an incidence of 90 degrees or more")
 		case !hourly && angle.Valid() && lines[float64(angle)] > 0:
 			r.Refuse("incidence_deg", "give each angle once, with all light at it", "%g stands in line %d already", float64(angle),
 				lines[float64(angle)])
@@ -128,9 +131,19 @@ func ReadResponse(name string, data []byte) (*Response, error) {
 		}
 		most = max(most, out.Share[i])
 	}
-	if len(out.NM) < 2 || most == 0 {
-		return nil, &study.Refusal{File: name, Fault: fmt.Sprintf("a response of %d rows with the largest %g says nothing",
-			len(out.NM), most), Try: "write " + strings.Join(responseColumns, ",") + ", one row a wavelength"}
+	refuse := func(fault, try string) error { return &study.Refusal{File: name, Fault: fault, Try: try} }
+	try := "write " + strings.Join(responseColumns, ",") + ", one row a wavelength"
+	switch {
+	case len(out.NM) < 2:
+		return nil, refuse("a response needs two wavelengths or more", try)
+	case most == 0:
+		return nil, refuse("the response is 0 at all wavelengths", try)
+	case out.NM[len(out.NM)-1] < mostMicrometres:
+		return nil, refuse(fmt.Sprintf("the wavelengths end at %g: they are no nm", out.NM[len(out.NM)-1]),
+			"write the wavelengths in nm; 1 µm is 1000 nm")
 	}
 	return out, nil
 }
+
+// mostMicrometres is below the wavelengths in nm of any light, and above those in µm of the light that devices use.
+const mostMicrometres = 50

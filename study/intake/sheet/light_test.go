@@ -27,8 +27,8 @@ func TestReadIncidence(t *testing.T) {
 		"incidence_deg,beam\n20,-1\n":             "column beam: -1 is outside 0 to 1e+09",
 		"incidence_deg,beam\n-20,1\n":             "column incidence_deg: -20 is outside 0 to 180 degrees",
 		"incidence_deg,beam\n20,1\n20,1\n":        "column incidence_deg: 20 stands in line 2 already",
-		"incidence_deg,beam\n90,1\n":              "column beam: there is light at an incidence of 90 degrees or more, or of none",
-		"incidence_deg,beam\n,1\n":                "column beam: there is light at an incidence of 90 degrees or more, or of none",
+		"incidence_deg,beam\n90,1\n":              "column beam: there is light at an incidence of 90 degrees or more",
+		"incidence_deg,beam\n,1\n":                "column incidence_deg: the cell is empty, but there is light",
 		"datetime,incidence_deg,beam\n,1,1\n":     "column datetime: the cell is empty",
 		"datetime,incidence_deg,beam\nnoon,1,1\n": `column datetime: "noon" is no time`,
 		"datetime,incidence_deg,beam\n2031-06-21T12:00,1,1\n2031-06-21T12:00,1,1\n": "column datetime: 2031-06-21T12:00 is not later than in the row before",
@@ -43,11 +43,12 @@ func TestReadResponse(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, &Response{NM: []float64{400, 600}, Share: []float64{0.2, 0.9}}, got)
 	for text, want := range map[string]string{
-		"wavelength_nm,response\n400,0.2\n":           "a response of 1 rows with the largest 0.2 says nothing",
-		"wavelength_nm,response\n400,0\n500,0\n":      "a response of 2 rows with the largest 0 says nothing",
+		"wavelength_nm,response\n400,0.2\n":           "a response needs two wavelengths or more",
+		"wavelength_nm,response\n400,0\n500,0\n":      "the response is 0 at all wavelengths",
 		"wavelength_nm,response\n500,0.2\n400,0.2\n":  "column wavelength_nm: 400 is not larger than in the row before",
 		"wavelength_nm,response\n400,0.2\n500,\n":     "column response: the cell is empty",
 		"wavelength_nm,response\n400,0.2\n500,-0.1\n": "column response: -0.1 is outside 0 to 1e+06",
+		"wavelength_nm,response\n0.4,0.2\n1.1,0.2\n":  "the wavelengths end at 1.1: they are no nm",
 		"wavelength,response\n400,0.2\n":              `there is no column "wavelength" here`,
 	} {
 		_, err := ReadResponse("cell.csv", []byte(text))
