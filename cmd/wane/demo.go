@@ -10,11 +10,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"wane/fit/film"
+	"wane/optics/colour"
 	"wane/study"
 	"wane/study/ageing"
 	"wane/study/bench"
 	"wane/study/desk"
 	"wane/study/desk/demo"
+	"wane/study/evaluate"
 	"wane/study/report"
 	"wane/study/report/paper"
 	"wane/study/shown"
@@ -79,7 +82,29 @@ func drawDemo(cmd *cobra.Command, d *desk.Desk, folder string) error {
 	if err != nil {
 		return err
 	}
-	return tints.draw(cmd, d, card)
+	if err := tints.draw(cmd, d, card); err != nil {
+		return err
+	}
+	return drawPredicted(cmd, d, folder)
+}
+
+// drawPredicted draws what the shown coupon would show at its last pull, at angles of which one was not read.
+func drawPredicted(cmd *cobra.Command, d *desk.Desk, folder string) error {
+	o := &predictOptions{from: demo.Shown, pull: demo.LastPull, spot: "1", figure: filepath.Join(folder, demo.Predicted)}
+	o.of = desk.PredictOptions{Film: film.NoSample(), WithSpectra: true, View: evaluate.View{AnglesDeg: []float64{8, 45, 75},
+		LoNM: 380, HiNM: 1100, StepNM: 2, Polarisation: "u", Light: colour.D65}}
+	fit, stamp, err := o.fitted(cmd, d)
+	if err != nil {
+		return err
+	}
+	var spectra []evaluate.Spectrum
+	if err := desk.Predict(cmd.Context(), &o.of, fit, func(_ *evaluate.Forecast, s []evaluate.Spectrum) error {
+		spectra = s
+		return nil
+	}); err != nil {
+		return err
+	}
+	return o.draw(cmd, d, spectra, stamp)
 }
 
 // printPages writes the bench sheet of the last pull, and labels.

@@ -59,7 +59,8 @@ type predictOptions struct {
 	from, spot, condition string
 	pull                  int
 	light                 string
-	absorbing             bool // what the film of the fit absorbs was measured
+	absorbing             bool   // what the film of the fit absorbs was measured
+	fitOf                 string // what the fit is of, in words; empty: there is none
 	vary                  []string
 	steps                 []float64
 	spectrum              bool
@@ -282,28 +283,36 @@ func runPredict(cmd *cobra.Command, o *predictOptions) error {
 		return err
 	}
 	if o.from == "" {
-		return o.predict(cmd, nil, nil, study.Stamp{Made: time.Now()}, "")
+		return o.predict(cmd, nil, nil, study.Stamp{Made: time.Now()})
 	}
 	return o.study.reading(cmd.Context(), func(d *desk.Desk) error {
-		stamp, err := d.Stamp(cmd.Context(), 0)
+		fit, stamp, err := o.fitted(cmd, d)
 		if err != nil {
 			return err
 		}
-		fit, row, err := d.Fitted(cmd.Context(), o.from, o.pull, o.spot, o.condition)
-		if err != nil {
-			return err
-		}
-		o.absorbing = !row.IsLossless()
-		what := fmt.Sprintf("coupon %s, pull %g, spot %s", row.Coupon, float64(row.Pull), row.Spot)
-		return o.predict(cmd, d, fit, stamp, what)
+		return o.predict(cmd, d, fit, stamp)
 	})
 }
 
-// predict prints and draws; d is nil and from empty without a study.
-func (o *predictOptions) predict(cmd *cobra.Command, d *desk.Desk, fit *evaluate.Fitted, stamp study.Stamp,
-	from string) error {
+// fitted returns the fit that --from names, and notes what it is of.
+func (o *predictOptions) fitted(cmd *cobra.Command, d *desk.Desk) (*evaluate.Fitted, study.Stamp, error) {
+	stamp, err := d.Stamp(cmd.Context(), 0)
+	if err != nil {
+		return nil, stamp, err
+	}
+	fit, row, err := d.Fitted(cmd.Context(), o.from, o.pull, o.spot, o.condition)
+	if err != nil {
+		return nil, stamp, err
+	}
+	o.absorbing = !row.IsLossless()
+	o.fitOf = fmt.Sprintf("coupon %s, pull %g, spot %s", row.Coupon, float64(row.Pull), row.Spot)
+	return fit, stamp, nil
+}
+
+// predict prints and draws; d and fit are nil without a study.
+func (o *predictOptions) predict(cmd *cobra.Command, d *desk.Desk, fit *evaluate.Fitted, stamp study.Stamp) error {
 	var out bytes.Buffer
-	rows := o.newRows(page{&out, pageOf(cmd).screen}, from)
+	rows := o.newRows(page{&out, pageOf(cmd).screen})
 	var spectra []evaluate.Spectrum
 	bar := newProgress(cmd, "films predicted")
 	total, done := o.of.Count(), 0
@@ -334,7 +343,7 @@ func (o *predictOptions) predict(cmd *cobra.Command, d *desk.Desk, fit *evaluate
 		}
 	}
 	if o.figure != "" {
-		if err := o.draw(cmd, d, spectra, stamp, from); err != nil {
+		if err := o.draw(cmd, d, spectra, stamp); err != nil {
 			return err
 		}
 	}
@@ -373,9 +382,8 @@ func (o *predictOptions) quantity() string {
 }
 
 // draw draws the spectra.
-func (o *predictOptions) draw(cmd *cobra.Command, d *desk.Desk, spectra []evaluate.Spectrum, stamp study.Stamp,
-	from string) error {
-	f := &report.Predicted{Quantity: o.quantity(), Stamp: stamp, Caption: []string{o.said(from)}}
+func (o *predictOptions) draw(cmd *cobra.Command, d *desk.Desk, spectra []evaluate.Spectrum, stamp study.Stamp) error {
+	f := &report.Predicted{Quantity: o.quantity(), Stamp: stamp, Caption: []string{o.said()}}
 	for _, s := range spectra {
 		f.Curves = append(f.Curves, report.PredictedCurve{NM: s.NM, Values: s.Values, Band: s.Band, AngleDeg: s.AngleDeg,
 			Polarisation: s.Polarisation})

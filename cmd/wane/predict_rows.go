@@ -16,14 +16,13 @@ import (
 type forecastRows struct {
 	o       *predictOptions
 	p       page
-	from    string
 	records *records     // for programs
 	table   *tableWriter // for people
 }
 
-// newRows returns what prints forecasts; from names what they start from, if anything.
-func (o *predictOptions) newRows(p page, from string) *forecastRows {
-	r := &forecastRows{o: o, p: p, from: from}
+// newRows returns what prints forecasts.
+func (o *predictOptions) newRows(p page) *forecastRows {
+	r := &forecastRows{o: o, p: p}
 	if o.format != "table" {
 		r.records = newRecords(p, o.format, []string{"thickness_nm", "porosity", "bare_fraction", "gradient", "skin_nm",
 			"spread_nm", "angle_deg", "polarisation", "solar_T", "u_solar_T", "cell_T", "u_cell_T", "gain_pp", "u_gain_pp",
@@ -108,12 +107,12 @@ func (r *forecastRows) end() error {
 	if err := r.table.end(); err != nil {
 		return err
 	}
-	lines := []string{r.o.said(r.from),
+	lines := []string{r.o.said(),
 		"solar T, cell T and gain: of the front surface, unpolarised, at the angle of the row"}
 	if !r.o.absorbing {
 		lines = append(lines, losslessWords)
 	}
-	if r.from != "" {
+	if r.o.fitOf != "" {
 		lines = append(lines, "values ± U (k=2)")
 	} else {
 		lines = append(lines,
@@ -124,7 +123,7 @@ func (r *forecastRows) end() error {
 }
 
 // said says in a line what was predicted.
-func (o *predictOptions) said(from string) string {
+func (o *predictOptions) said() string {
 	var stated []string
 	for _, v := range []struct {
 		name, unit string
@@ -136,8 +135,8 @@ func (o *predictOptions) said(from string) string {
 			stated = append(stated, fmt.Sprintf("%s %g%s", v.name, v.value, v.unit))
 		}
 	}
-	if from != "" {
-		line := "from the fit of " + study.Shown(from) + ", as its session reads it"
+	if o.fitOf != "" {
+		line := "from the fit of " + study.Shown(o.fitOf) + ", as its session reads it"
 		if len(stated) > 0 {
 			line += "; stated anew: " + strings.Join(stated, ", ")
 		}

@@ -20,6 +20,8 @@ const (
 	Labels = "labels.pdf"
 	Report = "report.html"
 	Tints  = "tints.pdf" // the card of tints
+
+	Predicted = "predicted.svg" // what a fitted spot would show, also at an angle that was not read
 )
 
 // Exposure is the exposure of the made-up study, and LastPull its last pull.

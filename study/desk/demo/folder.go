@@ -106,7 +106,8 @@ func clearFolder(folder string) error {
 // nor the study or the figure of a demo, or "".
 func unlistedFile(folder, mark string) (foreign string, err error) {
 	own := map[string]bool{
-		markName: true, Bench: true, Labels: true, Report: true, Tints: true, studyName: true, studyName + "-wal": true, studyName + "-shm": true,
+		markName: true, Bench: true, Labels: true, Report: true, Tints: true, Predicted: true,
+		studyName: true, studyName + "-wal": true, studyName + "-shm": true,
 	}
 	for _, name := range Figures {
 		own[name] = true
