@@ -50,7 +50,7 @@ const predictExample = `  # a full film near the normal and at 60 degrees
   wane predict --vary thickness=90-140 --step 5 --porosity 0.36 --back matched --format csv
 
   # what would coupon A01 show at 75 degrees, and with half of its film gone?
-  wane predict --from A01 --pull 2 --angles 75 --bare 0.5`
+  wane predict --from A01 --pull 2 --spot 1 --angles 75 --bare 0.5`
 
 type predictOptions struct {
 	study                 studyOptions

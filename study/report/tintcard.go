@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"io"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -94,7 +95,8 @@ func (f *TintCard) sheet(width vg.Length) *sheet {
 		s.add(p, height, degreesOf(a.AngleDeg)+"."+words)
 		words = ""
 	}
-	s.add(f.tracks(), trackHeight, fmt.Sprintf("The way of the tint in the a*b* plane. Marks: every %d nm; figures: the thickness in nm, from %d.", trackEvery, trackFrom))
+	s.add(f.tracks(), trackHeight, fmt.Sprintf("The way of the tint in the a*b* plane. Marks: every %d nm; figures: the thickness "+
+		"in nm, from %d, where there is room.", trackEvery, trackFrom))
 	return s
 }
 
@@ -200,11 +202,23 @@ func (f *TintCard) tracks() *plot.Plot {
 		p.Add(&plotter.Line{XYs: line, LineStyle: st.line()})
 		p.Add(scatter{every(f.Angles[i].Track), st.glyph(markRadius)})
 	}
-	if len(marks.XYs) > 0 {
+	x, y = x.padded(0.08, 1), y.padded(0.08, 1)
+	if marks = apart(marks, 0.06*(x.hi-x.lo), 0.05*(y.hi-y.lo)); len(marks.XYs) > 0 {
 		p.Add(labels(marks))
 	}
-	setRange(p, x.padded(0.08, 1), y.padded(0.08, 1))
+	setRange(p, x, y)
 	return p
+}
+
+// apart leaves out texts that would lie on one before them, which is nearer than a text is wide and high.
+func apart(of plotter.XYLabels, wide, high float64) (kept plotter.XYLabels) {
+	for i, at := range of.XYs {
+		if slices.ContainsFunc(kept.XYs, func(k plotter.XY) bool { return math.Abs(k.X-at.X) < wide && math.Abs(k.Y-at.Y) < high }) {
+			continue
+		}
+		kept.XYs, kept.Labels = append(kept.XYs, at), append(kept.Labels, of.Labels[i])
+	}
+	return kept
 }
 
 // every returns the places that are labelled along a track.

@@ -27,6 +27,12 @@ func TestTintCard(t *testing.T) {
 	require.NoError(t, card.Write(&again, "svg"))
 	assert.Equal(t, svg.String(), again.String())
 
+	// texts along the ways do not lie on each other: 60 nm and 80 nm of one way are at one place
+	card.Angles[0].Track = []report.TintStep{{NM: 60, Lab: colour.Lab{A: 1}}, {NM: 80, Lab: colour.Lab{A: 1.1}}, {NM: 100, Lab: colour.Lab{A: 9}}}
+	svg.Reset()
+	require.NoError(t, card.Write(&svg, "svg"))
+	assert.Contains(t, svg.String(), "\n 60\n 100\n")
+
 	require.Error(t, (&report.TintCard{}).Write(&svg, "svg"))
 	require.Error(t, (&report.TintCard{Angles: []report.TintAngle{{}}}).Write(&svg, "svg"))
 	card.Angles[0].Rows[0].Ribbon = steps[:1]
