@@ -141,3 +141,21 @@ func TestBudgetOfACoupon(t *testing.T) {
 	_, err = drawn.CouponBudget(data, "E2")
 	assert.Contains(t, refused(t, err).Fault, "coupon E2 has no change whose errors are known")
 }
+
+// Rows of a card of tints are told apart by their begin, however long the name of a coating is.
+func TestNamesOfTints(t *testing.T) {
+	long := "A coating with a very long name that somebody typed in full"
+	film := func(exposure string, pull int, kept study.Num) desk.TintFilm {
+		return desk.TintFilm{Coating: long, Glass: "soda-lime", Exposure: exposure, Pull: pull, GainKept: kept,
+			At: []desk.Tinted{{AngleDeg: 8}}}
+	}
+	names := func(films ...desk.TintFilm) (names []string) {
+		for _, row := range drawn.Tints(&desk.TintCard{Angles: []float64{8}, Films: films}).Angles[0].Rows {
+			names = append(names, row.Name)
+		}
+		return names
+	}
+	assert.Equal(t, []string{"1.00  pull 0, " + long, "-  pull 3, " + long}, names(film("roof", 0, 1), film("roof", 3, study.Null())))
+	assert.Equal(t, []string{"1.00  pull 0, roof, " + long, "0.90  pull 0, chamber, " + long},
+		names(film("roof", 0, 1), film("chamber", 0, 0.9)))
+}

@@ -2,6 +2,7 @@ package drawn
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wane/study/desk"
@@ -28,7 +29,7 @@ func Tints(card *desk.TintCard) *report.TintCard {
 		for k := range card.Films {
 			f := &card.Films[k]
 			at := &f.At[i]
-			a.Rows = append(a.Rows, report.TintRow{Name: TintName(f), Ribbon: tintSteps(at.Ribbon), NowNM: f.ThicknessNM,
+			a.Rows = append(a.Rows, report.TintRow{Name: tintName(card, f), Ribbon: tintSteps(at.Ribbon), NowNM: f.ThicknessNM,
 				Luminance: at.Now.Luminance})
 		}
 		a.Track = tintSteps(card.Films[0].At[i].Ribbon)
@@ -46,13 +47,24 @@ func Tints(card *desk.TintCard) *report.TintCard {
 	return out
 }
 
-// TintName names a film of a card.
-func TintName(f *desk.TintFilm) string {
+// tintName names a film of a card: its pull first, since a long name loses its end. Exposure and glass are named where films
+// of the card differ in them.
+func tintName(card *desk.TintCard, f *desk.TintFilm) string {
 	kept := "-"
 	if f.GainKept.Valid() {
 		kept = fmt.Sprintf("%.2f", float64(f.GainKept))
 	}
-	return fmt.Sprintf("%s  %s, pull %d", kept, f.Coating, f.Pull)
+	name := fmt.Sprintf("%s  pull %d", kept, f.Pull)
+	differ := func(of func(*desk.TintFilm) string) bool {
+		return slices.ContainsFunc(card.Films, func(other desk.TintFilm) bool { return of(&other) != of(f) })
+	}
+	if differ(func(f *desk.TintFilm) string { return f.Exposure }) {
+		name += ", " + f.Exposure
+	}
+	if differ(func(f *desk.TintFilm) string { return f.Glass }) {
+		name += ", " + f.Glass
+	}
+	return name + ", " + f.Coating
 }
 
 func tintSteps(of []tint.At) []report.TintStep {
