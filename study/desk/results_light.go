@@ -165,7 +165,7 @@ func ReadResponse(path string) (light evaluate.Light, err error) {
 	light, err = evaluate.ResponseLight("by the current of a device with the response of "+path, table.NM, table.Share)
 	var refused *study.Refusal
 	if errors.As(err, &refused) {
-		refused.File = path
+		err = refused.At(path, 0)
 	}
 	return light, err
 }
