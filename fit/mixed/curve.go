@@ -165,7 +165,7 @@ func (q *equations) curve(s *slopes, parts []*partSlopes, c *crownSlopes, invers
 	})
 	pairs := c.curve(traces, sums)
 	s.cov = newCovSlopes(c, inverse, sums, pairs)
-	s.second = mat.NewSymDense(max(1, n), nil)
+	s.expected, s.second = traces, mat.NewSymDense(max(1, n), nil)
 	for m := range n {
 		for o := range m + 1 {
 			s.second.SetSym(m, o, 2*s.average.At(m, o)-traces.At(m, o))

@@ -14,6 +14,8 @@ type slopes struct {
 	average *mat.SymDense // yᵀP B_m P B_n P y: what the second derivatives are on average
 	second  *mat.SymDense // nil: not asked for
 
+	expected *mat.SymDense // tr(P B_m P B_n), what they are expected to be at these parameters; with second
+
 	cov *covSlopes // with second
 }
 

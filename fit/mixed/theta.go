@@ -75,7 +75,7 @@ func (p *problem) hessian(theta []float64, s *slopes, by *mat.SymDense, safe boo
 		}
 		switch {
 		case safe && r == 1:
-			g.SetSym(0, 0, bend(s.first[first], by.At(first, first), theta[first]))
+			g.SetSym(0, 0, bend(s.first[first], by.At(first, first), theta[first], by == s.expected))
 		case safe:
 			g = positive(g)
 		}
@@ -92,14 +92,16 @@ func (p *problem) hessian(theta []float64, s *slopes, by *mat.SymDense, safe boo
 }
 
 // bend returns what makes up for the square of theta in the second derivative by theta, where the deviance is a parabola in
-// the variance, of this slope and this second derivative: with it a step upwards goes to the minimum of that parabola, and one
-// downwards stops at 0.
-func bend(slope, second, theta float64) float64 {
-	if slope >= 0 {
+// the variance, of this slope and this second derivative: with it a step upwards goes to the minimum of that parabola, and so
+// does one downwards with second derivatives that are expected; else that stops at 0.
+func bend(slope, second, theta float64, expected bool) float64 {
+	x := -slope / (second * theta * theta) // by what share of itself the variance is to grow
+	switch {
+	case slope >= 0 && !expected:
 		return 2 * slope
-	}
-	x := -slope / (second * theta * theta)
-	if !(x > 1e-6) || math.IsInf(x, 1) {
+	case x < -1:
+		return 2*slope + 4*slope/x // to 0
+	case !(math.Abs(x) > 1e-6) || math.IsInf(x, 1):
 		return -slope
 	}
 	return -2 * slope * (math.Sqrt(1+x) - 1) / x
