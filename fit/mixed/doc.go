@@ -26,9 +26,9 @@
 //
 //	(n-p) log 2π + log|V| + log|XᵀV⁻¹X| + yᵀP y,  P = V⁻¹ - V⁻¹X (XᵀV⁻¹X)⁻¹ XᵀV⁻¹
 //
-// and its derivatives are exact. Variances may be 0. Descent takes the second derivatives that are expected while
-// it is far, and then the average of both kinds, which is cheap; neither bends the wrong way. The second derivatives themselves are made at the end. Degrees of freedom are
-// Satterthwaite's, by these. No digit depends on the number of processors.
+// and its derivatives are exact. Variances may be 0. Descent takes the second derivatives that are expected while it is
+// far, and then the average of both kinds, which is cheap; neither bends the wrong way. The second derivatives themselves
+// are made at the end. Degrees of freedom are Satterthwaite's, by these. No digit depends on the number of processors.
 //
 // One evaluation costs about as many operations as there are leaves times the square of what one of them touches, and the
 // third power of the number of columns of the crown, which should stay below a thousand.
