@@ -79,7 +79,8 @@ func (j *journey) written(column string) []string {
 		`[...document.querySelectorAll('section[aria-labelledby="results"] td[data-head=%q]')].map(e => e.innerText)`, column))
 }
 
-// spoil makes mishaps in the tables and exports of wane demo: a date whose day and month are exchanged, an export that does not say its unit,
+// spoil makes mishaps in the tables and exports of wane demo: a date whose day and month are exchanged,
+// an export that does not say its unit,
 // a reading with the lamp flickering, and two labels that were exchanged.
 func spoil(t *testing.T, folder string) {
 	alter := func(name string, change func(string) string) {
